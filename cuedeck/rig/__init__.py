@@ -1,0 +1,1 @@
+"""Fixtures to slots and back: types, patch, dimmer curves, colour, looks. Pure."""

@@ -1,0 +1,1 @@
+"""What a show file may say: units, models, loading with line numbers. Pure: text in, values out."""

@@ -1,0 +1,470 @@
+"""The show, as its file says it. Each field's sentence is the reference for the key in the file.
+
+The models take plain data whose leaves are texts (see `source`); everything that can be said about one
+value alone is checked here, everything between values in `references` and in the rooms above.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Annotated, Any, Literal, NamedTuple
+
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Discriminator,
+    Field,
+    PlainSerializer,
+    Tag,
+    model_validator,
+)
+from pydantic_core import PydanticCustomError
+
+from cuedeck.show.triggers import AfterCue, At, AtFrame, AtPosition, AtShare, AtTime, ByOperator, Trigger
+from cuedeck.show.units import (
+    Address,
+    Angle,
+    ColourTemperature,
+    Current,
+    Duration,
+    Frequency,
+    Length,
+    Level,
+    Percent,
+    Stops,
+    UnitError,
+    parse_f_number,
+    parse_frame_rate,
+    parse_level,
+    parse_number,
+    parse_position,
+    print_number,
+    shorten,
+)
+
+VERSION = "1"
+FULL_UNIVERSE = 512
+FEWEST_SLOTS = 24
+EVERYTHING = "everything"
+LIKE = "like"
+
+Attribute = Literal["intensity", "colour temperature", "red", "green", "blue", "white"]
+CurveName = Literal["linear", "ease", "even stops", "even lightness"]
+EaseName = Literal["linear", "ease"]
+DimmerName = Literal["linear", "square"]
+
+
+def refuse(what: str, cure: str) -> PydanticCustomError:
+    """Return the error of a value, with its cure, in the form the loader prints."""
+    return PydanticCustomError("cuedeck", "{what}", {"what": what, "cure": cure})
+
+
+def _text_reader(parse: Any, expected: str, example: str) -> BeforeValidator:
+    def read(value: Any) -> Any:
+        if not isinstance(value, str):
+            if isinstance(value, (dict, list, type(None))):
+                raise refuse(f"{expected} is expected here", f"write {expected} such as {example}")
+            return value
+        try:
+            return parse(value)
+        except UnitError as error:
+            raise refuse(error.what, error.cure) from error
+
+    return BeforeValidator(read)
+
+
+def _above_zero(text: str) -> Fraction:
+    number = parse_number(text)
+    if not 0 < number <= 10**9:
+        raise UnitError(f"{print_number(number)} is out of range", "write a number above 0")
+    return number
+
+
+def _whole(text: str) -> int:
+    number = parse_number(text)
+    if number.denominator != 1 or not 0 <= number <= 10**9:
+        raise UnitError(f"'{shorten(text)}' is not a whole number", "write a whole number such as 800")
+    return int(number)
+
+
+def _coordinate(text: str) -> float:
+    try:
+        number = parse_number(text)
+    except UnitError as error:
+        raise UnitError(error.what, "write metres as a plain number such as -0.9") from error
+    if abs(number) > 1000:
+        raise UnitError(f"{print_number(number)} m is out of range", "write metres from the product, -1000 to 1000")
+    return float(number)
+
+
+def _printed(printer: Any) -> PlainSerializer:
+    return PlainSerializer(printer, return_type=str)
+
+
+PositiveNumber = Annotated[
+    Fraction, _text_reader(_above_zero, "a number", "150"), _printed(print_number)
+]
+WholeNumber = Annotated[int, _text_reader(_whole, "a whole number", "800"), _printed(str)]
+FrameRate = Annotated[
+    Fraction, _text_reader(parse_frame_rate, "a frame rate", "25"), _printed(print_number)
+]
+FNumber = Annotated[
+    Fraction, _text_reader(parse_f_number, "a lens stop", "f/32"), _printed(lambda n: f"f/{print_number(n)}")
+]
+LevelText = Annotated[Level, _text_reader(parse_level, "a level", "45 % or -1 stop"), _printed(str)]
+Coordinate = Annotated[float, _text_reader(_coordinate, "a number of metres", "-0.9")]
+PositionText = Annotated[
+    Length | Angle, _text_reader(parse_position, "a position", "120 mm or 30 deg"), _printed(str)
+]
+Text = Annotated[str, Field(max_length=500)]
+Name = Annotated[str, Field(min_length=1, max_length=80)]
+
+
+class Point(NamedTuple):
+    """A place on the set in metres: product at the origin, x to camera right, y away, z up."""
+
+    x_m: float
+    y_m: float
+    z_m: float
+
+
+def _read_point(value: Any) -> Any:
+    if isinstance(value, list) and len(value) == 3:
+        return value
+    raise refuse("a place is three numbers", "write metres to the right, away and up: [-0.9, 0.7, 0.5]")
+
+
+class Model(BaseModel):
+    """What all parts of a show have in common: unknown keys are errors, values do not change."""
+
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, strict=True, use_attribute_docstrings=True, validate_by_name=True
+    )
+
+
+Place3D = Annotated[tuple[Coordinate, Coordinate, Coordinate], BeforeValidator(_read_point), Field(strict=False)]
+
+
+class Holds(Model):
+    """How far from the exposure the camera still holds detail."""
+
+    below: Stops | None = None
+    """Stops under the exposure at which the shadows sink."""
+    above: Stops | None = None
+    """Stops over the exposure at which the highlights clip."""
+
+
+class Camera(Model):
+    """The camera and where it stands."""
+
+    fps: FrameRate = Fraction(25)
+    """Frames a second; 23.976 means 24000/1001."""
+    shutter: Duration | None = None
+    """Exposure time of one frame, such as 1/50 s."""
+    iso: WholeNumber | None = None
+    """Sensitivity as ISO index."""
+    stop: FNumber | None = None
+    """The lens stop, such as f/32."""
+    holds: Holds | None = None
+    """What range of light the camera holds."""
+    at: Place3D = (0.0, -1.6, 0.4)
+    """Where the camera stands, in metres from the product."""
+
+
+class Mains(Model):
+    """The supply of the room."""
+
+    volts: PositiveNumber = Fraction(230)
+    """Nominal voltage."""
+    hertz: PositiveNumber = Fraction(50)
+    """Mains frequency."""
+    circuits: dict[Name, Current] = {}
+    """What each circuit may carry, such as wall: 16 A."""
+
+
+class Channel(NamedTuple):
+    """One thing that a fixture listens to, one or two slots wide."""
+
+    attribute: Attribute | None
+    """What it sets, or None where the slot is held at a fixed value."""
+    width_slots: int
+    """1 for 8 bit, 2 for 16 bit (coarse, then fine)."""
+    fixed_value: int = 0
+    """What a slot without an attribute is held at, 0 to 255."""
+
+
+ATTRIBUTES: tuple[Attribute, ...] = ("intensity", "colour temperature", "red", "green", "blue", "white")
+
+
+def _read_channel(value: Any) -> Channel:
+    if isinstance(value, Channel):
+        return value
+    allowed = ", ".join(ATTRIBUTES)
+    cure = f"write one of {allowed}, with '16-bit' behind it where it is two slots wide, or 'fixed 0' to hold a slot"
+    if not isinstance(value, str):
+        raise refuse("a channel is expected here", cure)
+    words = " ".join(value.split())
+    if words.startswith("fixed "):
+        number = words.removeprefix("fixed ")
+        if not (number.isascii() and number.isdigit() and len(number) <= 3 and int(number) <= 255):
+            raise refuse(f"'{shorten(number)}' is not a slot value", "write 'fixed' and a number from 0 to 255")
+        return Channel(None, 1, int(number))
+    width = 2 if words.endswith(" 16-bit") else 1
+    name = words.removesuffix(" 16-bit").removesuffix(" 8-bit")
+    for attribute in ATTRIBUTES:
+        if name == attribute:
+            return Channel(attribute, width)
+    raise refuse(f"'{shorten(value)}' is not a channel", cure)
+
+
+class ColourRange(Model):
+    """The two ends of a two-tone light."""
+
+    low: ColourTemperature
+    """The warm end."""
+    high: ColourTemperature
+    """The cool end."""
+
+    @model_validator(mode="after")
+    def _in_order(self) -> ColourRange:
+        if self.low.base >= self.high.base:
+            raise refuse(f"low {self.low} is not below high {self.high}", "swap them: the warm end is low")
+        return self
+
+
+class FixtureType(Model):
+    """What a fixture of this type listens to, and what it gives."""
+
+    channels: Annotated[list[Annotated[Channel, BeforeValidator(_read_channel)]], Field(min_length=1, max_length=512)]
+    """The channels in the order of their slots: an attribute, '16-bit' where two slots wide."""
+    colour_temperature: Annotated[ColourRange | None, Field(alias="colour temperature")] = None
+    """The ends between which a colour temperature channel mixes."""
+    dimmer: DimmerName = "linear"
+    """Light against control value: linear, or square (half control is a quarter of the light)."""
+    lux_at_1_m: Annotated[PositiveNumber | None, Field(alias="lux at 1 m")] = None
+    """Illuminance at full output, one metre in front of it."""
+    watts: PositiveNumber | None = None
+    """Power drawn at full output."""
+
+    @model_validator(mode="after")
+    def _complete(self) -> FixtureType:
+        attributes = [channel.attribute for channel in self.channels if channel.attribute]
+        for attribute in attributes:
+            if attributes.count(attribute) > 1:
+                raise refuse(f"'{attribute}' stands twice in the channels", "keep one of them")
+        if not attributes:
+            raise refuse("no channel can be set", "add a channel such as intensity")
+        if attributes == ["colour temperature"]:
+            raise refuse("a light with a colour temperature needs an intensity too", "add the channel intensity")
+        if "colour temperature" in attributes and self.colour_temperature is None:
+            raise refuse(
+                "a colour temperature channel needs its two ends",
+                "add 'colour temperature: {low: 2800 K, high: 6500 K}' to the type",
+            )
+        return self
+
+    @property
+    def width_slots(self) -> int:
+        """How many slots a fixture of this type takes."""
+        return sum(channel.width_slots for channel in self.channels)
+
+
+class Fixture(Model):
+    """A light as hung."""
+
+    type: Name
+    """Its fixture type: a built-in one, or one from `types`."""
+    address: Address
+    """Its first slot, as universe.slot."""
+    at: Place3D = (0.0, 0.0, 1.0)
+    """Where it stands, in metres from the product."""
+    rides: Name | None = None
+    """The axis of the move that carries it: a length moves it to the right, an angle turns it about the product."""
+    circuit: Name | None = None
+    """The circuit that feeds it, from `mains`."""
+    loss: Stops = Stops.of(0)
+    """Light lost in diffusion or filter before the product."""
+
+
+class Setting(Model):
+    """What a look does to one fixture. What it leaves out stays as it is."""
+
+    level: LevelText | None = None
+    """How bright: percent of control, stops under full, out or full."""
+    colour: ColourTemperature | None = None
+    """Colour temperature, for lights that have one."""
+    red: Percent | None = None
+    """Drive of the red emitter."""
+    green: Percent | None = None
+    """Drive of the green emitter."""
+    blue: Percent | None = None
+    """Drive of the blue emitter."""
+    white: Percent | None = None
+    """Drive of the white emitter."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _from_level(cls, value: Any) -> Any:
+        if value is None or isinstance(value, list):
+            raise refuse("a light needs a level or settings", "write a level such as 45 %, or {level: ..., colour: ...}")
+        return {"level": value} if isinstance(value, str) else value
+
+
+class Look(Model):
+    """A named state of light. A fixture that it does not name keeps what it had."""
+
+    like: Name | None = None
+    """Another look to start from."""
+    everything: Setting | None = None
+    """A setting for every fixture, before those named."""
+    fixtures: dict[Name, Setting] = {}
+    """The settings of the fixtures that are named."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _from_names(cls, value: Any) -> Any:
+        if value is None:
+            return {}
+        if not isinstance(value, dict):
+            raise refuse("a look is a mapping of lights to levels", "write {rim left: 45 %, fill: -1 stop}")
+        own = {key: part for key, part in value.items() if key in (LIKE, EVERYTHING)}
+        return own | {"fixtures": {key: part for key, part in value.items() if key not in own}}
+
+
+class MoveKey(Model):
+    """Where the axes are at one time of a move that is written out."""
+
+    time: Duration
+    """Time into the shot."""
+    positions: dict[Name, PositionText] = {}
+    """Where each axis is."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _from_names(cls, value: Any) -> Any:
+        if not isinstance(value, dict):
+            raise refuse("a key of a move is a time with positions", "write {time: 2 s, slide: 120 mm}")
+        own = {key: part for key, part in value.items() if key == "time"}
+        return own | {"positions": {key: part for key, part in value.items() if key not in own}}
+
+
+class MoveKeys(Model):
+    """A move written out as keys."""
+
+    keys: Annotated[list[MoveKey], Field(min_length=2, max_length=10_000)]
+    """Times and positions, in order."""
+    ease: EaseName = "ease"
+    """How the axes travel from key to key: ease (minimum jerk) or linear."""
+
+
+class Cue(Model):
+    """A timed change to a look."""
+
+    cue: Name
+    """Its number or name, unique in the shot."""
+    at: At | None = None
+    """When it starts: time, frames, share of the move, position of an axis, or operator."""
+    after: Name | None = None
+    """The cue after whose fade it starts."""
+    with_: Annotated[Name | None, Field(alias="with")] = None
+    """The cue with whose start it starts."""
+    wait: Duration | None = None
+    """How long after that."""
+    look: Name
+    """The look it changes to."""
+    fade: Duration = Duration.of(0)
+    """How long the change takes."""
+    curve: CurveName = "linear"
+    """Along which curve: linear, ease (minimum jerk), even stops, even lightness (CIE L*)."""
+    title: Text | None = None
+    """What it is for, in the user's words."""
+
+    @model_validator(mode="after")
+    def _one_start(self) -> Cue:
+        given = [name for name, value in (("at", self.at), ("after", self.after), ("with", self.with_)) if value]
+        if len(given) != 1:
+            what = "the cue has no start" if not given else f"the cue has {len(given)} starts: {', '.join(given)}"
+            raise refuse(what, "write one of 'at: 2 s', 'after: CUE' or 'with: CUE'")
+        if self.wait is not None and given == ["at"]:
+            raise refuse("'wait' needs 'after' or 'with'", "take it out, or put the time into 'at'")
+        return self
+
+    @property
+    def trigger(self) -> Trigger:
+        """What starts the cue."""
+        if isinstance(self.at, (AtTime, AtFrame, AtShare, AtPosition, ByOperator)):
+            return self.at
+        return AfterCue(
+            cue=self.with_ or self.after or "",
+            wait=self.wait or Duration.of(0),
+            from_start=self.with_ is not None,
+        )
+
+
+def _kind_of_move(value: Any) -> str:
+    return "file" if isinstance(value, str) else "written out"
+
+
+MoveOfShot = Annotated[
+    Annotated[str, Field(max_length=500), Tag("file")] | Annotated[MoveKeys, Tag("written out")],
+    Discriminator(_kind_of_move),
+]
+
+
+class Shot(Model):
+    """One shot: a move, and the cues timed to it."""
+
+    title: Text | None = None
+    """What the shot shows."""
+    move: MoveOfShot | None = None
+    """The move: a CSV file in the show folder, or keys written out."""
+    length: Duration | None = None
+    """How long the shot lasts, where that is longer than its move and its cues."""
+    cues: Annotated[list[Cue], Field(max_length=10_000)] = []
+    """The changes of light."""
+
+
+def _read_version(value: Any) -> Any:
+    if value != VERSION:
+        shown = shorten(value) if isinstance(value, str) else "something else"
+        raise refuse(f"version {shown} of the show file is not known", f"write 'cuedeck: {VERSION}'")
+    return value
+
+
+def _read_slots(value: Any) -> Any:
+    cure = f"write a number from {FEWEST_SLOTS} to {FULL_UNIVERSE}, or 'patched' for as many as the rig needs"
+    if value == "patched" or isinstance(value, int):
+        return value
+    if not (isinstance(value, str) and value.isascii() and value.isdigit() and len(value) <= 4):
+        raise refuse("slots is a number of slots", cure)
+    if not FEWEST_SLOTS <= int(value) <= FULL_UNIVERSE:
+        raise refuse(f"{int(value)} slots is out of range", cure)
+    return int(value)
+
+
+class Show(Model):
+    """All that a job needs."""
+
+    cuedeck: Annotated[str, BeforeValidator(_read_version)]
+    """The version of this format: 1."""
+    title: Text = "untitled"
+    """What is being filmed."""
+    camera: Camera = Camera()
+    """The camera."""
+    mains: Mains | None = None
+    """The supply of the room."""
+    refresh: Frequency | None = None
+    """Packets a second; left out, the highest that ANSI E1.11 allows for the slots sent."""
+    slots: Annotated[int | Literal["patched"], BeforeValidator(_read_slots)] = FULL_UNIVERSE
+    """Slots sent in each packet: 512, fewer for a higher refresh, or 'patched'."""
+    on_stop: Annotated[Literal["out", "hold"], Field(alias="on stop")] = "out"
+    """What the lights do when a take ends or is stopped: go out, or hold what they have."""
+    types: dict[Name, FixtureType] = {}
+    """Fixture types of this show's own."""
+    rig: dict[Name, Fixture] = {}
+    """The lights as hung, by name."""
+    looks: dict[Name, Look] = {}
+    """Named states of light."""
+    shots: dict[Name, Shot] = {}
+    """The shots, by their number on the slate."""

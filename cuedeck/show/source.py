@@ -1,0 +1,198 @@
+"""A show file as text: plain data, and the place of every node in it.
+
+Scalars stay the text that the user typed, whatever YAML would make of it: an address 1.10 is not the
+number 1.1, 01:00:04:12 is not a count of minutes, and `no` is a word. What a text means is decided by
+the model, in one place. Only plain mappings, lists and texts are read; tags, merges, duplicate keys,
+references to oneself and files over the limits below are refused.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import yaml
+
+from cuedeck.show.problems import Place, Problem, ProblemsFound
+from cuedeck.show.units import shorten
+
+Data = str | None | list["Data"] | dict[str, "Data"]
+Path = tuple[str | int, ...]
+
+MOST_BYTES = 1_000_000
+MOST_NODES = 200_000
+MOST_DEPTH = 30
+
+_EMPTY = ("", "~", "null", "Null", "NULL")
+_PLAIN_TAGS = re.compile(r"tag:yaml\.org,2002:(map|seq|str|int|float|bool|null|timestamp|value)")
+
+
+@dataclass(frozen=True)
+class Source:
+    """One file, read: its name, its data, and where each node of the data stands."""
+
+    file: str
+    data: dict[str, Data]
+    values: Mapping[Path, Place] = field(repr=False)
+    keys: Mapping[Path, Place] = field(repr=False)
+
+    def place_of_value(self, path: Sequence[str | int]) -> Place:
+        """Return where a value stands; the nearest node around it where the path leads to none."""
+        return self._place(self.resolve(path), self.values)
+
+    def place_of_key(self, path: Sequence[str | int]) -> Place:
+        """Return where a key stands, or the value where the path ends in a list."""
+        resolved = self.resolve(path)
+        return self.keys.get(resolved) or self._place(resolved, self.values)
+
+    def resolve(self, path: Sequence[str | int]) -> Path:
+        """Return the part of a path that is in the file, leaving out steps that only a model knows."""
+        found: Path = ()
+        for step in path:
+            if (*found, step) in self.values:
+                found = (*found, step)
+        return found
+
+    def names(self, *path: str) -> list[str]:
+        """Return the keys of the mapping at a path, or nothing where there is no mapping."""
+        node: Data = self.data
+        for step in path:
+            node = node.get(step) if isinstance(node, dict) else None
+        return list(node) if isinstance(node, dict) else []
+
+    def _place(self, path: Path, places: Mapping[Path, Place]) -> Place:
+        while path and path not in places:
+            path = path[:-1]
+        return places.get(path, Place(self.file, 1, 1))
+
+
+def decode_text(file: str, raw: bytes) -> str:
+    """Return the text of a file in UTF-8, without a byte order mark. Raises ProblemsFound."""
+    if len(raw) > MOST_BYTES:
+        what = f"the file has {len(raw):,} bytes, the limit is {MOST_BYTES:,}"
+        raise ProblemsFound([Problem(Place(file, 1, 1), what, "split it, or take out what is not needed")])
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        before = raw[: error.start].decode("utf-8", "replace")
+        place = place_of_index(file, before, len(before))
+        what = f"byte 0x{raw[error.start]:02x} is not UTF-8 text"
+        raise ProblemsFound([Problem(place, what, "save the file as UTF-8")]) from error
+
+
+def place_of_index(file: str, text: str, index: int) -> Place:
+    """Return the line and column of a character in a text."""
+    line_start = text.rfind("\n", 0, index) + 1
+    return Place(file, text.count("\n", 0, index) + 1, index - line_start + 1)
+
+
+def read_source(file: str, raw: bytes) -> Source:
+    """Read a show file. Raises ProblemsFound where it is no YAML, or more than plain YAML."""
+    text = decode_text(file, raw)
+    try:
+        node = yaml.compose(text, Loader=yaml.CSafeLoader)
+    except yaml.MarkedYAMLError as error:
+        mark = error.problem_mark or error.context_mark
+        place = Place(file, mark.line + 1, mark.column + 1) if mark else Place(file, 1, 1)
+        raise ProblemsFound([Problem(place, f"not YAML: {error.problem}", _yaml_cure(error))]) from error
+    except yaml.reader.ReaderError as error:
+        # The C loader gives no place for a character that YAML forbids: find it.
+        found = re.search(r"[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]", text)
+        place = place_of_index(file, text, found.start() if found else 0)
+        what = "a control character stands here that YAML does not allow"
+        raise ProblemsFound([Problem(place, what, "delete it")]) from error
+    except RecursionError as error:
+        raise ProblemsFound([_too_deep(Place(file, 1, 1))]) from error
+    if node is None:
+        what, cure = "the file is empty", "start it with 'cuedeck: 1' and a 'shots:' section"
+        raise ProblemsFound([Problem(Place(file, 1, 1), what, cure)])
+    return _Reader(file).read(node)
+
+
+def _yaml_cure(error: yaml.MarkedYAMLError) -> str:
+    problem = error.problem or ""
+    if "tab" in problem or "cannot start any token" in problem:
+        return "indent with spaces, and put quotes around a text that starts with % @ ` or a tab"
+    if "mapping values" in problem:
+        return "check the indent, or put quotes around a text with a colon in it"
+    if "alias" in problem:
+        return "define the anchor (&name) before it is used, or write the value out"
+    if "another document" in problem:
+        return "keep one show to a file: take out the line '---'"
+    if error.context_mark is not None:
+        return f"look at what was opened in line {error.context_mark.line + 1}: a bracket, a quote or an indent"
+    return "check brackets, quotes and the indent just before this place"
+
+
+def _too_deep(place: Place) -> Problem:
+    return Problem(place, "the file is nested too deeply", f"keep to {MOST_DEPTH} levels")
+
+
+class _Reader:
+    """Turns composed nodes into plain data, noting places and refusing what is not plain."""
+
+    def __init__(self, file: str) -> None:
+        self.file = file
+        self.values: dict[Path, Place] = {}
+        self.keys: dict[Path, Place] = {}
+        self.problems: list[Problem] = []
+        self.open_nodes: set[int] = set()
+
+    def read(self, root: yaml.Node) -> Source:
+        data = self._data(root, ())
+        if not isinstance(data, dict):
+            what, cure = "a show is a mapping of keys to values", "start the file with 'cuedeck: 1'"
+            self.problems.append(Problem(self._place(root), what, cure))
+        if self.problems:
+            raise ProblemsFound(self.problems)
+        assert isinstance(data, dict)  # noqa: S101 - for the type checker: the problem above was raised
+        return Source(self.file, data, self.values, self.keys)
+
+    def _place(self, node: yaml.Node) -> Place:
+        return Place(self.file, node.start_mark.line + 1, node.start_mark.column + 1)
+
+    def _data(self, node: yaml.Node, path: Path) -> Data:
+        self.values[path] = self._place(node)
+        if len(self.values) > MOST_NODES:
+            what = f"the file stands for more than {MOST_NODES:,} values"
+            cure = "use fewer references (*name) to large parts"
+            raise ProblemsFound([Problem(self._place(node), what, cure)])
+        if len(path) > MOST_DEPTH:
+            raise ProblemsFound([_too_deep(self._place(node))])
+        if id(node) in self.open_nodes:
+            what, cure = "this reference contains itself", "write the value out instead of *name"
+            raise ProblemsFound([Problem(self._place(node), what, cure)])
+        if not _PLAIN_TAGS.fullmatch(node.tag):
+            what = f"the tag '{shorten(node.tag)}' is not read"
+            self.problems.append(Problem(self._place(node), what, "write the plain value without a tag"))
+            return None
+        if isinstance(node, yaml.ScalarNode):
+            return None if node.style is None and node.value in _EMPTY else str(node.value)
+        self.open_nodes.add(id(node))
+        data = self._list(node, path) if isinstance(node, yaml.SequenceNode) else self._mapping(node, path)
+        self.open_nodes.discard(id(node))
+        return data
+
+    def _list(self, node: yaml.SequenceNode, path: Path) -> list[Data]:
+        return [self._data(item, (*path, index)) for index, item in enumerate(node.value)]
+
+    def _mapping(self, node: yaml.Node, path: Path) -> dict[str, Data]:
+        data: dict[str, Data] = {}
+        for key_node, value_node in node.value:
+            place = self._place(key_node)
+            if not isinstance(key_node, yaml.ScalarNode):
+                self.problems.append(Problem(place, "a list or mapping cannot be a key", "write a plain name"))
+                continue
+            key = str(key_node.value)
+            if key_node.tag == "tag:yaml.org,2002:merge":
+                cure = "in looks write 'like: NAME'; elsewhere write the values out"
+                self.problems.append(Problem(place, "merging with '<<' is not read", cure))
+            elif key in data:
+                first = self.keys[(*path, key)]
+                what = f"'{shorten(key)}' stands here twice, first in line {first.line}"
+                self.problems.append(Problem(place, what, "take one of them out, or give it another name"))
+            else:
+                self.keys[(*path, key)] = place
+                data[key] = self._data(value_node, (*path, key))
+        return data

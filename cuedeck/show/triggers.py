@@ -1,0 +1,138 @@
+"""What starts a cue: the kinds of trigger and how a show writes them."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TYPE_CHECKING, Any
+
+from cuedeck.show.units import Angle, Duration, Length, Percent, UnitError, parse_position, shorten, text_schema
+
+if TYPE_CHECKING:
+    from pydantic import GetCoreSchemaHandler
+    from pydantic_core import CoreSchema
+
+
+class Direction(StrEnum):
+    """Which way an axis must be going when it passes a position."""
+
+    ANY = "any"
+    RISING = "rising"
+    FALLING = "falling"
+
+
+@dataclass(frozen=True)
+class AtTime:
+    """So long after the start of the shot."""
+
+    time: Duration
+
+    def __str__(self) -> str:
+        return str(self.time)
+
+
+@dataclass(frozen=True)
+class AtFrame:
+    """So many camera frames after the start of the shot."""
+
+    frames: int
+
+    def __str__(self) -> str:
+        return f"{self.frames} frames"
+
+
+@dataclass(frozen=True)
+class AtShare:
+    """At a share of the time the move takes."""
+
+    share: Percent
+
+    def __str__(self) -> str:
+        return f"{self.share} of the move"
+
+
+@dataclass(frozen=True)
+class AtPosition:
+    """Where an axis of the move passes a position, on the n-th pass in the direction asked for."""
+
+    axis: str
+    position: Length | Angle
+    direction: Direction = Direction.ANY
+    crossing: int = 1
+
+    def __str__(self) -> str:
+        words = [self.axis, str(self.position)]
+        if self.direction is not Direction.ANY:
+            words.append(self.direction)
+        if self.crossing != 1:
+            words.append(f"pass {self.crossing}")
+        return " ".join(words)
+
+
+@dataclass(frozen=True)
+class ByOperator:
+    """When the operator says so."""
+
+    def __str__(self) -> str:
+        return "operator"
+
+
+@dataclass(frozen=True)
+class AfterCue:
+    """So long after another cue's fade has ended, or after that cue has started."""
+
+    cue: str
+    wait: Duration
+    from_start: bool = False
+
+    def __str__(self) -> str:
+        return f"{self.wait} {'into' if self.from_start else 'after'} cue {self.cue}"
+
+
+Trigger = AtTime | AtFrame | AtShare | AtPosition | ByOperator | AfterCue
+
+_FRAMES = re.compile(r"(\d{1,9})\s*(?:frames?|f)", re.ASCII)
+_SHARE = re.compile(r"(.*%)\s*(?:of (?:the )?move)?", re.ASCII)
+_POSITION = re.compile(
+    r"(?P<axis>[^\W\d][\w -]*?)\s+(?P<position>[+-]?[\d.].*?)"
+    r"(?:\s+(?P<direction>rising|falling))?(?:\s+pass\s+(?P<crossing>[1-9]\d{0,3}))?"
+)
+CURE = (
+    "write when it starts: a time (2 s), frames (50 frames), a share of the move (40 % of the move), "
+    "a position (slide 60 mm, slide 60 mm falling, slide 60 mm pass 2), or operator"
+)
+
+
+def parse_trigger(text: str) -> AtTime | AtFrame | AtShare | AtPosition | ByOperator:
+    """Return the trigger that the text after `at:` stands for. Raises UnitError."""
+    cleaned = text.strip().replace("\N{MINUS SIGN}", "-")
+    if cleaned == "operator":
+        return ByOperator()
+    if match := _FRAMES.fullmatch(cleaned):
+        return AtFrame(int(match[1]))
+    if match := _SHARE.fullmatch(cleaned):
+        return AtShare(Percent.parse(match[1]))
+    if match := _POSITION.fullmatch(cleaned):
+        return AtPosition(
+            match["axis"],
+            parse_position(match["position"]),
+            Direction(match["direction"] or "any"),
+            int(match["crossing"] or 1),
+        )
+    try:
+        return AtTime(Duration.parse(cleaned))
+    except UnitError as error:
+        if cleaned[:1].isdigit() or cleaned[:1] in "-+":
+            raise UnitError(error.what, CURE) from error
+        raise UnitError(f"'{shorten(text)}' does not say when the cue starts", CURE) from error
+
+
+class At:
+    """The pydantic type of the text after `at:`."""
+
+    @classmethod
+    def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return text_schema(
+            (AtTime, AtFrame, AtShare, AtPosition, ByOperator), parse_trigger, "a start", CURE  # type: ignore[arg-type]
+        )
