@@ -14,6 +14,7 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
+from cuedeck.errors import Refusal
 from cuedeck.show.model import EVERYTHING, LIKE, VERSION, Cue, Fixture, Look, Show
 from cuedeck.show.problems import Problem, ProblemsFound, choice_of, nearest
 from cuedeck.show.source import MOST_DEPTH, Data, Path, Source, read_source
@@ -21,7 +22,16 @@ from cuedeck.show.units import shorten
 
 SHOW_FILE = "show.yaml"
 ReadFile = Callable[[str], bytes]
-"""Returns the bytes of a file in the show folder. Raises OSError or ProblemsFound."""
+"""Returns the bytes of a file in the show folder. Raises OSError, or PathRefused."""
+
+
+class PathRefused(Refusal):
+    """A path that a show may not name. The message says what is wrong with it."""
+
+    def __init__(self, what: str, cure: str) -> None:
+        super().__init__(what)
+        self.what = what
+        self.cure = cure
 
 
 @dataclass(frozen=True)
@@ -141,7 +151,7 @@ _BY_KIND: dict[str, Callable[[str, Any], tuple[str, str]]] = {
         f"'{name}' does not know this word",
         f"write {detail['ctx']['expected']}",
     ),
-    "string_too_short": lambda name, _: ("a name is empty", "write a name"),
+    "string_too_short": lambda _, __: ("a name is empty", "write a name"),
     "string_too_long": lambda name, detail: (
         f"'{name}' is too long",
         f"keep it to {detail['ctx']['max_length']} characters",
@@ -199,7 +209,7 @@ def check_references(loaded: LoadedShow) -> list[Problem]:
     source, show = loaded.source, loaded.show
     return [
         *_reserved_names(source),
-        *(problem for name, fixture in show.rig.items() for problem in _fixture(source, show, name, fixture)),
+        *(problem for name, fixture in show.rig.items() for problem in _fixture(source, name, fixture)),
         *(problem for name, look in show.looks.items() for problem in _look(source, name, look)),
         *(problem for name, shot in show.shots.items() for problem in _cues(source, name, shot.cues)),
         *_circles(source, show),
@@ -216,7 +226,7 @@ def _reserved_names(source: Source) -> Iterator[Problem]:
             )
 
 
-def _fixture(source: Source, show: Show, name: str, fixture: Fixture) -> Iterator[Problem]:
+def _fixture(source: Source, name: str, fixture: Fixture) -> Iterator[Problem]:
     circuits = source.names("mains", "circuits")
     if fixture.circuit is not None and fixture.circuit not in circuits:
         yield Problem(
@@ -308,9 +318,9 @@ def _circles(source: Source, show: Show) -> Iterator[Problem]:
 def _in_circles(follows: dict[str, str | None]) -> list[str]:
     """Return the names from which following leads back to themselves."""
     found = []
-    for name in follows:
+    for name, first in follows.items():
         seen: set[str] = set()
-        step = follows[name]
+        step = first
         while step is not None and step not in seen and step != name:
             seen.add(step)
             step = follows.get(step)

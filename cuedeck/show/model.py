@@ -21,7 +21,7 @@ from pydantic import (
 )
 from pydantic_core import PydanticCustomError
 
-from cuedeck.show.triggers import AfterCue, At, AtFrame, AtPosition, AtShare, AtTime, ByOperator, Trigger
+from cuedeck.show.triggers import AfterCue, At, StartTrigger, Trigger
 from cuedeck.show.units import (
     Address,
     Angle,
@@ -102,21 +102,15 @@ def _printed(printer: Any) -> PlainSerializer:
     return PlainSerializer(printer, return_type=str)
 
 
-PositiveNumber = Annotated[
-    Fraction, _text_reader(_above_zero, "a number", "150"), _printed(print_number)
-]
+PositiveNumber = Annotated[Fraction, _text_reader(_above_zero, "a number", "150"), _printed(print_number)]
 WholeNumber = Annotated[int, _text_reader(_whole, "a whole number", "800"), _printed(str)]
-FrameRate = Annotated[
-    Fraction, _text_reader(parse_frame_rate, "a frame rate", "25"), _printed(print_number)
-]
+FrameRate = Annotated[Fraction, _text_reader(parse_frame_rate, "a frame rate", "25"), _printed(print_number)]
 FNumber = Annotated[
     Fraction, _text_reader(parse_f_number, "a lens stop", "f/32"), _printed(lambda n: f"f/{print_number(n)}")
 ]
 LevelText = Annotated[Level, _text_reader(parse_level, "a level", "45 % or -1 stop"), _printed(str)]
 Coordinate = Annotated[float, _text_reader(_coordinate, "a number of metres", "-0.9")]
-PositionText = Annotated[
-    Length | Angle, _text_reader(parse_position, "a position", "120 mm or 30 deg"), _printed(str)
-]
+PositionText = Annotated[Length | Angle, _text_reader(parse_position, "a position", "120 mm or 30 deg"), _printed(str)]
 Text = Annotated[str, Field(max_length=500)]
 Name = Annotated[str, Field(min_length=1, max_length=80)]
 
@@ -307,7 +301,9 @@ class Setting(Model):
     @classmethod
     def _from_level(cls, value: Any) -> Any:
         if value is None or isinstance(value, list):
-            raise refuse("a light needs a level or settings", "write a level such as 45 %, or {level: ..., colour: ...}")
+            raise refuse(
+                "a light needs a level or settings", "write a level such as 45 %, or {level: ..., colour: ...}"
+            )
         return {"level": value} if isinstance(value, str) else value
 
 
@@ -393,7 +389,7 @@ class Cue(Model):
     @property
     def trigger(self) -> Trigger:
         """What starts the cue."""
-        if isinstance(self.at, (AtTime, AtFrame, AtShare, AtPosition, ByOperator)):
+        if isinstance(self.at, StartTrigger):
             return self.at
         return AfterCue(
             cue=self.with_ or self.after or "",

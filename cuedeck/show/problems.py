@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from enum import StrEnum
 
+from cuedeck.errors import Refusal
+
 
 class Severity(StrEnum):
     """How bad a problem is: an error stops a take, a warning does not."""
@@ -45,7 +47,7 @@ class Problem:
         return self.severity is Severity.ERROR
 
 
-class ProblemsFound(Exception):
+class ProblemsFound(Refusal):
     """Reading stopped, because nothing sensible can be built from what is there."""
 
     def __init__(self, problems: Sequence[Problem]) -> None:

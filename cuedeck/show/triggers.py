@@ -90,7 +90,9 @@ class AfterCue:
         return f"{self.wait} {'into' if self.from_start else 'after'} cue {self.cue}"
 
 
-Trigger = AtTime | AtFrame | AtShare | AtPosition | ByOperator | AfterCue
+StartTrigger = AtTime | AtFrame | AtShare | AtPosition | ByOperator
+"""The triggers that `at:` writes."""
+Trigger = StartTrigger | AfterCue
 
 _FRAMES = re.compile(r"(\d{1,9})\s*(?:frames?|f)", re.ASCII)
 _SHARE = re.compile(r"(.*%)\s*(?:of (?:the )?move)?", re.ASCII)
@@ -104,7 +106,7 @@ CURE = (
 )
 
 
-def parse_trigger(text: str) -> AtTime | AtFrame | AtShare | AtPosition | ByOperator:
+def parse_trigger(text: str) -> StartTrigger:
     """Return the trigger that the text after `at:` stands for. Raises UnitError."""
     cleaned = text.strip().replace("\N{MINUS SIGN}", "-")
     if cleaned == "operator":
@@ -133,6 +135,4 @@ class At:
 
     @classmethod
     def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        return text_schema(
-            (AtTime, AtFrame, AtShare, AtPosition, ByOperator), parse_trigger, "a start", CURE  # type: ignore[arg-type]
-        )
+        return text_schema(StartTrigger, parse_trigger, "a start", CURE)

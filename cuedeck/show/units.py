@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import total_ordering
+from types import UnionType
 from typing import TYPE_CHECKING, Any, ClassVar, Self
 
 if TYPE_CHECKING:
@@ -149,7 +150,7 @@ class Quantity:
         return text_schema(cls, cls.parse, cls.KIND, cls._cure())
 
 
-def text_schema(cls: type, parse: Any, kind: str, cure: str) -> CoreSchema:
+def text_schema(cls: type | UnionType, parse: Any, kind: str, cure: str) -> CoreSchema:
     """Return how pydantic reads a value that the file writes as a text."""
     from pydantic_core import PydanticCustomError, core_schema
 
@@ -163,9 +164,7 @@ def text_schema(cls: type, parse: Any, kind: str, cure: str) -> CoreSchema:
         except UnitError as error:
             raise PydanticCustomError("unit", "{what}", {"what": error.what, "cure": error.cure}) from error
 
-    return core_schema.no_info_plain_validator_function(
-        read, serialization=core_schema.to_string_ser_schema()
-    )
+    return core_schema.no_info_plain_validator_function(read, serialization=core_schema.to_string_ser_schema())
 
 
 class Duration(Quantity):
@@ -290,7 +289,9 @@ def parse_frame_rate(text: str) -> Fraction:
     try:
         rate = parse_number(cleaned)
     except UnitError as error:
-        raise UnitError(f"'{shorten(text)}' is not a frame rate", "write frames a second such as 25 or 23.976") from error
+        raise UnitError(
+            f"'{shorten(text)}' is not a frame rate", "write frames a second such as 25 or 23.976"
+        ) from error
     if not 1 <= rate <= 1000:
         raise UnitError(f"{print_number(rate)} frames a second is out of range", "write 1 to 1000")
     return rate

@@ -1,0 +1,37 @@
+"""`cuedeck open`: the terminal UI."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from cuedeck.cli import exits
+from cuedeck.cli.shows import add_show, open_sound
+from cuedeck.errors import Refusal
+
+NAME = "open"
+HELP = "open a show in the terminal: rehearse its shots against the simulator"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of this command."""
+    add_show(parser)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Run the terminal UI."""
+    from cuedeck.clock import MonotonicClock
+    from cuedeck.folder.folder import ShowFolder
+    from cuedeck.takes.store import TakeStore, slate
+    from cuedeck.tui.app import CuedeckApp
+
+    if sys.stdin is None or sys.stdout is None or not (sys.stdin.isatty() and sys.stdout.isatty()):
+        raise Refusal("'open' needs a terminal; 'cuedeck shoot' and 'cuedeck check' run without one")
+    folder = ShowFolder(options.show)
+    opened = open_sound(folder)
+    if not opened.show.shots:
+        raise Refusal("the show has no shot yet: add one under 'shots:' (see README)")
+    with TakeStore(folder.path) as store:
+        next_slates = {shot: slate(shot, store.next_number(shot)) for shot in opened.show.shots}
+    CuedeckApp(folder.name, opened, MonotonicClock(), next_slates.__getitem__).run()
+    return exits.DONE

@@ -1,0 +1,61 @@
+"""`cuedeck packets`: a shot rendered without a clock, as a file of packets."""
+
+from __future__ import annotations
+
+import argparse
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from cuedeck.cli import exits
+from cuedeck.cli.shows import add_shot, add_show, open_sound, plan_of
+from cuedeck.errors import Refusal
+
+if TYPE_CHECKING:
+    from cuedeck.timeline.plan import FiredCue, ShotPlan
+
+NAME = "packets"
+HELP = "render a shot offline to a .npz or .csv file of packets"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of this command."""
+    add_show(parser)
+    add_shot(parser)
+    parser.add_argument("--out", metavar="FILE", required=True, type=Path, help="FILE.npz or FILE.csv")
+    parser.add_argument(
+        "--fire",
+        metavar="CUE@PACKET",
+        action="append",
+        default=[],
+        help="render as if the operator had fired this cue at this packet; may be repeated",
+    )
+
+
+def run(options: argparse.Namespace) -> int:
+    """Render the shot and write its packets."""
+    import numpy as np
+
+    from cuedeck.folder.folder import ShowFolder
+    from cuedeck.takes.arrays import write_packets
+
+    plan = plan_of(open_sound(ShowFolder(options.show)), options.shot)
+    timeline = plan.timeline([_fired(text, plan) for text in options.fire])
+    times_s = timeline.times_s(np.arange(timeline.packet_count))
+    universes = timeline.patch.universes
+    write_packets(options.out, times_s, universes, lambda: (slots for _, slots in timeline.blocks()))
+    print(f"{options.out}: {timeline.packet_count} packets, {len(universes)} universes, {float(plan.refresh_hz):g} Hz")
+    return exits.DONE
+
+
+def _fired(text: str, plan: ShotPlan) -> FiredCue:
+    from cuedeck.show.problems import choice_of
+    from cuedeck.timeline.plan import FiredCue
+
+    match = re.fullmatch(r"(.+)@(\d{1,9})", text)
+    if match is None:
+        raise Refusal(f"'{text}' is no fired cue: write CUE@PACKET, such as 4@120")
+    if match[1] not in plan.operator_cues:
+        cure = choice_of(match[1], plan.operator_cues, none="the shot has none")
+        raise Refusal(f"'{match[1]}' is no operator cue of shot {plan.name}: {cure}")
+    return FiredCue(match[1], int(match[2]))

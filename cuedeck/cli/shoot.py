@@ -1,0 +1,195 @@
+"""`cuedeck shoot`: one take, from the countdown to the summary."""
+
+from __future__ import annotations
+
+import argparse
+import gc
+import shutil
+import signal
+import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+from cuedeck.cli import exits
+from cuedeck.cli.shows import add_shot, add_show, open_sound, plan_of
+
+if TYPE_CHECKING:
+    from cuedeck.output.base import Output
+    from cuedeck.player.take import TakeControl, TakeResult, TakeRunner
+    from cuedeck.takes.store import Take, TakeStore
+    from cuedeck.timeline.plan import ShotPlan
+
+NAME = "shoot"
+HELP = "take one take of a shot: count down, run it on the clock, record every packet"
+COUNT_S = 3
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of this command."""
+    add_show(parser)
+    add_shot(parser)
+    parser.add_argument(
+        "--to",
+        metavar="OUTPUT",
+        action="append",
+        help="where packets go: simulator (default), serial:PORT or serial:PORT,universe=N; may be repeated",
+    )
+    parser.add_argument("--no-countdown", action="store_true", help="start at once")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Take one take, and say how it went."""
+    from cuedeck.clock import MonotonicClock
+    from cuedeck.folder.folder import ShowFolder
+    from cuedeck.output.targets import output_for
+    from cuedeck.player.take import TakeControl, TakeRunner
+    from cuedeck.takes.recorder import Recorder
+    from cuedeck.takes.store import TakeStore
+
+    folder = ShowFolder(options.show)
+    plan = plan_of(open_sound(folder), options.shot)
+    clock, control = MonotonicClock(), TakeControl()
+    targets = list(dict.fromkeys(options.to or ["simulator"]))
+    outputs = [output_for(target, plan.patch, clock) for target in targets]
+    with TakeStore(folder.path, create=True) as store:
+        line = TakeRunner(plan, outputs, None, clock, control).line
+        with _open_outputs(outputs, line):
+            take = store.begin(plan.name, line, plan.refresh_hz, plan.timeline().packet_count, targets)
+            recorder = Recorder(store, take.id, clock)
+            recorder.open(line)
+            runner = TakeRunner(plan, outputs, recorder, clock, control)
+            result = _take(runner, plan, outputs, take, control, 0 if options.no_countdown else COUNT_S)
+        _close_recorder(recorder, result)
+        if result.counting_was_cut:
+            store.discard(take)
+            print("stopped before the start: no take was kept", file=sys.stderr)
+            return exits.STOPPED
+        _report(store, _finish(store, take, result), plan, result)
+    if result.was_cut:
+        return exits.STOPPED
+    return exits.DONE if result.is_complete else exits.WRONG
+
+
+@contextmanager
+def _open_outputs(outputs: list[Output], line: object) -> Iterator[None]:
+    try:
+        for output in outputs:
+            output.open(line)  # type: ignore[arg-type]
+        yield
+    finally:
+        for output in outputs:
+            output.close()
+
+
+def _take(
+    runner: TakeRunner, plan: ShotPlan, outputs: list[Output], take: Take, control: TakeControl, count_s: int
+) -> TakeResult:
+    """Run the take in a thread of its own, while this one shows it and listens to the keyboard."""
+    from cuedeck.cli.view import view_of
+
+    results: list[TakeResult] = []
+    player = threading.Thread(target=lambda: results.append(runner.run(count_s)), name="player")
+    _listen_for_enter(plan, control)
+    with _stopping_on_signals(control), _undisturbed(), view_of(plan, outputs, take.slate) as view:
+        player.start()
+        while player.is_alive():
+            player.join(view.period_s)
+            if control.progress is not None:
+                view.show(control.progress)
+    return results[0]
+
+
+def _listen_for_enter(plan: ShotPlan, control: TakeControl) -> None:
+    """Let the Enter key fire the next operator cue, where there is a keyboard and such a cue."""
+    if not plan.operator_cues or sys.stdin is None or sys.stdin.closed or not sys.stdin.isatty():
+        return
+    keyboard = sys.stdin
+
+    def listen() -> None:
+        while keyboard.readline():
+            control.fire_next()
+
+    threading.Thread(target=listen, name="keyboard", daemon=True).start()
+
+
+@contextmanager
+def _stopping_on_signals(control: TakeControl) -> Iterator[None]:
+    """Let Ctrl-C and a request to terminate cut the take, rather than kill the program."""
+    before = {number: signal.signal(number, lambda *_: control.stop()) for number in (signal.SIGINT, signal.SIGTERM)}
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+@contextmanager
+def _undisturbed() -> Iterator[None]:
+    """Keep the interpreter's own work out of the way of packets: collection off, quick thread switches."""
+    interval_s = sys.getswitchinterval()
+    gc.collect()
+    gc.freeze()
+    gc.disable()
+    sys.setswitchinterval(0.0005)
+    try:
+        yield
+    finally:
+        sys.setswitchinterval(interval_s)
+        gc.enable()
+        gc.unfreeze()
+
+
+def _close_recorder(recorder: Output, result: TakeResult) -> None:
+    from cuedeck.output.base import OutputLost
+
+    try:
+        recorder.close()
+    except OutputLost as lost:
+        result.lost[recorder.name] = str(lost)
+
+
+def _finish(store: TakeStore, take: Take, result: TakeResult) -> Take:
+    from cuedeck.takes.store import Lateness, Status
+
+    status = Status.CUT if result.was_cut else Status.COMPLETE if result.is_complete else Status.INCOMPLETE
+    late = Lateness.of(result.late_ns)
+    return store.finish(take.id, status, result.packets_due, result.packets_sent, result.fired, late)
+
+
+def _report(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) -> None:
+    """Print the summary of a take and the picture of its light."""
+    from cuedeck.report.picture import print_picture, shot_picture
+
+    title = f" {plan.shot.title}" if plan.shot.title else ""
+    length_s = float(result.timeline.length_s)
+    print(f"slate     {take.slate}  ({take.status})")
+    print(f"shot      {plan.name}{title}, {length_s:g} s at {float(plan.refresh_hz):g} Hz to {', '.join(take.outputs)}")
+    print(f"packets   {take.packets_sent} of {take.packets_due} sent" + _missed(result))
+    print(f"lateness  {take.lateness}")
+    for problem in result.lost.values():
+        print(f"lost      {problem}")
+    if result.is_complete:
+        print(f"repeat    {_repeat(store, take, result)}")
+    print(f"kept in   {store.path}")
+    print()
+    width = min(max(shutil.get_terminal_size((100, 24)).columns, 60), 160)
+    print(print_picture(shot_picture(plan, result.timeline, width)))
+
+
+def _missed(result: TakeResult) -> str:
+    if not result.missed:
+        return ""
+    return f"; {result.missed} missed: the line is slower than the refresh, write a lower 'refresh:' or fewer 'slots:'"
+
+
+def _repeat(store: TakeStore, take: Take, result: TakeResult) -> str:
+    """Say which takes have the same bytes, after comparing this one with the shot rendered offline."""
+    from cuedeck.takes.store import digest
+
+    if take.sha256 != digest(slots for _, slots in result.timeline.blocks()):
+        return "NOT the bytes that the shot renders to: keep this take and report it"
+    same = [one.slate for one in store.takes() if one.sha256 == take.sha256 and one.id != take.id]
+    others = f" and as {', '.join(same[-5:])}" if same else ""
+    return f"byte for byte as rendered offline{others}  (sha256 {take.sha256[:12]})"

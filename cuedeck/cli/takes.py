@@ -1,0 +1,89 @@
+"""`cuedeck takes`: the takes of a show, and their packets."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from cuedeck.cli import exits
+from cuedeck.cli.shows import add_show
+from cuedeck.errors import Refusal
+
+if TYPE_CHECKING:
+    from cuedeck.takes.store import Take, TakeStore
+
+NAME = "takes"
+HELP = "list the takes of a show, or export the packets of one"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of this command."""
+    add_show(parser)
+    parser.add_argument("--json", action="store_true", help="print the list as JSON")
+    actions = parser.add_subparsers(metavar="ACTION", dest="action")
+    export = actions.add_parser("export", help="write the recorded packets of a take to a .npz or .csv file")
+    export.add_argument("slate", metavar="SLATE", help="the take, such as 1-A")
+    export.add_argument("--out", metavar="FILE", required=True, type=Path, help="FILE.npz or FILE.csv")
+
+
+def run(options: argparse.Namespace) -> int:
+    """List the takes, or export one."""
+    from cuedeck.folder.folder import ShowFolder
+    from cuedeck.takes.store import TakeStore
+
+    with TakeStore(ShowFolder(options.show).path) as store:
+        if options.action == "export":
+            return _export(store, options.slate, options.out)
+        takes = store.takes()
+        if options.json:
+            print(json.dumps([_as_data(take) for take in takes], indent=2))
+        elif not takes:
+            print(f"no takes yet: cuedeck shoot {options.show} SHOT")
+        else:
+            _print_table(takes)
+    return exits.DONE
+
+
+def _print_table(takes: list[Take]) -> None:
+    print(f"{'slate':8} {'started (UTC)':20} {'packets':>13}  {'status':10} {'worst late':>10}  sha256")
+    for take in takes:
+        worst = f"{take.lateness.worst_ms:.2f} ms" if take.lateness else ""
+        started = take.started_utc[:19].replace("T", " ")
+        sent = f"{take.packets_sent}/{take.packets_due}" if take.lateness else f"?/{take.packets_due}"
+        print(f"{take.slate:8} {started:20} {sent:>13}  {take.status:10} {worst:>10}  {take.sha256[:12]}")
+
+
+def _as_data(take: Take) -> dict[str, object]:
+    return {
+        "slate": take.slate,
+        "shot": take.shot,
+        "started_utc": take.started_utc,
+        "status": take.status,
+        "packets_due": take.packets_due,
+        "packets_sent": take.packets_sent,
+        "refresh_hz": str(take.refresh_hz),
+        "outputs": list(take.outputs),
+        "fired": [{"cue": one.cue, "packet": one.packet} for one in take.fired],
+        "sha256": take.sha256,
+    }
+
+
+def _export(store: TakeStore, slate: str, out: Path) -> int:
+    import numpy as np
+
+    from cuedeck.show.problems import choice_of
+    from cuedeck.takes.arrays import write_packets
+
+    take = store.find(slate)
+    if take is None:
+        known = [one.slate for one in store.takes()]
+        raise Refusal(f"there is no take '{slate}': {choice_of(slate, known, none='none has been shot yet')}")
+    numbers = [part for part, _ in store.blocks(take)]
+    every = np.concatenate(numbers) if numbers else np.array([], dtype=np.int64)
+    refresh = take.refresh_hz
+    times_s = every * refresh.denominator / refresh.numerator
+    write_packets(out, times_s, take.universes, lambda: (slots for _, slots in store.blocks(take)))
+    print(f"{out}: {len(every)} packets of take {take.slate} ({take.status})")
+    return exits.DONE

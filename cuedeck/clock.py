@@ -1,0 +1,63 @@
+"""Clocks: time that can be read and waited on. Everything that needs one is handed it."""
+
+from __future__ import annotations
+
+import time
+from typing import Protocol
+
+_SPIN_NS = 500_000
+"""How long before a deadline to stop sleeping: a sleep ends up to 0.2 ms late, a spin does not."""
+
+
+class Clock(Protocol):
+    """Monotonic time in nanoseconds from an origin of its own."""
+
+    def now_ns(self) -> int:
+        """Return the time."""
+
+    def wait_until_ns(self, deadline_ns: int) -> None:
+        """Return at the deadline, or at once where it has passed."""
+
+    def spin_ns(self, duration_ns: int) -> None:
+        """Return no sooner than after a short duration, without giving the processor away."""
+
+
+class MonotonicClock:
+    """The machine's clock: sleeps to within half a millisecond of a deadline, then spins."""
+
+    def now_ns(self) -> int:
+        """Return the time."""
+        return time.perf_counter_ns()
+
+    def wait_until_ns(self, deadline_ns: int) -> None:
+        """Return at the deadline, or at once where it has passed."""
+        left_ns = deadline_ns - time.perf_counter_ns()
+        if left_ns > _SPIN_NS:
+            time.sleep((left_ns - _SPIN_NS) / 1e9)
+        while time.perf_counter_ns() < deadline_ns:
+            pass
+
+    def spin_ns(self, duration_ns: int) -> None:
+        """Return no sooner than after a short duration, without giving the processor away."""
+        until_ns = time.perf_counter_ns() + duration_ns
+        while time.perf_counter_ns() < until_ns:
+            pass
+
+
+class ManualClock:
+    """A clock that moves only when it is waited on or moved: hours of a take in no time."""
+
+    def __init__(self, start_ns: int = 0) -> None:
+        self._now_ns = start_ns
+
+    def now_ns(self) -> int:
+        """Return the time."""
+        return self._now_ns
+
+    def wait_until_ns(self, deadline_ns: int) -> None:
+        """Move on to the deadline."""
+        self._now_ns = max(self._now_ns, deadline_ns)
+
+    def spin_ns(self, duration_ns: int) -> None:
+        """Move on by a duration."""
+        self._now_ns += duration_ns

@@ -1,0 +1,1 @@
+"""The show folder on disk: the one place where files of a show are opened."""

@@ -1,0 +1,54 @@
+"""Reading a show from its folder, and nothing outside it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from cuedeck.errors import Refusal
+from cuedeck.show.load import SHOW_FILE, PathRefused
+from cuedeck.show.source import MOST_BYTES
+from cuedeck.timeline.opening import OpenedShow, open_show
+
+_MOST_MOVE_BYTES = 16 * MOST_BYTES
+
+
+class NoShow(Refusal):
+    """A path that leads to no show. The message says what to do."""
+
+
+class ShowFolder:
+    """A folder with a show in it. Raises NoShow where there is none."""
+
+    def __init__(self, path: str | Path) -> None:
+        folder = Path(path)
+        if folder.name == SHOW_FILE and folder.is_file():
+            folder = folder.parent
+        if not folder.is_dir():
+            raise NoShow(f"there is no folder '{path}': give the folder that holds {SHOW_FILE}")
+        if not (folder / SHOW_FILE).is_file():
+            raise NoShow(f"there is no {SHOW_FILE} in '{path}': give the folder of a show, or write one (see README)")
+        self.path = folder
+
+    @property
+    def name(self) -> str:
+        """The name of the folder, which names the show on slates and screens."""
+        return self.path.resolve().name
+
+    def read(self, relative: str) -> bytes:
+        """Return the bytes of a file in the folder. Raises OSError, or PathRefused for a path that leaves it."""
+        inside = "write a path inside the show folder, such as moves/slide-in.csv"
+        try:
+            path = (self.path / relative).resolve()
+            if not path.is_relative_to(self.path.resolve()):
+                raise PathRefused("this path leads out of the show folder", inside)
+            if path.stat().st_size > _MOST_MOVE_BYTES:
+                raise PathRefused(
+                    f"the file is larger than {_MOST_MOVE_BYTES // 1_000_000} MB", "use a shorter recording"
+                )
+            return path.read_bytes()
+        except ValueError as error:
+            raise PathRefused("this is no path of a file", inside) from error
+
+    def open(self) -> OpenedShow:
+        """Read and check the show. Raises ProblemsFound, OSError."""
+        return open_show(self.read)

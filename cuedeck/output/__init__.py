@@ -1,0 +1,1 @@
+"""Ways out for packets: one module each, behind one small interface."""

@@ -1,0 +1,99 @@
+"""The serial line: an unbuffered USB-RS-485 adapter that this module makes breaks on.
+
+ANSI E1.11: 250 000 baud, 8 data bits, 2 stop bits, no parity; each packet is a break, a mark after
+break, a start code and the slots. The bytes of a packet leave by themselves after `send` returns; the
+next `send` first waits until they are out, since a break would cut into them.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from cuedeck.clock import Clock
+from cuedeck.output.base import START_CODE_LEVELS, Line, OutputLost, Packet
+from cuedeck.timing.line import SHORTEST_BREAK_US, SHORTEST_MARK_AFTER_BREAK_US
+
+BAUD = 250_000
+BREAK_NS = (SHORTEST_BREAK_US + 8) * 1000
+MARK_AFTER_BREAK_NS = (SHORTEST_MARK_AFTER_BREAK_US + 4) * 1000
+"""A little over the least that E1.11 allows: a full universe at 44 Hz leaves 155 us for both."""
+
+
+class SerialLine:
+    """One universe on one serial port, or on any URL that pyserial opens."""
+
+    def __init__(self, port: str, clock: Clock, universe: int | None = None) -> None:
+        self._port = port
+        self._clock = clock
+        self._universe = universe
+        self._index = 0
+        self._packet_bytes = bytearray(1)
+        self._serial: Any = None
+
+    @property
+    def name(self) -> str:
+        """What the user calls it."""
+        return f"serial:{self._port}"
+
+    def open(self, line: Line) -> None:
+        """Open the port with the settings of E1.11. Raises OutputLost."""
+        import serial
+
+        universe = line.universes[0] if self._universe is None else self._universe
+        if universe not in line.universes:
+            known = ", ".join(str(one) for one in line.universes)
+            raise OutputLost(f"{self.name} is to carry universe {universe}, and the rig has {known}")
+        self._index = line.universes.index(universe)
+        self._packet_bytes = bytearray([START_CODE_LEVELS]) + bytearray(line.slots_sent)
+        try:
+            self._serial = serial.serial_for_url(
+                self._port,
+                baudrate=BAUD,
+                bytesize=serial.EIGHTBITS,
+                parity=serial.PARITY_NONE,
+                stopbits=serial.STOPBITS_TWO,
+                write_timeout=1,
+            )
+        except (OSError, ValueError, serial.SerialException) as error:
+            raise OutputLost(f"{self.name} cannot be opened: {_reason(error)}") from error
+
+    def send(self, packet: Packet) -> None:
+        """Send a break, a mark after break, the start code and the slots. Raises OutputLost."""
+        import serial
+
+        port = self._serial
+        if port is None:
+            raise OutputLost(f"{self.name} is not open")
+        self._packet_bytes[1:] = packet.slots[self._index, : len(self._packet_bytes) - 1].tobytes()
+        try:
+            port.flush()
+            port.break_condition = True
+            self._clock.spin_ns(BREAK_NS)
+            port.break_condition = False
+            self._clock.spin_ns(MARK_AFTER_BREAK_NS)
+            port.write(self._packet_bytes)
+        except (OSError, serial.SerialException) as error:
+            raise OutputLost(f"{self.name} was lost: {_reason(error)}") from error
+
+    def close(self) -> None:
+        """Let the last bytes out and close the port."""
+        port, self._serial = self._serial, None
+        if port is None:
+            return
+        try:
+            port.flush()
+        except OSError:  # the port is gone: nothing is left to let out
+            pass
+        finally:
+            port.close()
+
+
+def _reason(error: Exception) -> str:
+    """Return the cause in words, without the traceback or the tuple that pyserial puts around it."""
+    cause = error.__context__ if isinstance(error.__context__, OSError) else error
+    if isinstance(cause, PermissionError):
+        return "permission denied; on Linux, join the group that owns the port (see hardware-notes.md)"
+    if isinstance(cause, FileNotFoundError):
+        return "there is no such port; 'cuedeck ports' lists those there are"
+    text = str(getattr(cause, "strerror", None) or cause)
+    return text[:1].lower() + text[1:]

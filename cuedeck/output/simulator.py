@@ -1,0 +1,36 @@
+"""The simulator: a rig that is not there. It sees packets only, so a wrong patch looks wrong."""
+
+from __future__ import annotations
+
+from cuedeck.output.base import Line, Packet
+from cuedeck.rig.patch import Patch
+from cuedeck.rig.state import FixtureState, states
+
+
+class Simulator:
+    """Keeps the last packet, as fixtures do, and says what each fixture makes of it."""
+
+    name = "simulator"
+
+    def __init__(self, patch: Patch) -> None:
+        self._patch = patch
+        self._last: Packet | None = None
+
+    def open(self, line: Line) -> None:
+        """Wait for packets."""
+
+    def send(self, packet: Packet) -> None:
+        """Take a packet."""
+        self._last = packet
+
+    def close(self) -> None:
+        """Keep the last packet."""
+
+    @property
+    def last(self) -> Packet | None:
+        """The last packet that arrived."""
+        return self._last
+
+    def states(self) -> tuple[FixtureState, ...]:
+        """Return what every fixture is doing; nothing before the first packet."""
+        return () if self._last is None else states(self._patch, self._last.slots)

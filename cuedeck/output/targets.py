@@ -1,0 +1,41 @@
+"""From what the user writes after `--to` to an output."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+
+from cuedeck.clock import Clock
+from cuedeck.errors import Refusal
+from cuedeck.output.base import Output
+from cuedeck.output.serial_line import SerialLine
+from cuedeck.output.simulator import Simulator
+from cuedeck.rig.patch import Patch
+
+
+class UnknownTarget(Refusal):
+    """A text after `--to` that names no output. The message says what to write."""
+
+
+def _simulator(rest: str, patch: Patch, _: Clock) -> Output:
+    if rest:
+        raise UnknownTarget("the simulator takes nothing behind its name: write --to simulator")
+    return Simulator(patch)
+
+
+def _serial(rest: str, _: Patch, clock: Clock) -> Output:
+    match = re.fullmatch(r"(.+?)(?:,universe=(\d{1,5}))?", rest)
+    if match is None:
+        raise UnknownTarget("which port? write --to serial:PORT ('cuedeck ports' lists them)")
+    return SerialLine(match[1], clock, int(match[2]) if match[2] else None)
+
+
+OUTPUTS: Mapping[str, Callable[[str, Patch, Clock], Output]] = {"simulator": _simulator, "serial": _serial}
+
+
+def output_for(target: str, patch: Patch, clock: Clock) -> Output:
+    """Return the output that a text such as "simulator" or "serial:PORT" names. Raises UnknownTarget."""
+    kind, _, rest = target.partition(":")
+    if kind not in OUTPUTS:
+        raise UnknownTarget(f"'{target}' is no output: write simulator, or serial:PORT[,universe=N]")
+    return OUTPUTS[kind](rest, patch, clock)

@@ -1,0 +1,1 @@
+"""The real-time part: it owns the clock of a take and the outputs."""

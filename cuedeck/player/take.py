@@ -1,0 +1,212 @@
+"""Running one take: packet n leaves at start + n / refresh, on an absolute clock.
+
+Deadlines are never moved, so nothing drifts. A packet is late when it leaves after its time; it is
+missed when the time of the one after it has come. A missed packet is counted and not sent, so that
+packets never leave in a bunch: a line that is too slow loses packets, and says so.
+
+The take runs where it is called; the others (screen, keys, signals) talk to it through `TakeControl`
+and read `TakeProgress`, which is replaced as a whole.
+"""
+
+from __future__ import annotations
+
+import queue
+import threading
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from cuedeck.clock import Clock
+from cuedeck.output.base import Line, Output, OutputLost, Packet
+from cuedeck.timeline.plan import FiredCue, ShotPlan
+from cuedeck.timeline.timeline import Timeline
+
+OUT_PACKETS = 3
+"""How often the packet that puts the lights out is repeated: a receiver may lose one."""
+
+
+class Phase(StrEnum):
+    """What a take is doing."""
+
+    COUNTING = "counting"
+    ROLLING = "rolling"
+    ENDED = "ended"
+    CUT = "cut"
+
+
+@dataclass(frozen=True)
+class TakeProgress:
+    """Where a take is, for screens."""
+
+    phase: Phase
+    counting_s: float
+    """Seconds to the start while counting."""
+    packet: int
+    packet_count: int
+    time_s: float
+    next_operator_cue: str | None
+
+
+@dataclass
+class TakeResult:
+    """What a take did."""
+
+    timeline: Timeline
+    was_cut: bool = False
+    packets_sent: int = 0
+    missed: int = 0
+    late_ns: list[int] = field(default_factory=list)
+    """How late each sent packet was."""
+    lost: dict[str, str] = field(default_factory=dict)
+    """Outputs that were lost, and why."""
+    fired: list[FiredCue] = field(default_factory=list)
+    counting_was_cut: bool = False
+
+    @property
+    def packets_due(self) -> int:
+        """Packets that the shot has."""
+        return self.timeline.packet_count
+
+    @property
+    def is_complete(self) -> bool:
+        """Whether every packet went out on every output."""
+        return not self.was_cut and not self.lost and self.packets_sent == self.packets_due
+
+
+class TakeControl:
+    """What others may ask of a running take, from any thread."""
+
+    def __init__(self) -> None:
+        self._stop = threading.Event()
+        self._go: queue.SimpleQueue[None] = queue.SimpleQueue()
+        self.progress: TakeProgress | None = None
+        """The latest state of the take; replaced, never changed."""
+
+    def stop(self) -> None:
+        """Cut the take with the next packet."""
+        self._stop.set()
+
+    def fire_next(self) -> None:
+        """Fire the next operator cue with the next packet."""
+        self._go.put(None)
+
+    @property
+    def is_stopped(self) -> bool:
+        """Whether the take was asked to stop."""
+        return self._stop.is_set()
+
+    def take_fired(self) -> bool:
+        """Return whether a cue was fired since the last call, and forget it."""
+        try:
+            self._go.get_nowait()
+        except queue.Empty:
+            return False
+        return True
+
+
+class TakeRunner:
+    """Runs one take of a shot on some outputs."""
+
+    def __init__(
+        self, plan: ShotPlan, outputs: Sequence[Output], recorder: Output | None, clock: Clock, control: TakeControl
+    ) -> None:
+        self._plan = plan
+        self._outputs = list(outputs)
+        self._recorders = [recorder] if recorder is not None else []
+        self._clock = clock
+        self._control = control
+        self._result = TakeResult(plan.timeline())
+
+    @property
+    def line(self) -> Line:
+        """What the take sends."""
+        patch = self._plan.patch
+        return Line(patch.universes, patch.slots_sent, float(self._plan.refresh_hz))
+
+    def run(self, count_s: int = 0) -> TakeResult:
+        """Count down while the first packet stands on the line, run the take, and let go of the light.
+
+        Outputs must be open. Returns what was done; outputs that are lost on the way do not stop it.
+        """
+        start_ns = self._clock.now_ns() + count_s * 1_000_000_000
+        self._count(start_ns)
+        if self._control.is_stopped:
+            self._result.was_cut = self._result.counting_was_cut = True
+        else:
+            self._roll(max(start_ns, self._clock.now_ns()))
+        self._show_progress(Phase.CUT if self._result.was_cut else Phase.ENDED, self._result.packets_sent - 1)
+        self._let_go()
+        return self._result
+
+    def _period_ns(self, packets: int) -> int:
+        """Return how long after the start a packet is due: its number over the refresh, to the nanosecond."""
+        refresh = self._plan.refresh_hz
+        return packets * 1_000_000_000 * refresh.denominator // refresh.numerator
+
+    def _count(self, start_ns: int) -> None:
+        slots = self._result.timeline.slots([0])[0]
+        ahead = (start_ns - self._clock.now_ns()) * self._plan.refresh_hz // 1_000_000_000
+        for number in range(int(ahead), 0, -1):
+            due_ns = start_ns - self._period_ns(number)
+            self._clock.wait_until_ns(due_ns)
+            if self._control.is_stopped:
+                return
+            if self._clock.now_ns() < due_ns + self._period_ns(1):
+                self._send(Packet(0, due_ns, slots), self._outputs)
+            self._show_progress(Phase.COUNTING, 0, (start_ns - due_ns) / 1e9)
+
+    def _roll(self, start_ns: int) -> None:
+        number, result = 0, self._result
+        while number < result.timeline.packet_count:
+            if self._control.is_stopped:
+                result.was_cut = True
+                return
+            if self._control.take_fired():
+                self._fire(number)
+            due_ns = start_ns + self._period_ns(number)
+            packet = Packet(number, due_ns, result.timeline.slots([number])[0])
+            self._clock.wait_until_ns(due_ns)
+            now_ns = self._clock.now_ns()
+            if now_ns < start_ns + self._period_ns(number + 1):
+                result.late_ns.append(now_ns - due_ns)
+                self._send(packet, [*self._outputs, *self._recorders])
+                result.packets_sent += 1
+            else:
+                result.missed += 1
+            self._show_progress(Phase.ROLLING, number)
+            number += 1
+
+    def _fire(self, number: int) -> None:
+        fired = {one.cue for one in self._result.fired}
+        waiting = [cue for cue in self._plan.operator_cues if cue not in fired]
+        if waiting:
+            self._result.fired.append(FiredCue(waiting[0], number))
+            self._result.timeline = self._plan.timeline(self._result.fired)
+
+    def _send(self, packet: Packet, outputs: Sequence[Output]) -> None:
+        """Send to every output that is not lost; the recorder is among them for packets of the take only."""
+        for output in outputs:
+            if output.name in self._result.lost:
+                continue
+            try:
+                output.send(packet)
+            except OutputLost as lost:
+                self._result.lost[output.name] = str(lost)
+
+    def _let_go(self) -> None:
+        """Leave the light as the show says: out, or as it is."""
+        if self._plan.show.on_stop == "hold":
+            return
+        dark = self._plan.patch.encode(self._plan.patch.defaults[None])[0]
+        now_ns = self._clock.now_ns()
+        for number in range(1, OUT_PACKETS + 1):
+            due_ns = now_ns + self._period_ns(number)
+            self._clock.wait_until_ns(due_ns)
+            self._send(Packet(0, due_ns, dark), self._outputs)
+
+    def _show_progress(self, phase: Phase, number: int, counting_s: float = 0.0) -> None:
+        timeline = self._result.timeline
+        fired = {one.cue for one in self._result.fired}
+        waiting = next((cue for cue in self._plan.operator_cues if cue not in fired), None)
+        time_s = max(number, 0) / float(timeline.refresh_hz)
+        self._control.progress = TakeProgress(phase, counting_s, number, timeline.packet_count, time_s, waiting)

@@ -1,0 +1,1 @@
+"""Plots and pages of a shot, drawn from its packets."""

@@ -1,0 +1,1 @@
+"""What was taken: every packet of every take, kept in the show's folder."""

@@ -1,0 +1,87 @@
+"""Packets as files for others to read: NumPy arrays or a table. The same bytes for the same packets.
+
+An .npz holds `time_s` (packets,), `slots` (packets, universes, 512) uint8 and `universes` (universes,),
+the names of the universes. A .csv has a line a packet: the time, then a column for each slot, named universe.slot.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import tempfile
+import zipfile
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from pathlib import Path
+from typing import IO
+
+import numpy as np
+import numpy.typing as npt
+
+from cuedeck.errors import Refusal
+from cuedeck.show.model import FULL_UNIVERSE
+
+Slots = npt.NDArray[np.uint8]
+Blocks = Callable[[], Iterable[Slots]]
+"""Yields the slots in order, each block (packets, universes, 512); called once a pass over the data."""
+
+_EPOCH = (1980, 1, 1, 0, 0, 0)
+
+
+class CannotWrite(Refusal):
+    """A file that cannot be written. The message says why."""
+
+
+def write_packets(path: Path, times_s: npt.NDArray[np.float64], universes: Sequence[int], blocks: Blocks) -> None:
+    """Write packets to a .npz or .csv file, whole or not at all. Raises CannotWrite."""
+    writers = {".npz": _write_npz, ".csv": _write_csv}
+    writer = writers.get(path.suffix.lower())
+    if writer is None:
+        raise CannotWrite(f"'{path.name}' is neither .npz nor .csv: name the file FILE.npz or FILE.csv")
+    try:
+        with _replacing(path) as file:
+            writer(file, times_s, universes, blocks)
+    except OSError as error:
+        raise CannotWrite(f"'{path}' cannot be written: {(error.strerror or str(error)).lower()}") from error
+
+
+@contextlib.contextmanager
+def _replacing(path: Path) -> Iterator[IO[bytes]]:
+    """Open a file beside `path` that takes its place once it is complete."""
+    handle, beside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            yield file
+            file.flush()
+            os.fsync(file.fileno())
+        Path(beside).chmod(0o644)
+        Path(beside).replace(path)
+    except BaseException:
+        Path(beside).unlink(missing_ok=True)
+        raise
+
+
+def _write_npz(file: IO[bytes], times_s: npt.NDArray[np.float64], universes: Sequence[int], blocks: Blocks) -> None:
+    shape = (len(times_s), len(universes), FULL_UNIVERSE)
+    with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, array in (("time_s", times_s), ("universes", np.array([str(one) for one in universes]))):
+            content = io.BytesIO()
+            np.lib.format.write_array(content, array, allow_pickle=False)
+            archive.writestr(zipfile.ZipInfo(f"{name}.npy", _EPOCH), content.getvalue(), zipfile.ZIP_DEFLATED)
+        entry = zipfile.ZipInfo("slots.npy", _EPOCH)
+        entry.compress_type = zipfile.ZIP_DEFLATED
+        with archive.open(entry, "w", force_zip64=True) as out:
+            header = {"descr": "|u1", "fortran_order": False, "shape": shape}
+            np.lib.format.write_array_header_1_0(out, header)
+            for block in blocks():
+                out.write(np.ascontiguousarray(block).tobytes())
+
+
+def _write_csv(file: IO[bytes], times_s: npt.NDArray[np.float64], universes: Sequence[int], blocks: Blocks) -> None:
+    names = [f"{universe}.{slot}" for universe in universes for slot in range(1, FULL_UNIVERSE + 1)]
+    file.write((",".join(["time_s", *names]) + "\n").encode())
+    row = 0
+    for block in blocks():
+        for packet in block.reshape(len(block), -1).tolist():
+            file.write(f"{float(times_s[row])!r},{','.join(map(str, packet))}\n".encode())
+            row += 1

@@ -1,0 +1,77 @@
+"""The recorder: an output that writes every packet into the file of takes while the take runs.
+
+A thread of its own does the writing, so that the disk is never waited for between two packets.
+"""
+
+from __future__ import annotations
+
+import queue
+import threading
+
+import numpy as np
+
+from cuedeck.clock import Clock
+from cuedeck.output.base import Line, OutputLost, Packet
+from cuedeck.takes.store import TakeStore, TakesUnreadable
+
+_BLOCK_S = 0.5
+"""How often a block is written, and so how much of a take a crash can cost."""
+
+
+class Recorder:
+    """Records the packets of one take."""
+
+    name = "recorder"
+
+    def __init__(self, store: TakeStore, take: int, clock: Clock) -> None:
+        self._store = store
+        self._take = take
+        self._clock = clock
+        self._queue: queue.SimpleQueue[tuple[Packet, int]] = queue.SimpleQueue()
+        self._thread: threading.Thread | None = None
+        self._stop = threading.Event()
+        self._failure: TakesUnreadable | None = None
+
+    def open(self, line: Line) -> None:  # noqa: ARG002 - every output is told what is sent
+        """Start the writing thread."""
+        self._thread = threading.Thread(target=self._write, name="recorder", daemon=True)
+        self._thread.start()
+
+    def send(self, packet: Packet) -> None:
+        """Take a packet. Raises OutputLost where an earlier one could not be written."""
+        if self._failure is not None:
+            raise OutputLost(f"the recorder was lost: {self._failure}")
+        self._queue.put((packet, self._clock.now_ns()))
+
+    def close(self) -> None:
+        """Write what is left; safe to call twice. Raises OutputLost where that fails."""
+        thread, self._thread = self._thread, None
+        if thread is not None:
+            self._stop.set()
+            thread.join()
+        if self._failure is not None:
+            raise OutputLost(f"the recorder was lost: {self._failure}")
+
+    def _write(self) -> None:
+        is_last = False
+        while not is_last and self._failure is None:
+            is_last = self._stop.wait(_BLOCK_S)
+            block = self._waiting()
+            if block:
+                try:
+                    self._store.add_packets(
+                        self._take,
+                        [packet.number for packet, _ in block],
+                        [sent_ns for _, sent_ns in block],
+                        np.stack([packet.slots for packet, _ in block]),
+                    )
+                except TakesUnreadable as error:
+                    self._failure = error
+
+    def _waiting(self) -> list[tuple[Packet, int]]:
+        block: list[tuple[Packet, int]] = []
+        while True:
+            try:
+                block.append(self._queue.get_nowait())
+            except queue.Empty:
+                return block

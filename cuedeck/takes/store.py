@@ -1,0 +1,301 @@
+"""The takes of a show, in one SQLite file in its folder.
+
+A take is there from its first packet on, and its packets are written in blocks while it runs: whatever
+happens to the program, what went out until then is on disk. WAL lets others read meanwhile.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import sqlite3
+import zlib
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from enum import StrEnum
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+from cuedeck.errors import Refusal
+from cuedeck.output.base import Line
+from cuedeck.timeline.plan import FiredCue
+
+TAKES_FILE = "takes.sqlite"
+_VERSION = 1
+_SCHEMA = """
+create table take (
+    id integer primary key,
+    shot text not null,
+    number integer not null,
+    started_utc text not null,
+    refresh text not null,
+    universes text not null,
+    slots_sent integer not null,
+    packets_due integer not null,
+    outputs text not null,
+    fired text not null default '[]',
+    status text not null default 'rolling',
+    packets_sent integer not null default 0,
+    sha256 text not null default '',
+    lateness_ms text not null default '',
+    unique (shot, number)
+);
+create table packets (
+    take integer not null references take(id),
+    first integer not null,
+    numbers blob not null,
+    sent_ns blob not null,
+    slots blob not null,
+    primary key (take, first)
+) without rowid;
+"""
+Slots = npt.NDArray[np.uint8]
+
+
+class TakesUnreadable(Refusal):
+    """The file of takes cannot be used. The message says why."""
+
+
+class Status(StrEnum):
+    """How a take ended."""
+
+    ROLLING = "rolling"
+    """It runs, or its program was killed."""
+    COMPLETE = "complete"
+    """Every packet went out on every output."""
+    INCOMPLETE = "incomplete"
+    """It ran to its end, and packets were missed or an output was lost."""
+    CUT = "cut"
+    """It was stopped before its end."""
+
+
+@dataclass(frozen=True)
+class Lateness:
+    """How late packets left, in milliseconds."""
+
+    median_ms: float
+    p99_ms: float
+    worst_ms: float
+
+    @classmethod
+    def of(cls, late_ns: Sequence[int]) -> Lateness:
+        """Return the figures of a list of nanoseconds; zeros where it is empty."""
+        if not late_ns:
+            return cls(0.0, 0.0, 0.0)
+        median, p99, worst = (float(value) for value in np.percentile(np.array(late_ns) / 1e6, [50, 99, 100]))
+        return cls(median, p99, worst)
+
+    def __str__(self) -> str:
+        return f"median {self.median_ms:.3f} ms, p99 {self.p99_ms:.3f} ms, worst {self.worst_ms:.3f} ms"
+
+
+@dataclass(frozen=True)
+class Take:
+    """One take as the store knows it."""
+
+    id: int
+    shot: str
+    number: int
+    started_utc: str
+    refresh_hz: Fraction
+    universes: tuple[int, ...]
+    packets_due: int
+    packets_sent: int
+    outputs: tuple[str, ...]
+    fired: tuple[FiredCue, ...]
+    status: Status
+    sha256: str
+    lateness: Lateness | None
+
+    @property
+    def slate(self) -> str:
+        """What the clapper says: shot and letter."""
+        return slate(self.shot, self.number)
+
+
+def slate(shot: str, number: int) -> str:
+    """Return the slate of the n-th take of a shot, counted from 1: 1-A, ... 1-Z, 1-AA."""
+    letters = ""
+    while number > 0:
+        number, rest = divmod(number - 1, 26)
+        letters = chr(ord("A") + rest) + letters
+    return f"{shot}-{letters}"
+
+
+def digest(blocks: Iterable[Slots]) -> str:
+    """Return the SHA-256 of slots, the same however they are cut into blocks."""
+    total = hashlib.sha256()
+    for block in blocks:
+        total.update(np.ascontiguousarray(block).tobytes())
+    return total.hexdigest()
+
+
+class TakeStore:
+    """The file of takes of one show folder. Raises TakesUnreadable."""
+
+    def __init__(self, folder: Path, *, create: bool = False) -> None:
+        self.path = folder / TAKES_FILE
+        if not create and not self.path.exists():
+            self._database: sqlite3.Connection | None = None
+            return
+        with self._in_words():
+            self._database = sqlite3.connect(self.path, timeout=5, check_same_thread=False, isolation_level=None)
+            self._database.execute("pragma journal_mode = wal")
+            self._database.execute("pragma synchronous = full")
+            self._prepare(self._database)
+
+    def _prepare(self, database: sqlite3.Connection) -> None:
+        database.execute("begin immediate")
+        (version,) = database.execute("pragma user_version").fetchone()
+        if version == 0:
+            for statement in _SCHEMA.split(";"):
+                database.execute(statement)
+            database.execute(f"pragma user_version = {_VERSION}")
+        database.execute("commit")
+        if version > _VERSION:
+            raise TakesUnreadable(f"{self.path} was written by a newer cuedeck: install that version, or move the file")
+
+    def close(self) -> None:
+        """Let go of the file; safe to call twice."""
+        if self._database is not None:
+            self._database.close()
+            self._database = None
+
+    def __enter__(self) -> TakeStore:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    @contextlib.contextmanager
+    def _in_words(self) -> Iterator[None]:
+        try:
+            yield
+        except sqlite3.Error as error:
+            what = f"the takes in {self.path} cannot be used: {error}"
+            raise TakesUnreadable(f"{what}; look whether the disk is full or the folder is write-protected") from error
+
+    def takes(self) -> list[Take]:
+        """Return all takes, the oldest first."""
+        if self._database is None:
+            return []
+        with self._in_words():
+            rows = self._database.execute(
+                "select id, shot, number, started_utc, refresh, universes, packets_due,"
+                " packets_sent, outputs, fired, status, sha256, lateness_ms from take order by id"
+            ).fetchall()
+        return [_take(row) for row in rows]
+
+    def find(self, wanted: str) -> Take | None:
+        """Return the take with a slate, in capitals or not, or None."""
+        return next((take for take in self.takes() if take.slate.casefold() == wanted.casefold()), None)
+
+    def next_number(self, shot: str) -> int:
+        """Return the number, from 1, that the next take of a shot gets."""
+        return max((take.number for take in self.takes() if take.shot == shot), default=0) + 1
+
+    def begin(self, shot: str, line: Line, refresh: Fraction, packets_due: int, outputs: Sequence[str]) -> Take:
+        """Open the next take of a shot."""
+        with self._in_words():
+            database = self._writable()
+            database.execute("begin immediate")
+            number = self.next_number(shot)
+            cursor = database.execute(
+                "insert into take (shot, number, started_utc, refresh, universes, slots_sent, packets_due, outputs)"
+                " values (?, ?, ?, ?, ?, ?, ?, ?)",
+                (
+                    shot,
+                    number,
+                    datetime.now(UTC).isoformat(timespec="seconds"),
+                    str(refresh),
+                    json.dumps(line.universes),
+                    line.slots_sent,
+                    packets_due,
+                    json.dumps(list(outputs)),
+                ),
+            )
+            database.execute("commit")
+        return next(take for take in self.takes() if take.id == cursor.lastrowid)
+
+    def add_packets(self, take: int, numbers: Sequence[int], sent_ns: Sequence[int], slots: Slots) -> None:
+        """Write a block of packets: their numbers, send times, and slots of shape (packets, universes, 512)."""
+        with self._in_words():
+            self._writable().execute(
+                "insert into packets values (?, ?, ?, ?, ?)",
+                (
+                    take,
+                    numbers[0],
+                    np.array(numbers, dtype="<i8").tobytes(),
+                    np.array(sent_ns, dtype="<i8").tobytes(),
+                    zlib.compress(np.ascontiguousarray(slots).tobytes(), 1),
+                ),
+            )
+
+    def finish(
+        self, take: int, status: Status, packets_due: int, packets_sent: int, fired: Sequence[FiredCue], late: Lateness
+    ) -> Take:
+        """Close a take: how it ended, what the operator fired, and how late its packets were."""
+        sha256 = digest(slots for _, slots in self._blocks(take))
+        with self._in_words():
+            self._writable().execute(
+                "update take set status = ?, packets_due = ?, packets_sent = ?, fired = ?, sha256 = ?,"
+                " lateness_ms = ? where id = ?",
+                (
+                    status,
+                    packets_due,
+                    packets_sent,
+                    json.dumps([[one.cue, one.packet] for one in fired]),
+                    sha256,
+                    json.dumps([late.median_ms, late.p99_ms, late.worst_ms]),
+                    take,
+                ),
+            )
+        return next(one for one in self.takes() if one.id == take)
+
+    def discard(self, take: Take) -> None:
+        """Forget a take that never rolled, so that the next one gets its letter."""
+        with self._in_words():
+            self._writable().execute("delete from take where id = ? and packets_sent = 0", (take.id,))
+
+    def blocks(self, take: Take) -> Iterator[tuple[npt.NDArray[np.int64], Slots]]:
+        """Yield the recorded packets of a take: their numbers, and slots of shape (packets, universes, 512)."""
+        return self._blocks(take.id)
+
+    def _blocks(self, take: int) -> Iterator[tuple[npt.NDArray[np.int64], Slots]]:
+        with self._in_words():
+            database = self._writable()
+            (universes,) = database.execute("select universes from take where id = ?", (take,)).fetchone()
+            rows = database.execute("select numbers, slots from packets where take = ? order by first", (take,))
+            for numbers_blob, slots_blob in rows:
+                numbers = np.frombuffer(numbers_blob, dtype="<i8").astype(np.int64)
+                slots = np.frombuffer(zlib.decompress(slots_blob), dtype=np.uint8)
+                yield numbers, slots.reshape(len(numbers), len(json.loads(universes)), -1)
+
+    def _writable(self) -> sqlite3.Connection:
+        if self._database is None:
+            raise TakesUnreadable(f"there are no takes in {self.path.parent}")
+        return self._database
+
+
+def _take(row: Sequence[str]) -> Take:
+    lateness = json.loads(row[12]) if row[12] else None
+    return Take(
+        id=int(row[0]),
+        shot=row[1],
+        number=int(row[2]),
+        started_utc=row[3],
+        refresh_hz=Fraction(row[4]),
+        universes=tuple(json.loads(row[5])),
+        packets_due=int(row[6]),
+        packets_sent=int(row[7]),
+        outputs=tuple(json.loads(row[8])),
+        fired=tuple(FiredCue(cue, packet) for cue, packet in json.loads(row[9])),
+        status=Status(row[10]),
+        sha256=row[11],
+        lateness=Lateness(*lateness) if lateness else None,
+    )

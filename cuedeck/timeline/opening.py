@@ -1,0 +1,176 @@
+"""Opening a show: read it, its moves and its cues, and say everything that is wrong with it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from cuedeck.rig.looks import check_looks
+from cuedeck.rig.patch import build_patch, check_patch
+from cuedeck.show.load import SHOW_FILE, LoadedShow, PathRefused, ReadFile, check_references, load_show, place_of_cue
+from cuedeck.show.model import Cue, MoveKeys, Show
+from cuedeck.show.problems import Problem, ProblemsFound, Severity, choice_of
+from cuedeck.show.source import Source
+from cuedeck.show.triggers import AtPosition, AtShare
+from cuedeck.show.units import Frequency, print_number
+from cuedeck.timeline.plan import FiredCue, ShotPlan, plan_shot
+from cuedeck.timeline.timeline import StartedCue
+from cuedeck.timing.line import LOWEST_REFRESH_HZ, highest_refresh_hz
+from cuedeck.timing.moves import Move, move_from_keys, read_csv
+
+LONGEST_SHOT_S = 24 * 3600
+
+
+@dataclass(frozen=True)
+class OpenedShow:
+    """A show with its moves, and every problem found on the way."""
+
+    show: Show
+    source: Source
+    moves: Mapping[str, Move]
+    """The move of each shot that has one."""
+    problems: tuple[Problem, ...]
+
+    @property
+    def errors(self) -> tuple[Problem, ...]:
+        """The problems that keep the show from running."""
+        return tuple(problem for problem in self.problems if problem.is_error)
+
+    def plan(self, shot: str) -> ShotPlan:
+        """Prepare a shot. Raises KeyError where there is none of that name."""
+        return plan_shot(self.show, shot, self.moves.get(shot))
+
+
+def open_show(read_file: ReadFile) -> OpenedShow:
+    """Read the show file and its moves through `read_file`, and check all of it.
+
+    Raises ProblemsFound where there is nothing that can be called a show.
+    """
+    loaded = load_show(read_file(SHOW_FILE))
+    moves, move_problems = _read_moves(loaded, read_file)
+    patch = build_patch(loaded.show)
+    problems = [
+        *loaded.problems,
+        *check_references(loaded),
+        *check_patch(loaded),
+        *check_looks(loaded, patch),
+        *move_problems,
+        *_check_refresh(loaded, patch.slots_sent),
+        *_check_rides(loaded, moves),
+    ]
+    broken_moves = loaded.show.shots.keys() - moves.keys()
+    for shot_name in loaded.show.shots:
+        plan = plan_shot(loaded.show, shot_name, moves.get(shot_name))
+        has_broken_move = shot_name in broken_moves and "move" in loaded.source.names("shots", shot_name)
+        problems += _check_shot(loaded.source, plan, has_broken_move)
+    return OpenedShow(loaded.show, loaded.source, moves, tuple(sorted(dict.fromkeys(problems))))
+
+
+def _read_moves(loaded: LoadedShow, read_file: ReadFile) -> tuple[dict[str, Move], list[Problem]]:
+    moves: dict[str, Move] = {}
+    problems: list[Problem] = []
+    for name, shot in loaded.show.shots.items():
+        path = ("shots", name, "move")
+        place = loaded.source.place_of_value(path)
+        try:
+            if isinstance(shot.move, MoveKeys):
+                moves[name] = move_from_keys(loaded.source, path, shot.move)
+            elif shot.move is not None:
+                moves[name] = read_csv(shot.move, read_file(shot.move), loaded.show.camera.fps)
+        except OSError as error:
+            what = f"the move file '{shot.move}' cannot be read: {(error.strerror or 'it will not open').lower()}"
+            problems.append(Problem(place, what, "write its path in the show folder"))
+        except PathRefused as refused:
+            problems.append(Problem(place, refused.what, refused.cure))
+        except ProblemsFound as found:
+            problems += found.problems
+    return moves, problems
+
+
+def _check_refresh(loaded: LoadedShow, slots: int) -> Iterator[Problem]:
+    refresh, highest = loaded.show.refresh, highest_refresh_hz(slots)
+    if refresh is not None and not LOWEST_REFRESH_HZ <= refresh.base <= highest:
+        yield Problem(
+            loaded.source.place_of_value(("refresh",)),
+            f"{refresh} is outside what ANSI E1.11 allows for {slots} slots",
+            f"write {Frequency.of(LOWEST_REFRESH_HZ)} to {Frequency.of(highest)}, or send fewer slots with 'slots:'",
+        )
+
+
+def _check_shot(source: Source, plan: ShotPlan, has_broken_move: bool) -> Iterator[Problem]:
+    if not has_broken_move:
+        for cue in plan.shot.cues:
+            yield from _never(source, plan, cue)
+    fired = [FiredCue(name, 0) for name in plan.operator_cues]
+    length_s = plan.timeline(fired).length_s
+    if length_s > LONGEST_SHOT_S:
+        yield Problem(
+            source.place_of_key(("shots", plan.name)),
+            f"shot {plan.name} lasts {print_number(Fraction(round(length_s)))} s, more than a day",
+            "shorten its waits and fades",
+        )
+    yield from _overtaken(source, plan)
+
+
+def _never(source: Source, plan: ShotPlan, cue: Cue) -> Iterator[Problem]:
+    place = source.place_of_value(place_of_cue(source, plan.name, cue.cue, "at"))
+    move, trigger = plan.move, cue.trigger
+    if isinstance(trigger, (AtShare, AtPosition)) and move is None:
+        what = f"cue {cue.cue} never happens: shot {plan.name} has no move"
+        yield Problem(place, what, "add 'move: moves/FILE.csv' to the shot, or write a time such as 'at: 2 s'")
+    if not isinstance(trigger, AtPosition) or move is None:
+        return
+    axis = move.axes.get(trigger.axis)
+    if axis is None:
+        what = f"cue {cue.cue} never happens: the move has no axis '{trigger.axis}'"
+        yield Problem(place, what, choice_of(trigger.axis, move.axes))
+    elif type(trigger.position) is not axis.kind:
+        what = f"cue {cue.cue} never happens: axis '{axis.name}' is counted in {axis.unit}"
+        yield Problem(
+            place, what, f"write a position such as {axis.name} {float(axis.positions.mean()):.0f} {axis.unit}"
+        )
+    elif move.first_pass(axis.name, float(trigger.position), trigger.direction, trigger.crossing) is None:
+        way = "" if trigger.direction == "any" else f" {trigger.direction}"
+        times = "" if trigger.crossing == 1 else f" {trigger.crossing} times"
+        what = f"cue {cue.cue} never happens: '{axis.name}' does not pass {trigger.position}{way}{times}"
+        yield Problem(place, what, f"write a position within its travel, {axis.reach()}")
+
+
+def _overtaken(source: Source, plan: ShotPlan) -> Iterator[Problem]:
+    """Yield a warning for each fade that the next cue on the same light cuts short."""
+    timeline = plan.timeline()
+    by_name: dict[str, Cue] = {cue.cue: cue for cue in plan.shot.cues}
+    latest: dict[int, StartedCue] = {}
+    for cue in timeline.cues:
+        targets = plan.targets.get(cue.look)
+        moved = np.flatnonzero(~np.isnan(targets)) if targets is not None else np.array([], dtype=np.intp)
+        warned: set[str] = set()
+        for column in moved:
+            before = latest.get(int(column))
+            if before is not None and before.end_s > cue.start_s and before.name not in warned:
+                warned.add(before.name)
+                light = plan.patch.parameters[column].fixture
+                room = cue.start_s - before.start_s
+                yield Problem(
+                    source.place_of_value(place_of_cue(source, plan.name, before.name, "fade")),
+                    f"cue {before.name} fades for {by_name[before.name].fade}, and cue {cue.name} takes over"
+                    f" '{light}' after {float(room):.3g} s",
+                    f"shorten the fade to {float(room):.3g} s or less, or start cue {cue.name} later",
+                    Severity.WARNING,
+                )
+            latest[int(column)] = cue
+
+
+def _check_rides(loaded: LoadedShow, moves: Mapping[str, Move]) -> Iterator[Problem]:
+    axes = {name for move in moves.values() for name in move.axes}
+    for name, hung in loaded.show.rig.items():
+        if hung.rides is not None and hung.rides not in axes:
+            yield Problem(
+                loaded.source.place_of_value(("rig", name, "rides")),
+                f"'{name}' rides '{hung.rides}', and no move has such an axis",
+                choice_of(hung.rides, sorted(axes), none="give a shot a move with that axis"),
+                Severity.WARNING,
+            )

@@ -1,0 +1,171 @@
+"""From a shot in the show to its timeline.
+
+What does not depend on the operator (patch, looks, triggers) is worked out once; the timeline is then
+built again from the list of fired cues, each with the number of the packet it was fired at. That short
+list is all that a take has to remember.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+import numpy as np
+import numpy.typing as npt
+
+from cuedeck.rig.looks import resolve_look
+from cuedeck.rig.patch import Patch, build_patch
+from cuedeck.show.model import Cue, DimmerName, Shot, Show
+from cuedeck.show.triggers import AfterCue, AtFrame, AtPosition, AtShare, AtTime, ByOperator
+from cuedeck.timeline.curves import CURVES, Curve
+from cuedeck.timeline.timeline import Fade, Span, StartedCue, Timeline
+from cuedeck.timing.line import highest_refresh_hz
+from cuedeck.timing.moves import Move
+
+Values = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class FiredCue:
+    """An operator cue, and the packet it was fired at."""
+
+    cue: str
+    packet: int
+
+
+@dataclass(frozen=True, eq=False)
+class ShotPlan:
+    """One shot of a show with its move, ready to be compiled for whatever the operator fires."""
+
+    show: Show
+    name: str
+    shot: Shot
+    move: Move | None
+    patch: Patch
+    refresh_hz: Fraction
+    targets: Mapping[str, Values] = field(repr=False)
+    """What each look of the shot asks of each parameter; NaN leaves it as it is."""
+
+    @property
+    def operator_cues(self) -> tuple[str, ...]:
+        """The cues that wait for the operator, in the order of the file."""
+        return tuple(cue.cue for cue in self.shot.cues if isinstance(cue.trigger, ByOperator))
+
+    def timeline(self, fired: Iterable[FiredCue] = ()) -> Timeline:
+        """Compile the shot with what the operator fired."""
+        starts = self.start_times(fired)
+        waiting = [(starts[cue.cue], cue) for cue in self.shot.cues]
+        happening = sorted(((start, cue) for start, cue in waiting if start is not None), key=lambda pair: pair[0])
+        cues = tuple(StartedCue(cue.cue, cue.look, start, cue.fade.base) for start, cue in happening)
+        spans = tuple(self._spans(happening))
+        return Timeline(self.patch, self.refresh_hz, self._length_s(cues), cues, spans)
+
+    def start_times(self, fired: Iterable[FiredCue] = ()) -> dict[str, Fraction | None]:
+        """Return when each cue starts, in exact seconds; None for those that do not."""
+        fired_s = {one.cue: Fraction(one.packet) / self.refresh_hz for one in fired}
+        by_name = {cue.cue: cue for cue in self.shot.cues}
+        starts: dict[str, Fraction | None] = {}
+        for name in by_name:
+            chain: list[str] = []
+            step: str | None = name
+            while step is not None and step in by_name and step not in starts and step not in chain:
+                chain.append(step)
+                trigger = by_name[step].trigger
+                step = trigger.cue if isinstance(trigger, AfterCue) else None
+            for link in reversed(chain):
+                starts[link] = self._start(by_name[link], by_name, starts, fired_s)
+        return starts
+
+    def _start(
+        self,
+        cue: Cue,
+        by_name: Mapping[str, Cue],
+        starts: Mapping[str, Fraction | None],
+        fired_s: Mapping[str, Fraction],
+    ) -> Fraction | None:
+        move = self.move
+        match cue.trigger:
+            case AtTime(time):
+                return time.base
+            case AtFrame(frames):
+                return frames / self.show.camera.fps
+            case AtShare(share):
+                return None if move is None else share.base * move.duration_s
+            case AtPosition(axis, position, direction, crossing):
+                if move is None or axis not in move.axes or type(position) is not move.axes[axis].kind:
+                    return None
+                time_s = move.first_pass(axis, float(position), direction, crossing)
+                return None if time_s is None else Fraction(time_s)
+            case ByOperator():
+                return fired_s.get(cue.cue)
+            case AfterCue(other, wait, from_start):
+                before = starts.get(other)
+                if before is None:
+                    return None
+                return before + wait.base + (0 if from_start else by_name[other].fade.base)
+
+    def _length_s(self, cues: Iterable[StartedCue]) -> Fraction:
+        return max(
+            self.move.duration_s if self.move else Fraction(0),
+            self.shot.length.base if self.shot.length else Fraction(0),
+            *(cue.end_s for cue in cues),
+            Fraction(0),
+        )
+
+    def _spans(self, happening: Iterable[tuple[Fraction, Cue]]) -> Iterator[Span]:
+        span = Span(0.0, self.patch.defaults, ())
+        for exact_start_s, cue in happening:
+            start_s = float(exact_start_s)
+            if start_s > span.start_s:
+                yield span
+            span = self._after_cue(span, start_s, cue)
+        yield span
+
+    def _after_cue(self, span: Span, start_s: float, cue: Cue) -> Span:
+        """Return the span that a cue begins: its fades start from what is on stage at that instant."""
+        wanted = self.targets[cue.look] if cue.look in self.targets else np.full(len(span.still), np.nan)
+        moved = ~np.isnan(wanted)
+        on_stage = span.levels(np.array([start_s]))[0]
+        still = np.where(moved, wanted, span.still)
+        running = [fade.kept(~moved[fade.columns]) for fade in span.fades if fade.end_s > start_s]
+        if cue.fade.base > 0:
+            running += self._new_fades(on_stage, wanted, start_s, cue)
+        return Span(start_s, still, tuple(fade for fade in running if fade.columns.size))
+
+    def _new_fades(self, on_stage: Values, wanted: Values, start_s: float, cue: Cue) -> Iterator[Fade]:
+        curve = CURVES[cue.curve]
+        for columns, dimmer, of_light in self._fade_groups(on_stage, wanted, curve):
+            own = curve if of_light or not curve.is_of_light else CURVES["linear"]
+            origin = own.to_scale(on_stage[columns], dimmer)
+            aim = own.to_scale(wanted[columns], dimmer)
+            yield Fade(columns, start_s, float(cue.fade), own, dimmer, origin, aim)
+
+    def _fade_groups(
+        self, on_stage: Values, wanted: Values, curve: Curve
+    ) -> Iterator[tuple[npt.NDArray[np.intp], DimmerName, bool]]:
+        """Yield the columns that fade together. The colour of a dark light does not fade: it is taken at once."""
+        groups: dict[tuple[DimmerName, bool], list[int]] = {}
+        for fixture in self.patch.fixtures:
+            is_dark = on_stage[fixture.columns["intensity"]] == 0
+            for attribute, column in fixture.columns.items():
+                is_intensity = attribute == "intensity"
+                if np.isnan(wanted[column]) or (is_dark and not is_intensity):
+                    continue
+                key = (fixture.type.dimmer if curve.is_of_light else "linear", is_intensity)
+                groups.setdefault(key, []).append(column)
+        for (dimmer, is_intensity), columns in groups.items():
+            yield np.array(columns, dtype=np.intp), dimmer, is_intensity
+
+
+def plan_shot(show: Show, name: str, move: Move | None) -> ShotPlan:
+    """Prepare a shot. Raises KeyError where the show has no shot of that name."""
+    patch = build_patch(show)
+    shot = show.shots[name]
+    targets = {look: resolve_look(show, patch, look) for look in {cue.look for cue in shot.cues}}
+    return ShotPlan(show, name, shot, move, patch, refresh_of(show, patch), targets)
+
+
+def refresh_of(show: Show, patch: Patch) -> Fraction:
+    """Return packets a second: what the show says, else the highest that E1.11 allows for the slots sent."""
+    return show.refresh.base if show.refresh is not None else highest_refresh_hz(patch.slots_sent)

@@ -1,0 +1,143 @@
+"""The timeline: a pure function from time to levels, and from packet numbers to slots.
+
+Packet n is for t = n / refresh, counted from the start of the take. Between two cue starts the set of
+running fades does not change, so the timeline is a row of spans; in each, every parameter either stands
+still or belongs to one fade. Evaluating one time and a whole run is the same computation.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+from cuedeck.rig.patch import Patch
+from cuedeck.show.model import DimmerName
+from cuedeck.timeline.curves import Curve
+
+Values = npt.NDArray[np.float64]
+Slots = npt.NDArray[np.uint8]
+Index = npt.NDArray[np.intp]
+
+BLOCK_PACKETS = 4096
+"""Packets rendered at once where a run is longer than memory should hold."""
+
+
+@dataclass(frozen=True, eq=False)
+class Fade:
+    """Some parameters on their way, along one curve through one dimmer."""
+
+    columns: Index
+    start_s: float
+    duration_s: float
+    curve: Curve
+    dimmer: DimmerName
+    origin: Values
+    """Where each started, on the scale of the curve; shape (columns,)."""
+    aim: Values
+    """Where each is going, on the scale of the curve."""
+
+    @property
+    def end_s(self) -> float:
+        """When the last of it has arrived."""
+        return self.start_s + self.duration_s
+
+    def values(self, time_s: Values) -> Values:
+        """Return control values 0 to 1 at times from start to end; shape (times, columns)."""
+        share = np.clip((time_s - self.start_s) / self.duration_s, 0.0, 1.0)
+        scaled = self.origin + (self.aim - self.origin) * self.curve.shape(share)[:, None]
+        return np.clip(self.curve.from_scale(scaled, self.dimmer), 0.0, 1.0)
+
+    def kept(self, kept: npt.NDArray[np.bool_]) -> Fade:
+        """Return the fade of those columns alone that a mask keeps."""
+        return replace(self, columns=self.columns[kept], origin=self.origin[kept], aim=self.aim[kept])
+
+
+@dataclass(frozen=True, eq=False)
+class Span:
+    """From one cue start to the next: what stands still, and the fades that run."""
+
+    start_s: float
+    still: Values
+    """The value of every parameter; those of running fades hold their targets."""
+    fades: tuple[Fade, ...]
+
+    def levels(self, time_s: Values) -> Values:
+        """Return the levels at times in this span; shape (times, parameters)."""
+        levels = np.empty((len(time_s), len(self.still)))
+        levels[:] = self.still
+        for fade in self.fades:
+            running = int(np.searchsorted(time_s, fade.end_s))
+            if running:
+                levels[:running, fade.columns] = fade.values(time_s[:running])
+        return levels
+
+
+@dataclass(frozen=True)
+class StartedCue:
+    """A cue that happens, and when."""
+
+    name: str
+    look: str
+    start_s: Fraction
+    fade_s: Fraction
+
+    @property
+    def end_s(self) -> Fraction:
+        """When its fade has ended."""
+        return self.start_s + self.fade_s
+
+
+@dataclass(frozen=True, eq=False)
+class Timeline:
+    """A compiled shot, with what the operator has fired so far."""
+
+    patch: Patch
+    refresh_hz: Fraction
+    length_s: Fraction
+    cues: tuple[StartedCue, ...]
+    """The cues that happen, in order."""
+    spans: tuple[Span, ...] = field(repr=False)
+
+    @property
+    def packet_count(self) -> int:
+        """Packets from the start to the end of the shot, the one at the end included."""
+        return int(self.length_s * self.refresh_hz) + 1
+
+    @cached_property
+    def _starts(self) -> Values:
+        return np.array([span.start_s for span in self.spans])
+
+    def times_s(self, packets: Sequence[int] | npt.NDArray[np.int64]) -> Values:
+        """Return the time of each packet: its number over the refresh, the nearest double."""
+        numbers = np.asarray(packets, dtype=np.int64) * self.refresh_hz.denominator
+        return np.asarray(numbers / self.refresh_hz.numerator, dtype=np.float64)
+
+    def levels(self, time_s: Values) -> Values:
+        """Return the value 0 to 1 of every parameter at rising times; shape (times, parameters)."""
+        span_of = np.searchsorted(self._starts, time_s, side="right") - 1
+        if len(time_s) and span_of[0] == span_of[-1]:
+            return self.spans[int(span_of[0])].levels(time_s)
+        first = np.searchsorted(span_of, np.arange(len(self.spans) + 1))
+        levels = np.empty((len(time_s), len(self.patch.parameters)))
+        for span, start, end in zip(self.spans, first, first[1:], strict=False):
+            if end > start:
+                levels[start:end] = span.levels(time_s[start:end])
+        return levels
+
+    def slots(self, packets: Sequence[int] | npt.NDArray[np.int64]) -> Slots:
+        """Return the slots of packets, their numbers rising; shape (packets, universes, 512)."""
+        return self.patch.encode(self.levels(self.times_s(packets)))
+
+    def blocks(self) -> Iterator[tuple[int, Slots]]:
+        """Yield the slots of the whole shot in blocks, each with the number of its first packet."""
+        for first in range(0, self.packet_count, BLOCK_PACKETS):
+            yield first, self.slots(np.arange(first, min(first + BLOCK_PACKETS, self.packet_count)))
+
+    def cues_until(self, time_s: float) -> tuple[StartedCue, ...]:
+        """Return the cues that have started by a time."""
+        return tuple(cue for cue in self.cues if float(cue.start_s) <= time_s)

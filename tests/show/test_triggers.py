@@ -1,0 +1,92 @@
+"""Each way to say when a cue starts."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from cuedeck.show.triggers import (
+    CURE,
+    AfterCue,
+    AtFrame,
+    AtPosition,
+    AtShare,
+    AtTime,
+    ByOperator,
+    Direction,
+    Trigger,
+    parse_trigger,
+)
+from cuedeck.show.units import Angle, Duration, Length, Percent, UnitError
+
+SLIDE_60 = Length(Fraction(60), "mm")
+
+
+@pytest.mark.parametrize(
+    ("text", "trigger"),
+    [
+        ("2 s", AtTime(Duration(Fraction(2), "s"))),
+        ("500 ms", AtTime(Duration(Fraction(500), "ms"))),
+        ("50 frames", AtFrame(50)),
+        ("1 frame", AtFrame(1)),
+        ("50f", AtFrame(50)),
+        ("40 % of the move", AtShare(Percent(Fraction(40), "%"))),
+        ("40 %", AtShare(Percent(Fraction(40), "%"))),
+        ("operator", ByOperator()),
+        ("slide 60 mm", AtPosition("slide", SLIDE_60)),
+        ("slide 60 mm rising", AtPosition("slide", SLIDE_60, Direction.RISING)),
+        ("slide 60 mm falling", AtPosition("slide", SLIDE_60, Direction.FALLING)),
+        ("slide 60 mm pass 2", AtPosition("slide", SLIDE_60, Direction.ANY, 2)),
+        ("slide 60 mm falling pass 3", AtPosition("slide", SLIDE_60, Direction.FALLING, 3)),
+        ("rotary table −30 deg", AtPosition("rotary table", Angle(Fraction(-30), "deg"))),
+        ("cam 2 60 mm", AtPosition("cam 2", SLIDE_60)),
+    ],
+)
+def test_a_start_is_read(text: str, trigger: Trigger) -> None:
+    assert parse_trigger(text) == trigger
+
+
+NUMBERS = st.fractions(min_value=0, max_value=100, max_denominator=1000)
+AXES = st.from_regex(r"[a-z]{1,8}(?:[ -][a-z]{1,8})?(?: [1-9])?", fullmatch=True)
+POSITIONS = st.one_of(
+    st.builds(Length, NUMBERS.map(lambda n: n - 50), st.sampled_from(sorted(Length.FACTORS))),
+    st.builds(Angle, NUMBERS.map(lambda n: n - 50), st.just("deg")),
+)
+STARTS = st.one_of(
+    st.just(ByOperator()),
+    st.builds(AtTime, st.builds(Duration, NUMBERS, st.sampled_from(sorted(Duration.FACTORS)))),
+    st.builds(AtFrame, st.integers(0, 10**6)),
+    st.builds(AtShare, st.builds(Percent, NUMBERS, st.just("%"))),
+    st.builds(AtPosition, AXES, POSITIONS, st.sampled_from(Direction), st.integers(1, 9999)),
+)
+
+
+@given(STARTS)
+def test_a_start_prints_as_a_text_that_reads_as_the_same_start(start: Trigger) -> None:
+    assert parse_trigger(str(start)) == start
+
+
+def test_a_cue_after_a_cue_says_which() -> None:
+    wait = Duration.parse("0.5 s")
+    assert str(AfterCue("2", wait)) == "0.5 s after cue 2"
+    assert str(AfterCue("2", wait, from_start=True)) == "0.5 s into cue 2"
+
+
+@pytest.mark.parametrize(
+    ("text", "what", "cure"),
+    [
+        ("2", "'2' has no unit", CURE),
+        ("soon", "'soon' does not say when the cue starts", CURE),
+        ("-2 s", "-2 s is out of range", CURE),
+        ("01:00:04:12", "':00:04:12' is not a unit of time", CURE),
+        ("slide 60 s", "'60 s' is not a position", "write a position such as 120 mm or 30 deg"),
+        ("101 %", "101 % is out of range", "write a share of at most 100 %"),
+    ],
+)
+def test_what_is_no_start_is_refused_with_a_cure(text: str, what: str, cure: str) -> None:
+    with pytest.raises(UnitError) as refused:
+        parse_trigger(text)
+    assert (refused.value.what, refused.value.cure) == (what, cure)
