@@ -7,6 +7,7 @@ next `send` first waits until they are out, since a break would cut into them.
 
 from __future__ import annotations
 
+import errno
 from typing import Any
 
 from cuedeck.clock import Clock
@@ -95,5 +96,7 @@ def _reason(error: Exception) -> str:
         return "permission denied; on Linux, join the group that owns the port (see hardware-notes.md)"
     if isinstance(cause, FileNotFoundError):
         return "there is no such port; 'cuedeck ports' lists those there are"
+    if isinstance(cause, OSError) and cause.errno == errno.ENOTTY:
+        return "it is no serial port; 'cuedeck ports' lists those there are"
     text = str(getattr(cause, "strerror", None) or cause)
     return text[:1].lower() + text[1:]

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -27,9 +28,11 @@ LONGEST_NAME = 12
 """Characters of a cue's name that are drawn."""
 FARTHEST_SHIFT = 2
 """Columns that a cue's name may stand to the right of its place."""
-STEPS_S = [
-    Fraction(text) for text in "0.1 0.2 0.5 1 2 5 10 20 30 60 120 300 600 1200 1800 3600 7200 14400 28800".split()
-]
+STEPS_S = (
+    *(Fraction(tenths, 10) for tenths in (1, 2, 5)),
+    *map(Fraction, (1, 2, 5, 10, 20, 30, 60, 120, 300, 600, 1200, 1800, 3600, 7200, 14400, 28800)),
+)
+"""What may lie between two marks of the ruler."""
 
 
 @dataclass(frozen=True)
@@ -86,7 +89,7 @@ def time_at(column: int, length_s: Fraction, width: int) -> Fraction:
 def _axis_rows(axis: Axis, length_s: Fraction, width: int, lines: int) -> Iterator[PictureRow]:
     times_s = np.linspace(0.0, float(length_s), 2 * width)
     curve = braille_curve(axis.at(times_s), lines)
-    low, high = (f"{round(float(end), 1):.10g}" for end in (axis.positions.min(), axis.positions.max()))
+    low, high = (f"{round(float(end), 1) + 0.0:.10g}" for end in (axis.positions.min(), axis.positions.max()))
     if lines == 1:
         labels = [f"{axis.name} {low}…{high} {axis.unit}"]
     else:
@@ -124,7 +127,7 @@ def _time_word(time_s: Fraction, step_s: Fraction) -> str:
 
 
 def _have_room(words: Sequence[tuple[int, str]]) -> bool:
-    pairs = zip(words, words[1:], strict=False)
+    pairs = pairwise(words)
     return all(column + len(word) + 2 <= after for (column, word), (after, _) in pairs)
 
 
@@ -145,10 +148,10 @@ def cue_marks(marks: Sequence[tuple[str, int]], width: int) -> str:
         word = name if len(name) <= LONGEST_NAME else name[: LONGEST_NAME - 1] + "…"
         start = min(max(column, free), width - len(word))
         fits = start >= free and start - column <= FARTHEST_SHIFT and start + len(word) < after + FARTHEST_SHIFT
-        if not fits:
-            start, word = max(column, free - 1), "·"
-            if cells[start] != " ":
-                continue
-        cells[start : start + len(word)] = word
-        free = start + len(word) + (word != "·")
+        if fits:
+            cells[start : start + len(word)] = word
+            free = start + len(word) + 1
+        elif cells[column] == " ":
+            cells[column] = "·"
+            free = max(free, column + 1)
     return "".join(cells)

@@ -33,11 +33,10 @@ from cuedeck.light.scales import (
         # Inverse square law, worked in lighting and flash handbooks: 3x as far is 1/9, 5x is 1/25.
         (1 / 9, -3.17),
         (1 / 25, -4.644),
-        # Bellows factor (1 + m)^2 of close-up handbooks, m = 0.1, 0.25, 0.5, 1, 3.
+        # Bellows factor (1 + m)^2 of close-up handbooks, m = 0.1, 0.25, 0.5, 3.
         (1.21, 0.275),
         (1.5625, 0.644),
         (2.25, 1.17),
-        (4.0, 2.0),
         (16.0, 4.0),
     ],
 )

@@ -1,0 +1,207 @@
+"""The application: it wires keys, the rehearsal and the widgets together, and computes nothing itself."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from functools import partial
+from typing import ClassVar
+
+from textual.app import App, ComposeResult, SystemCommand
+from textual.binding import BindingType
+from textual.containers import Horizontal
+from textual.screen import Screen
+from textual.widgets import Static
+
+from cuedeck.clock import Clock
+from cuedeck.show.units import Frequency
+from cuedeck.timeline.opening import OpenedShow
+from cuedeck.timing.labels import frame_label
+from cuedeck.tui.cue_panel import CuePanel
+from cuedeck.tui.key_screen import KeyScreen
+from cuedeck.tui.keys import KEYS, SHOT_KEYS
+from cuedeck.tui.lines import EndsLine
+from cuedeck.tui.look import DARK, DARK_VARIABLES, LIGHT, LIGHT_VARIABLES
+from cuedeck.tui.rehearsal import Moment, Rehearsal
+from cuedeck.tui.set_view import SetView
+from cuedeck.tui.shot_view import ShotView
+from cuedeck.tui.sizes import share_lines
+from cuedeck.tui.words import axis_text, shot_text
+
+TICKS_PER_S = 30
+WIDE_SCREEN = 110
+KEY_HINTS = "space run  ←→ frame  ? keys  q quit"
+RUNNING_HINTS = "space stop  ? keys  q quit"
+FIRING_HINTS = "enter fire  space stop  ? keys"
+
+
+class CuedeckApp(App[None]):
+    """Rehearses the shots of one show, with a simulator in the place of the rig."""
+
+    TITLE = "cuedeck"
+    CSS_PATH = "cuedeck.tcss"
+    BINDINGS: ClassVar[list[BindingType]] = [*KEYS, *SHOT_KEYS]
+
+    def __init__(
+        self, folder_name: str, opened: OpenedShow, clock: Clock, next_slate: Callable[[str], str] | None = None
+    ) -> None:
+        super().__init__()
+        self._folder_name = folder_name
+        self._opened = opened
+        self._clock = clock
+        self._next_slate = next_slate
+        self._shots = list(opened.show.shots)
+        self.rehearsal: Rehearsal | None = None
+        """The shot on the screen; None where the show has none."""
+        self._top = EndsLine(id="top")
+        self._shot = ShotView(id="shot")
+        self._set = SetView(None, id="set")
+        self._cues = CuePanel(id="cues")
+        self._status = EndsLine(id="status")
+
+    def get_theme_variable_defaults(self) -> dict[str, str]:
+        """Return our own variables, for themes that do not set them."""
+        return DARK_VARIABLES if self.current_theme.dark else LIGHT_VARIABLES
+
+    def compose(self) -> ComposeResult:
+        """Yield the screen from top to bottom."""
+        yield self._top
+        yield self._shot
+        with Horizontal(id="below"):
+            yield self._set
+            yield self._cues
+        yield Static("this show has no shot yet: write one under 'shots' in show.yaml", id="nothing")
+        yield self._status
+
+    def on_mount(self) -> None:
+        """Show the first shot."""
+        self.register_theme(DARK)
+        self.register_theme(LIGHT)
+        self.theme = DARK.name
+        self._timer = self.set_interval(1 / TICKS_PER_S, self.tick, pause=True)
+        self.screen.set_class(not self._shots, "-empty")
+        if self._shots:
+            self._show_shot(self._shots[0])
+        else:
+            self._top.left, self._status.right = self._folder_name, "q quit"
+
+    def on_resize(self) -> None:
+        """Share the lines out anew."""
+        self._draw_shot()
+
+    def tick(self) -> None:
+        """Let the playhead follow the clock, and show what it has come to."""
+        if self.rehearsal is not None:
+            self.rehearsal.tick(self._clock.now_ns())
+            self._show_moment()
+
+    def on_shot_view_place_pointed(self, message: ShotView.PlacePointed) -> None:
+        """Put the playhead where the pointer was."""
+        if self.rehearsal is not None:
+            self.rehearsal.go_to(message.time_s)
+            self._show_moment()
+
+    def action_run_or_stop(self) -> None:
+        """Run the shot from the playhead, or stop it there."""
+        if self.rehearsal is not None:
+            self.rehearsal.run_or_stop(self._clock.now_ns())
+            self._draw_shot()
+
+    def action_fire(self) -> None:
+        """Fire the next operator cue."""
+        if self.rehearsal is not None and self.rehearsal.fire(self._clock.now_ns()):
+            self._draw_shot()
+
+    def action_step(self, frames: int) -> None:
+        """Put the playhead so many camera frames on."""
+        if self.rehearsal is not None:
+            self.tick()
+            self.rehearsal.step(frames)
+            self._show_moment()
+
+    def action_to_start(self) -> None:
+        """Put the playhead at the start of the shot."""
+        if self.rehearsal is not None:
+            self.rehearsal.go_to(self.rehearsal.playhead.length_s * 0)
+            self._show_moment()
+
+    def action_to_end(self) -> None:
+        """Put the playhead at the end of the shot."""
+        if self.rehearsal is not None:
+            self.rehearsal.go_to(self.rehearsal.playhead.length_s)
+            self._show_moment()
+
+    def action_show_shot(self, name: str) -> None:
+        """Go to a shot by its name."""
+        if name in self._shots:
+            self._show_shot(name)
+
+    def action_turn_shot(self, by: int) -> None:
+        """Go to the shot before or after."""
+        if self.rehearsal is not None:
+            index = self._shots.index(self.rehearsal.plan.name) + by
+            if 0 <= index < len(self._shots):
+                self._show_shot(self._shots[index])
+
+    def action_scroll_lanes(self, lights: int) -> None:
+        """Bring other lights into view."""
+        self._shot.scroll_lanes(lights)
+
+    def action_keys(self) -> None:
+        """Show all keys."""
+        self.push_screen(KeyScreen())
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Dim what cannot be done now."""
+        if action == "fire":
+            ready = self.rehearsal and self.rehearsal.playhead.is_running and self.rehearsal.waiting_cues
+            return True if ready else None
+        if action == "show_shot":
+            return parameters[0] in self._shots
+        return True
+
+    def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
+        """Yield what the palette lists: Textual's own, and every shot."""
+        yield from super().get_system_commands(screen)
+        for name in self._shots:
+            title = self._opened.show.shots[name].title or "go to this shot"
+            yield SystemCommand(f"shot {name}", title, partial(self._show_shot, name))
+
+    def _show_shot(self, name: str) -> None:
+        self.rehearsal = Rehearsal(self._opened.plan(name))
+        plan = self.rehearsal.plan
+        slate = f" · next slate {self._next_slate(name)}" if self._next_slate else ""
+        self._top.left = f"{self._folder_name} · {shot_text(plan)}{slate}"
+        self._top.right = f"simulator {Frequency.of(plan.refresh_hz)}"
+        self._set.show_plan(plan)
+        self._draw_shot()
+
+    def _draw_shot(self) -> None:
+        if self.rehearsal is None:
+            return
+        plan = self.rehearsal.plan
+        self.screen_stack[0].set_class(self.size.width >= WIDE_SCREEN, "-wide")
+        share = share_lines(self.size.height, len(plan.move.axes) if plan.move else 0, len(plan.patch.fixtures))
+        self._shot.show_shot(plan, self.rehearsal.timeline, share, self.size.width - 2)
+        self._show_moment()
+
+    def _show_moment(self) -> None:
+        if self.rehearsal is None:
+            return
+        moment = self.rehearsal.moment()
+        self._timer.resume() if moment.is_running else self._timer.pause()
+        self._shot.moment = self._set.moment = moment
+        self._cues.show_rehearsal(self.rehearsal)
+        self._status.left = self._status_text(moment)
+        self._status.right = self._hints(moment)
+        self.refresh_bindings()
+
+    def _status_text(self, moment: Moment) -> str:
+        label = frame_label(moment.frame, self._opened.show.camera.fps)
+        state = "▶ runs" if moment.is_running else "■ stands"
+        axes = "  ".join(axis_text(position) for position in moment.positions)
+        return f"{label}  {float(moment.time_s):6.2f} s  {state:<8}  {axes}".rstrip()
+
+    def _hints(self, moment: Moment) -> str:
+        if not moment.is_running:
+            return KEY_HINTS
+        return FIRING_HINTS if self.rehearsal and self.rehearsal.waiting_cues else RUNNING_HINTS

@@ -1,0 +1,41 @@
+"""The keys of the screen: each with an id, what it does, and a sentence about it."""
+
+from __future__ import annotations
+
+from textual.binding import Binding
+
+DIGITS = "1234567890"
+
+
+def _key(key: str, action: str, description: str, tooltip: str, shown: str, *, priority: bool = False) -> Binding:
+    name = f"cuedeck.{action.partition('(')[0].replace('_', '-')}.{key.partition(',')[0]}"
+    return Binding(key, action, description, tooltip=tooltip, id=name, key_display=shown, priority=priority)
+
+
+KEYS: list[Binding] = [
+    _key("space", "run_or_stop", "run, stop", "run the shot from the playhead, or stop it there", "space"),
+    _key("enter", "fire", "fire the next operator cue", "start the cue that waits for you, while running", "enter"),
+    _key("left", "step(-1)", "a frame back", "put the playhead one camera frame earlier", "←"),
+    _key("right", "step(1)", "a frame on", "put the playhead one camera frame later", "→"),
+    _key("shift+left", "step(-10)", "ten frames back", "put the playhead ten camera frames earlier", "shift ←"),
+    _key("shift+right", "step(10)", "ten frames on", "put the playhead ten camera frames later", "shift →"),
+    _key("home", "to_start", "to the start", "put the playhead at the start of the shot", "home"),
+    _key("end", "to_end", "to the end", "put the playhead at the end of the shot", "end"),
+    _key("left_square_bracket", "turn_shot(-1)", "the shot before", "go to the shot before this one", "["),
+    _key("right_square_bracket", "turn_shot(1)", "the shot after", "go to the shot after this one", "]"),
+    _key("up", "scroll_lanes(-1)", "lights above", "bring the lights above into view", "↑"),
+    _key("down", "scroll_lanes(1)", "lights below", "bring the lights below into view", "↓"),
+    _key("question_mark", "keys", "keys", "show all keys", "?"),
+    _key("q,ctrl+c", "quit", "quit", "leave cuedeck", "q", priority=True),
+]
+SHOT_KEYS: list[Binding] = [
+    Binding(
+        digit,
+        f"show_shot('{digit}')",
+        f"shot {digit}",
+        tooltip=f"go to shot {digit}",
+        id=f"cuedeck.show-shot.{digit}",
+        show=False,
+    )
+    for digit in DIGITS
+]

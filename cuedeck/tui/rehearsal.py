@@ -1,0 +1,107 @@
+"""A shot being rehearsed: its timeline, the playhead, and what the simulator makes of the packets.
+
+All the light that the screen shows comes through here: the slots of one packet, sent to the simulator.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from cuedeck.output.base import Packet
+from cuedeck.output.simulator import Simulator
+from cuedeck.rig.state import FixtureState
+from cuedeck.timeline.plan import FiredCue, ShotPlan
+from cuedeck.tui.transport import NS_PER_S, Playhead
+
+
+@dataclass(frozen=True)
+class AxisPosition:
+    """Where one axis of the move is."""
+
+    axis: str
+    position: float
+    """In millimetres or degrees."""
+    unit: str
+
+
+@dataclass(frozen=True)
+class Moment:
+    """All that the screen shows of one instant."""
+
+    time_s: Fraction
+    frame: int
+    packet: int
+    is_running: bool
+    states: tuple[FixtureState, ...]
+    """As the simulator decodes them from the packet."""
+    positions: tuple[AxisPosition, ...]
+
+
+class Rehearsal:
+    """One shot, run and scrubbed against a clock that it is handed, seen through a simulator."""
+
+    def __init__(self, plan: ShotPlan) -> None:
+        self.plan = plan
+        self.fired: tuple[FiredCue, ...] = ()
+        self.timeline = plan.timeline()
+        self.simulator = Simulator(plan.patch)
+        self.playhead = Playhead(plan.show.camera.fps, Fraction(0))
+        self._compile()
+
+    @property
+    def waiting_cues(self) -> tuple[str, ...]:
+        """The operator cues that have not been fired, in order."""
+        fired = {one.cue for one in self.fired}
+        return tuple(cue for cue in self.plan.operator_cues if cue not in fired)
+
+    def run_or_stop(self, now_ns: int) -> None:
+        """Run from the playhead, or stop there. A run from the start begins with nothing fired."""
+        if self.playhead.is_running:
+            self.playhead = self.playhead.stop(now_ns)
+            return
+        self.playhead = self.playhead.run(now_ns)
+        if self.playhead.at_s == 0 and self.fired:
+            self.fired = ()
+            self._compile()
+
+    def tick(self, now_ns: int) -> None:
+        """Let the playhead follow the clock."""
+        self.playhead = self.playhead.tick(now_ns)
+
+    def step(self, frames: int) -> None:
+        """Stand so many camera frames on."""
+        self.playhead = self.playhead.step(frames)
+
+    def go_to(self, time_s: Fraction) -> None:
+        """Stand at a time, in seconds."""
+        self.playhead = self.playhead.to(time_s)
+
+    def fire(self, now_ns: int) -> FiredCue | None:
+        """Fire the next operator cue where the shot runs and one waits."""
+        self.tick(now_ns)
+        if not self.playhead.is_running or not self.waiting_cues:
+            return None
+        fired = FiredCue(self.waiting_cues[0], self.playhead.packet(self.plan.refresh_hz))
+        self.fired = (*self.fired, fired)
+        self._compile()
+        return fired
+
+    def moment(self) -> Moment:
+        """Send the packet of the playhead to the simulator and return what is to be seen."""
+        playhead = self.playhead
+        number = playhead.packet(self.plan.refresh_hz)
+        due_ns = round(number / self.plan.refresh_hz * NS_PER_S)
+        self.simulator.send(Packet(number, due_ns, self.timeline.slots([number])[0]))
+        positions = tuple(self._positions(float(playhead.at_s)))
+        return Moment(playhead.at_s, playhead.frame, number, playhead.is_running, self.simulator.states(), positions)
+
+    def _positions(self, time_s: float) -> list[AxisPosition]:
+        axes = self.plan.move.axes.values() if self.plan.move else ()
+        return [AxisPosition(axis.name, float(axis.at(np.array([time_s]))[0]), axis.unit) for axis in axes]
+
+    def _compile(self) -> None:
+        self.timeline = self.plan.timeline(self.fired)
+        self.playhead = self.playhead.with_length(self.timeline.length_s, bool(self.waiting_cues))

@@ -1,0 +1,134 @@
+"""The set from above: every light at its place with its level and colour, the product and the camera."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from rich.segment import Segment
+from rich.style import Style
+from textual.geometry import Region
+from textual.reactive import reactive
+from textual.strip import Strip
+from textual.widget import Widget
+
+from cuedeck.rig.state import FixtureState
+from cuedeck.timeline.plan import ShotPlan
+from cuedeck.tui.rehearsal import Moment
+from cuedeck.tui.stage import CAMERA, PRODUCT, Floor, Spot, Stage, place_glyphs, place_words, spots, stage_for
+from cuedeck.tui.words import clipped, colour_text, level_shape, level_text
+
+WORD_CELLS = 12
+"""Characters of a light's name where room is short."""
+
+
+@dataclass(frozen=True)
+class Mark:
+    """Characters on one line of the set, and how they look."""
+
+    column: int
+    text: str
+    style: Style
+
+
+class SetView(Widget):
+    """Draws the set line by line; only lines that differ from those on the screen are drawn again."""
+
+    COMPONENT_CLASSES: ClassVar[set[str]] = {"set-view--words", "set-view--thing"}
+
+    moment: reactive[Moment | None] = reactive(None, repaint=False)
+    """What is to be seen."""
+
+    def __init__(self, plan: ShotPlan | None, *, id: str) -> None:  # noqa: A002
+        super().__init__(id=id)
+        self.border_title = "set, from above"
+        self._plan = plan
+        self._stage: Stage | None = None
+        self._lines: list[list[Mark]] = []
+
+    def show_plan(self, plan: ShotPlan) -> None:
+        """Show another shot."""
+        self._plan, self._stage = plan, None
+
+    def watch_moment(self) -> None:
+        """Draw what has changed."""
+        self._draw()
+
+    def on_resize(self) -> None:
+        """Lay the set out anew."""
+        self._stage = None
+        self._draw()
+
+    def notify_style_update(self) -> None:
+        """Draw in the new colours."""
+        super().notify_style_update()
+        self._draw()
+
+    def render_line(self, y: int) -> Strip:
+        """Return one line of the set."""
+        segments: list[Segment] = []
+        column = 0
+        for mark in sorted(self._lines[y] if y < len(self._lines) else [], key=lambda mark: mark.column):
+            if mark.column >= column:
+                segments += [Segment(" " * (mark.column - column), self.rich_style), Segment(mark.text, mark.style)]
+                column = mark.column + len(mark.text)
+        return Strip(segments, column).adjust_cell_length(self.size.width, self.rich_style)
+
+    def _draw(self) -> None:
+        if self._plan is None or self.moment is None or not self.size:
+            return
+        if self._stage is None:
+            self._stage = stage_for(self._plan, self.size.width, self.size.height)
+            self._lines = []
+            self.refresh()
+        lines = self._drawn(self._plan, self._stage, self.moment)
+        changed = [y for y, line in enumerate(lines) if y >= len(self._lines) or line != self._lines[y]]
+        self._lines = lines
+        self.refresh(*(Region(0, y, self.size.width, 1) for y in changed)) if changed else None
+
+    def _drawn(self, plan: ShotPlan, stage: Stage, moment: Moment) -> list[list[Mark]]:
+        camera = Spot(plan.show.camera.at[0], plan.show.camera.at[1])
+        lights = spots(plan, float(moment.time_s))
+        states = {state.name: state for state in moment.states}
+        floor = Floor(stage)
+        glyphs = place_glyphs(stage, floor, {PRODUCT: Spot(0, 0), CAMERA: camera, **_still_first(plan, lights)})
+        texts = {PRODUCT: (PRODUCT,), CAMERA: (CAMERA,)} | {name: _texts(states[name]) for name in states}
+        lines: list[list[Mark]] = [[] for _ in range(stage.lines)]
+        thing = self.get_component_rich_style("set-view--thing")
+        words = self.get_component_rich_style("set-view--words")
+        for name, cell in glyphs.items():
+            if 0 <= cell.line < stage.lines and name not in states:
+                lines[cell.line].append(Mark(cell.column, "◇" if name == PRODUCT else "⌂", thing))
+            elif 0 <= cell.line < stage.lines:
+                shape = f" {level_shape(states[name].level)} "
+                lines[cell.line].append(Mark(cell.column - 1, shape, _glow(states[name])))
+        for one in place_words(floor, glyphs, texts):
+            style = words if one.about in states else thing
+            lines[one.start.line].append(Mark(one.start.column, one.text, style))
+        return lines
+
+
+def _still_first(plan: ShotPlan, lights: dict[str, Spot]) -> dict[str, Spot]:
+    """Put the lights that ride an axis last: they make way, so that the words of the others stay in place."""
+    return dict(sorted(lights.items(), key=lambda item: plan.show.rig[item[0]].rides is not None))
+
+
+def _texts(state: FixtureState) -> tuple[str, ...]:
+    level = f"{level_text(state.level):>5}"
+    return (
+        f"{state.name} {level}  {colour_text(state)}",
+        f"{state.name} {level}",
+        f"{clipped(state.name, WORD_CELLS)} {level}",
+        level.strip(),
+    )
+
+
+def _glow(state: FixtureState) -> Style:
+    """Return the light's colour, as bright as its level, with a glyph that can be read on it."""
+    red, green, blue = (part * state.level**0.5 for part in state.screen_colour)
+    glyph = "black" if 0.3 * red + 0.59 * green + 0.11 * blue > 0.5 else "white"
+    return Style.parse(f"{glyph} on #{_byte(red):02x}{_byte(green):02x}{_byte(blue):02x}")
+
+
+def _byte(part: float) -> int:
+    return min(max(round(part * 255), 16), 255)

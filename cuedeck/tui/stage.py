@@ -1,0 +1,169 @@
+"""The set from above as cells of a screen: where each thing stands, and where its words fit.
+
+Metres, the product at the origin, x to the right, y away from the camera and so up the screen. Each
+direction has its own scale: what matters on a screen is who stands left of whom, not the exact distance.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from cuedeck.timeline.plan import ShotPlan
+from cuedeck.timing.moves import Axis
+
+PRODUCT = "product"
+CAMERA = "camera"
+PATH_SAMPLES = 64
+GLYPH_CELLS = 3
+"""A glyph with a cell of its colour on either side."""
+
+
+@dataclass(frozen=True)
+class Spot:
+    """A place on the set, in metres."""
+
+    x_m: float
+    y_m: float
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A place on the screen."""
+
+    column: int
+    line: int
+
+
+def spot_of(at: tuple[float, float, float], axis: Axis | None, time_s: float) -> Spot:
+    """Return where a light is: a length carries it to the right, an angle turns it counterclockwise."""
+    x, y, _ = at
+    if axis is None:
+        return Spot(x, y)
+    position = float(axis.at(np.array([time_s]))[0])
+    if axis.unit == "mm":
+        return Spot(x + position / 1000, y)
+    turn = math.radians(position)
+    return Spot(x * math.cos(turn) - y * math.sin(turn), x * math.sin(turn) + y * math.cos(turn))
+
+
+def axis_of(plan: ShotPlan, fixture: str) -> Axis | None:
+    """Return the axis that carries a light in this shot."""
+    rides = plan.show.rig[fixture].rides
+    return plan.move.axes.get(rides) if plan.move and rides is not None else None
+
+
+def spots(plan: ShotPlan, time_s: float) -> dict[str, Spot]:
+    """Return where every light of the rig is at a time of the shot."""
+    names = [fixture.name for fixture in plan.patch.fixtures]
+    return {name: spot_of(plan.show.rig[name].at, axis_of(plan, name), time_s) for name in names}
+
+
+@dataclass(frozen=True)
+class Stage:
+    """Scales of a set for a screen area, wide enough for all that happens in the shot."""
+
+    columns: int
+    lines: int
+    left_m: float
+    right_m: float
+    near_m: float
+    far_m: float
+
+    def cell(self, spot: Spot) -> Cell:
+        """Return the cell of a place, the middle one of its glyph."""
+        margin = min(GLYPH_CELLS, self.columns // 4)
+        across = _share(spot.x_m, self.left_m, self.right_m)
+        up = _share(spot.y_m, self.near_m, self.far_m)
+        column = margin + round(across * max(self.columns - 1 - 2 * margin, 0))
+        return Cell(column, round((1 - up) * max(self.lines - 1, 0)))
+
+
+def _share(value: float, low: float, high: float) -> float:
+    return min(max((value - low) / (high - low), 0.0), 1.0)
+
+
+def stage_for(plan: ShotPlan, columns: int, lines: int) -> Stage:
+    """Return the stage of a shot: the product in the middle from left to right, everything in view."""
+    everywhere = [Spot(0, 0), Spot(plan.show.camera.at[0], plan.show.camera.at[1])]
+    end_s = float(plan.move.duration_s) if plan.move else 0.0
+    for fixture in plan.patch.fixtures:
+        axis = axis_of(plan, fixture.name)
+        times_s = np.linspace(0, end_s, PATH_SAMPLES).tolist() if axis else [0.0]
+        everywhere += [spot_of(plan.show.rig[fixture.name].at, axis, time_s) for time_s in times_s]
+    half = max(0.1, *(abs(spot.x_m) for spot in everywhere))
+    near, far = min(spot.y_m for spot in everywhere), max(spot.y_m for spot in everywhere)
+    return Stage(columns, lines, -half, half, near, max(far, near + 0.1))
+
+
+@dataclass(frozen=True)
+class Words:
+    """A text on the stage, and the thing it is about."""
+
+    about: str
+    start: Cell
+    text: str
+
+
+class Floor:
+    """The cells of a stage that are taken."""
+
+    def __init__(self, stage: Stage) -> None:
+        self._stage = stage
+        self._taken: set[tuple[int, int]] = set()
+
+    def is_free(self, start: Cell, width: int) -> bool:
+        """Whether so many cells from a start are on the stage and free."""
+        end = start.column + width
+        if start.column < 0 or end > self._stage.columns or not 0 <= start.line < self._stage.lines:
+            return False
+        return not any((column, start.line) in self._taken for column in range(start.column, end))
+
+    def take(self, start: Cell, width: int) -> None:
+        """Take so many cells from a start."""
+        self._taken.update((column, start.line) for column in range(start.column, start.column + width))
+
+
+def place_glyphs(stage: Stage, floor: Floor, where: Mapping[str, Spot]) -> dict[str, Cell]:
+    """Return the middle cell of each glyph; of two in one place the second moves aside."""
+    placed: dict[str, Cell] = {}
+    for name, spot in where.items():
+        cell = stage.cell(spot)
+        for near in _near(cell):
+            if floor.is_free(Cell(near.column - 1, near.line), GLYPH_CELLS):
+                cell = near
+                break
+        floor.take(Cell(cell.column - 1, cell.line), GLYPH_CELLS)
+        placed[name] = cell
+    return placed
+
+
+def _near(cell: Cell) -> Iterator[Cell]:
+    for down in (0, 1, -1):
+        for across in (0, 3, -3, 6, -6, 9, -9):
+            yield Cell(cell.column + across, cell.line + down)
+
+
+def place_words(floor: Floor, glyphs: Mapping[str, Cell], texts: Mapping[str, Sequence[str]]) -> list[Words]:
+    """Return each thing's longest text that finds room beside, under or over its glyph."""
+    placed: list[Words] = []
+    for name, cell in glyphs.items():
+        for text in texts.get(name, ()):
+            start = next((start for start in _starts(cell, len(text)) if floor.is_free(start, len(text))), None)
+            if start is not None:
+                floor.take(Cell(start.column, start.line), len(text) + 1)
+                placed.append(Words(name, start, text))
+                break
+    return placed
+
+
+def _starts(cell: Cell, width: int) -> Iterator[Cell]:
+    yield Cell(cell.column + 3, cell.line)
+    yield Cell(cell.column - 2 - width, cell.line)
+    for line in (cell.line + 1, cell.line - 1):
+        yield Cell(cell.column - width // 2, line)
+        yield Cell(cell.column - 1, line)
+        yield Cell(cell.column + 2 - width, line)

@@ -1,0 +1,79 @@
+"""What the screen says about light, cues and time, in short texts."""
+
+from __future__ import annotations
+
+import colorsys
+from collections.abc import Mapping
+from fractions import Fraction
+
+from cuedeck.rig.state import FixtureState
+from cuedeck.show.model import Cue
+from cuedeck.timeline.plan import ShotPlan
+from cuedeck.timing.labels import frame_at, frame_label
+from cuedeck.timing.moves import print_position
+from cuedeck.tui.rehearsal import AxisPosition
+
+HUES = ["red", "orange", "yellow", "green", "green", "cyan", "cyan", "blue", "blue", "violet", "magenta", "red"]
+"""The name of each twelfth of the circle of hues, the first around 0 degrees."""
+LEVEL_SHAPES = "○◔◑◕●"
+
+
+def level_text(level: float) -> str:
+    """Return a level 0 to 1 in whole percent; what is not quite out or full is not called so."""
+    if 0 < level < 0.005:
+        return "<1 %"
+    return f"{min(round(level * 100), 99) if level < 1 else 100} %"
+
+
+def level_shape(level: float) -> str:
+    """Return a disc as full as the level: empty only when out, filled only when full."""
+    return LEVEL_SHAPES[0 if level <= 0 else 4 if level >= 1 else min(max(round(level * 4), 1), 3)]
+
+
+def colour_text(state: FixtureState) -> str:
+    """Return the colour of a light: its colour temperature, else the name of its hue."""
+    if state.kelvin is not None:
+        return f"{round(state.kelvin, -1):.0f} K"
+    hue, saturation, value = colorsys.rgb_to_hsv(*state.screen_colour)
+    if value == 0:
+        return "no colour"
+    if saturation < 0.12:
+        return "white"
+    name = HUES[round(hue * 12) % 12]
+    return f"pale {name}" if saturation < 0.45 else name
+
+
+def axis_text(position: AxisPosition) -> str:
+    """Return an axis and where it is: slide 120.5 mm."""
+    return f"{position.axis} {print_position(position.position, position.unit)}"
+
+
+def start_text(cue: Cue, starts: Mapping[str, Fraction | None], fps: Fraction) -> str:
+    """Return what starts a cue, and the label of the frame it starts in where that is known."""
+    start_s = starts.get(cue.cue)
+    label = "not yet" if start_s is None else f"= {frame_label(frame_at(start_s, fps), fps)}"
+    return f"{cue.trigger} {label}" if start_s is None else f"{cue.trigger}  {label}"
+
+
+def fade_text(cue: Cue) -> str:
+    """Return how long a cue fades and along which curve."""
+    return f"{cue.fade}  {cue.curve}" if cue.fade.base else "at once"
+
+
+def shot_text(plan: ShotPlan) -> str:
+    """Return the name and the title of a shot."""
+    return f"shot {plan.name} {plan.shot.title or ''}".strip()
+
+
+def clipped(text: str, width: int) -> str:
+    """Return a text that is no wider than asked, an ellipsis at its end where it was cut."""
+    if len(text) <= width:
+        return text
+    return text[: width - 1] + "…" if width > 0 else ""
+
+
+def two_ends(left: str, right: str, width: int) -> str:
+    """Return a line with a text at each end; the right one keeps its room."""
+    right = clipped(right, width)
+    left = clipped(left, max(width - len(right) - 2, 0))
+    return f"{left}{right:>{width - len(left)}}"
