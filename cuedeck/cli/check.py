@@ -22,7 +22,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Print every problem; the exit code says whether one of them is an error."""
     from cuedeck.folder.folder import ShowFolder
-    from cuedeck.show.problems import ProblemsFound
+    from cuedeck.show.problems import ProblemsFound, counted
 
     folder = ShowFolder(options.show)
     try:
@@ -46,10 +46,6 @@ def run(options: argparse.Namespace) -> int:
         for problem in problems:
             print(problem)
         errors = sum(problem.is_error for problem in problems)
-        counted = f"{_count(errors, 'error')}, {_count(len(problems) - errors, 'warning')}"
+        counted = f"{counted(errors, 'error')}, {counted(len(problems) - errors, 'warning')}"
         print(f"{options.show}: {counted}", file=sys.stderr)
     return exits.WRONG if any(problem.is_error for problem in problems) else exits.DONE
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}{'' if number == 1 else 's'}"

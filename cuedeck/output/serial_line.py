@@ -96,7 +96,7 @@ def _reason(error: Exception) -> str:
         return "permission denied; on Linux, join the group that owns the port (see hardware-notes.md)"
     if isinstance(cause, FileNotFoundError):
         return "there is no such port; 'cuedeck ports' lists those there are"
-    if isinstance(cause, OSError) and cause.errno == errno.ENOTTY:
+    if (error.__context__ or error).args[:1] == (errno.ENOTTY,):
         return "it is no serial port; 'cuedeck ports' lists those there are"
     text = str(getattr(cause, "strerror", None) or cause)
     return text[:1].lower() + text[1:]

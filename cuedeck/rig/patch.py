@@ -19,7 +19,7 @@ from cuedeck.light.colour import mired_from_kelvin
 from cuedeck.rig.types import types_of
 from cuedeck.show.load import LoadedShow
 from cuedeck.show.model import FEWEST_SLOTS, FULL_UNIVERSE, Attribute, ColourRange, Fixture, FixtureType, Show
-from cuedeck.show.problems import Problem, choice_of
+from cuedeck.show.problems import Problem, choice_of, counted
 from cuedeck.show.units import shorten
 
 Values = npt.NDArray[np.float64]
@@ -245,7 +245,7 @@ def _past_the_end(loaded: LoadedShow) -> Iterator[Problem]:
         if last > FULL_UNIVERSE:
             yield Problem(
                 place,
-                f"'{name}' takes {kind.width_slots} slots and would run to {last}, past the end at {FULL_UNIVERSE}",
+                f"'{name}' takes {counted(kind.width_slots, 'slot')} and would run to {last}, past the end at {FULL_UNIVERSE}",
                 f"write an address up to {hung.address.universe}.{FULL_UNIVERSE - kind.width_slots + 1}",
             )
         elif isinstance(show.slots, int) and last > show.slots:
@@ -267,7 +267,7 @@ def _overlaps(loaded: LoadedShow) -> Iterator[Problem]:
             yield Problem(
                 loaded.source.place_of_value(("rig", fixture.name, "address")),
                 f"'{fixture.name}' and '{other}' both listen to slot {clash[0]}.{clash[1]}",
-                f"move one of them: '{fixture.name}' takes {fixture.type.width_slots} slots from {address}",
+                f"move one of them: '{fixture.name}' takes {counted(fixture.type.width_slots, 'slot')} from {address}",
             )
         for slot in own:
             taken.setdefault(slot, fixture.name)

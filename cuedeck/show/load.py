@@ -123,10 +123,15 @@ def _problem(rest: _Rest, detail: Any) -> Problem:
         if nearest(name, known) is None:
             cure = f"take it out, or {cure}"
         return Problem(source.place_of_key(path), f"unknown key '{name}'", cure)
+    if name == "[key]":
+        name = shorten(str(location[-2]))
+        return Problem(source.place_of_key(path), *_BY_KIND.get(kind, _other)(name, detail))
     if kind == "missing":
         place = source.place_of_value(path)
         return Problem(place, f"the key '{name}' is missing", f"add '{name}: ...' here")
     place = source.place_of_value(path)
+    if path and location[-1] != path[-1]:
+        name = shorten(str(path[-1]))
     context = detail.get("ctx", {})
     if "cure" in context:
         return Problem(place, context["what"], context["cure"])
@@ -254,32 +259,33 @@ def _look(source: Source, name: str, look: Look) -> Iterator[Problem]:
 
 
 def _cues(source: Source, shot: str, cues: Sequence[Cue]) -> Iterator[Problem]:
-    looks = source.names("looks")
-    # Positions in the list are those of the file only while no cue was taken out: find each by its name.
-    nodes = _cue_nodes(source, shot)
-    raw_names = [name for name, _ in nodes]
-    for index, (name, place) in enumerate(nodes):
-        if name in raw_names[:index]:
+    looks = set(source.names("looks"))
+    paths: dict[str, list[Path]] = {}
+    for name, path in _cue_nodes(source, shot):
+        if name in paths:
             yield Problem(
-                source.place_of_value((*place, "cue")),
+                source.place_of_value((*path, "cue")),
                 f"shot {shot} has two cues called '{shorten(name)}'",
                 "give one of them another number",
             )
-    places = dict(reversed(nodes))
+        paths.setdefault(name, []).append(path)
+    names = list(paths)
     for cue in cues:
-        where = places.get(cue.cue, ("shots", shot, "cues"))
+        # Cues of the same name stand in the order of the file, as the nodes do.
+        own = paths.get(cue.cue, [])
+        where = own.pop(0) if len(own) > 1 else own[0] if own else ("shots", shot, "cues")
         if cue.look not in looks:
             yield Problem(
                 source.place_of_value((*where, "look")),
                 f"cue {cue.cue} goes to look '{shorten(cue.look)}', and no look is called that",
-                choice_of(cue.look, looks, none="add the look under 'looks:'"),
+                choice_of(cue.look, source.names("looks"), none="add the look under 'looks:'"),
             )
         for key, other in (("after", cue.after), ("with", cue.with_)):
-            if other is not None and other not in raw_names:
+            if other is not None and other not in paths:
                 yield Problem(
                     source.place_of_value((*where, key)),
                     f"cue {cue.cue} waits for cue '{shorten(other)}', and this shot has no such cue",
-                    choice_of(other, [name for name in raw_names if name != cue.cue], none="write 'at: 2 s'"),
+                    choice_of(other, [name for name in names if name != cue.cue], none="write 'at: 2 s'"),
                 )
 
 
@@ -296,34 +302,37 @@ def _cue_nodes(source: Source, shot: str) -> list[tuple[str, Path]]:
     return found
 
 
-def place_of_cue(source: Source, shot: str, cue: str, key: str = "cue") -> Path:
-    """Return the path in the file of a key of a cue."""
-    path = dict(reversed(_cue_nodes(source, shot))).get(cue, ("shots", shot, "cues"))
-    return (*path, key)
+def places_of_cues(source: Source, shot: str) -> dict[str, Path]:
+    """Return the path in the file of each cue of a shot, the first of a name."""
+    return dict(reversed(_cue_nodes(source, shot)))
 
 
 def _circles(source: Source, show: Show) -> Iterator[Problem]:
     for name in _in_circles({name: look.like for name, look in show.looks.items()}):
-        what = f"look '{name}' is like itself, by way of {LIKE}"
+        what = f"look '{name}' is like itself, directly or by way of another"
         yield Problem(source.place_of_value(("looks", name, LIKE)), what, "write its levels out instead")
     for shot_name, shot in show.shots.items():
         waits = {cue.cue: cue.after or cue.with_ for cue in shot.cues}
+        paths = places_of_cues(source, shot_name)
+        keys = {cue.cue: "after" if cue.after else "with" for cue in shot.cues}
         for name in _in_circles(waits):
-            key = "after" if next(cue for cue in shot.cues if cue.cue == name).after else "with"
-            place = source.place_of_value(place_of_cue(source, shot_name, name, key))
+            place = source.place_of_value((*paths.get(name, ("shots", shot_name)), keys[name]))
             what = f"cue {name} never happens: it waits for itself"
             yield Problem(place, what, "give one of the cues in the circle a start of its own, such as 'at: 2 s'")
 
 
 def _in_circles(follows: dict[str, str | None]) -> list[str]:
     """Return the names from which following leads back to themselves."""
-    found = []
-    for name, first in follows.items():
-        seen: set[str] = set()
-        step = first
-        while step is not None and step not in seen and step != name:
-            seen.add(step)
+    found: list[str] = []
+    done: set[str] = set()
+    for name in follows:
+        walk: dict[str, None] = {}
+        step: str | None = name
+        while step is not None and step not in walk and step not in done:
+            walk[step] = None
             step = follows.get(step)
-        if step == name:
-            found.append(name)
+        if step in walk:
+            steps = list(walk)
+            found += steps[steps.index(step) :]
+        done.update(walk)
     return found

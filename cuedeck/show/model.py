@@ -10,6 +10,7 @@ from fractions import Fraction
 from typing import Annotated, Any, Literal, NamedTuple
 
 from pydantic import (
+    AfterValidator,
     BaseModel,
     BeforeValidator,
     ConfigDict,
@@ -132,9 +133,7 @@ def _read_point(value: Any) -> Any:
 class Model(BaseModel):
     """What all parts of a show have in common: unknown keys are errors, values do not change."""
 
-    model_config = ConfigDict(
-        extra="forbid", frozen=True, strict=True, use_attribute_docstrings=True, validate_by_name=True
-    )
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, use_attribute_docstrings=True)
 
 
 Place3D = Annotated[tuple[Coordinate, Coordinate, Coordinate], BeforeValidator(_read_point), Field(strict=False)]
@@ -249,7 +248,9 @@ class FixtureType(Model):
                 raise refuse(f"'{attribute}' stands twice in the channels", "keep one of them")
         if not attributes:
             raise refuse("no channel can be set", "add a channel such as intensity")
-        if attributes == ["colour temperature"]:
+        if self.width_slots > FULL_UNIVERSE:
+            raise refuse(f"the channels take {self.width_slots} slots", f"keep them to {FULL_UNIVERSE}, one universe")
+        if "colour temperature" in attributes and "intensity" not in attributes:
             raise refuse("a light with a colour temperature needs an intensity too", "add the channel intensity")
         if "colour temperature" in attributes and self.colour_temperature is None:
             raise refuse(
@@ -262,6 +263,12 @@ class FixtureType(Model):
     def width_slots(self) -> int:
         """How many slots a fixture of this type takes."""
         return sum(channel.width_slots for channel in self.channels)
+
+
+def _not_negative(stops: Stops) -> Stops:
+    if stops.base < 0:
+        raise refuse(f"a loss of {stops} is a gain", "write how many stops are lost, such as 1.3 stop")
+    return stops
 
 
 class Fixture(Model):
@@ -277,7 +284,7 @@ class Fixture(Model):
     """The axis of the move that carries it: a length moves it to the right, an angle turns it about the product."""
     circuit: Name | None = None
     """The circuit that feeds it, from `mains`."""
-    loss: Stops = Stops.of(0)
+    loss: Annotated[Stops, AfterValidator(_not_negative)] = Stops.of(0)
     """Light lost in diffusion or filter before the product."""
 
 

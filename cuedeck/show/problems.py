@@ -55,6 +55,11 @@ class ProblemsFound(Refusal):
         self.problems = tuple(problems)
 
 
+def counted(number: int, noun: str) -> str:
+    """Return a number of things in words: 1 slot, 2 slots."""
+    return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
 def nearest(word: str, known: Iterable[str]) -> str | None:
     """Return the known word that looks most like `word`, or None where none is close."""
     by_folded = {name.casefold(): name for name in known}
@@ -62,7 +67,7 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     return by_folded[found[0]] if found else None
 
 
-def choice_of(word: str, known: Iterable[str], *, none: str = "none is defined yet") -> str:
+def choice_of(word: str, known: Iterable[str], *, none: str = "define one first, or take it out") -> str:
     """Return a cure for an unknown word: the nearest known one, or the list of those there are."""
     names = list(known)
     close = nearest(word, names)

@@ -95,6 +95,8 @@ def read_source(file: str, raw: bytes) -> Source:
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         place = Place(file, mark.line + 1, mark.column + 1) if mark else Place(file, 1, 1)
+        if "nesting depth" in (error.problem or ""):
+            raise ProblemsFound([_too_deep(place)]) from error
         raise ProblemsFound([Problem(place, f"not YAML: {error.problem}", _yaml_cure(error))]) from error
     except yaml.reader.ReaderError as error:
         # The C loader gives no place for a character that YAML forbids: find it.
@@ -168,7 +170,7 @@ class _Reader:
             self.problems.append(Problem(self._place(node), what, "write the plain value without a tag"))
             return None
         if isinstance(node, yaml.ScalarNode):
-            return None if node.style is None and node.value in _EMPTY else str(node.value)
+            return None if node.style in (None, "") and node.value in _EMPTY else str(node.value)
         self.open_nodes.add(id(node))
         data = self._list(node, path) if isinstance(node, yaml.SequenceNode) else self._mapping(node, path)
         self.open_nodes.discard(id(node))
@@ -188,6 +190,9 @@ class _Reader:
             if key_node.tag == "tag:yaml.org,2002:merge":
                 cure = "in looks write 'like: NAME'; elsewhere write the values out"
                 self.problems.append(Problem(place, "merging with '<<' is not read", cure))
+            elif not _PLAIN_TAGS.fullmatch(key_node.tag):
+                what = f"the tag '{shorten(key_node.tag)}' is not read"
+                self.problems.append(Problem(place, what, "write the plain name without a tag"))
             elif key in data:
                 first = self.keys[(*path, key)]
                 what = f"'{shorten(key)}' stands here twice, first in line {first.line}"

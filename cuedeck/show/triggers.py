@@ -97,7 +97,7 @@ Trigger = StartTrigger | AfterCue
 _FRAMES = re.compile(r"(\d{1,9})\s*(?:frames?|f)", re.ASCII)
 _SHARE = re.compile(r"(.*%)\s*(?:of (?:the )?move)?", re.ASCII)
 _POSITION = re.compile(
-    r"(?P<axis>[^\W\d][\w -]*?)\s+(?P<position>[+-]?[\d.].*?)"
+    r"(?P<axis>[^\W\d][\w -]*?)\s+(?P<position>[+-]?(?:\d+\.?\d*|\.\d+)(?:\s*/\s*\d+)?\s*(?:[^\W\d]+|°))"
     r"(?:\s+(?P<direction>rising|falling))?(?:\s+pass\s+(?P<crossing>[1-9]\d{0,3}))?"
 )
 CURE = (

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from pydantic import GetCoreSchemaHandler
     from pydantic_core import CoreSchema
 
-_NUMBER = r"[+-]?(?:\d{1,12}(?:\.\d{0,12})?|\.\d{1,12})(?:\s*/\s*\d{1,12})?"
+_NUMBER = r"[+-]?(?:\d{1,12}(?:\.\d{0,12})?|\.\d{1,12})(?:\s*/\s*\d{1,24})?"
 _QUANTITY = re.compile(rf"({_NUMBER})\s*(.*)", re.ASCII | re.DOTALL)
 _WHOLE_NUMBER = re.compile(rf"{_NUMBER}", re.ASCII)
 
@@ -60,6 +60,11 @@ def shorten(text: str, limit: int = 40) -> str:
     return line if len(line) <= limit else line[: limit - 3] + "..."
 
 
+def _tidy(number: Fraction | float) -> Fraction:
+    """Return a number as a fraction; a float, to nine places, so that it prints as a person would write it."""
+    return Fraction(str(round(number, 9))) if isinstance(number, float) else Fraction(number)
+
+
 def _fraction(text: str) -> Fraction:
     above, slash, below = text.partition("/")
     if slash and not int(below):
@@ -97,14 +102,14 @@ class Quantity:
         unit = cls.SPELLINGS.get(match[2], match[2])
         if unit not in cls.FACTORS:
             if unit:
-                raise UnitError(f"'{shorten(unit)}' is not a unit of {cls.KIND[2:].lstrip()}", cls._cure())
+                raise UnitError(f"'{shorten(unit)}' is no unit for {cls.KIND}", cls._cure())
             raise UnitError(f"'{shorten(text)}' has no unit", cls._cure())
         return cls(_fraction(match[1]), unit).within_limits()
 
     @classmethod
     def of(cls, base: Fraction | int | float) -> Self:
         """Return the quantity of so many base units."""
-        return cls(Fraction(base), next(iter(cls.FACTORS)))
+        return cls(_tidy(base), next(iter(cls.FACTORS)))
 
     @property
     def base(self) -> Fraction:
@@ -207,7 +212,7 @@ class Percent(Quantity):
     @classmethod
     def of(cls, base: Fraction | int | float) -> Self:
         """Return the share 0 to 1 as percent."""
-        return cls(Fraction(base) * 100, "%")
+        return cls(_tidy(base) * 100, "%")
 
 
 class Stops(Quantity):
@@ -237,6 +242,8 @@ class Frequency(Quantity):
     KIND = "a frequency"
     EXAMPLE = "44 Hz"
     FACTORS: ClassVar = {"Hz": Fraction(1)}
+    LEAST = Fraction(1)
+    MOST = Fraction(100_000)
 
 
 class Current(Quantity):
@@ -262,7 +269,7 @@ def parse_level(text: str) -> Level:
     try:
         level = kind.parse(cleaned)
     except UnitError as error:
-        raise UnitError(error.what, cure) from error
+        raise UnitError(error.what, cure if "out of range" not in error.what else error.cure) from error
     if isinstance(level, Stops) and level.base > 0:
         raise UnitError(f"{level} is brighter than full", "write 0 stop for full, or a negative number of stops")
     return level

@@ -10,10 +10,10 @@ import numpy as np
 
 from cuedeck.rig.looks import check_looks
 from cuedeck.rig.patch import build_patch, check_patch
-from cuedeck.show.load import SHOW_FILE, LoadedShow, PathRefused, ReadFile, check_references, load_show, place_of_cue
+from cuedeck.show.load import SHOW_FILE, LoadedShow, PathRefused, ReadFile, check_references, load_show, places_of_cues
 from cuedeck.show.model import Cue, MoveKeys, Show
 from cuedeck.show.problems import Problem, ProblemsFound, Severity, choice_of
-from cuedeck.show.source import Source
+from cuedeck.show.source import Path, Source
 from cuedeck.show.triggers import AtPosition, AtShare
 from cuedeck.show.units import Frequency, print_number
 from cuedeck.timeline.plan import FiredCue, ShotPlan, plan_shot
@@ -101,9 +101,10 @@ def _check_refresh(loaded: LoadedShow, slots: int) -> Iterator[Problem]:
 
 
 def _check_shot(source: Source, plan: ShotPlan, has_broken_move: bool) -> Iterator[Problem]:
+    paths = places_of_cues(source, plan.name)
     if not has_broken_move:
         for cue in plan.shot.cues:
-            yield from _never(source, plan, cue)
+            yield from _never(source, plan, cue, paths.get(cue.cue, ("shots", plan.name)))
     fired = [FiredCue(name, 0) for name in plan.operator_cues]
     length_s = plan.timeline(fired).length_s
     if length_s > LONGEST_SHOT_S:
@@ -112,11 +113,11 @@ def _check_shot(source: Source, plan: ShotPlan, has_broken_move: bool) -> Iterat
             f"shot {plan.name} lasts {print_number(Fraction(round(length_s)))} s, more than a day",
             "shorten its waits and fades",
         )
-    yield from _overtaken(source, plan)
+    yield from _overtaken(source, plan, paths)
 
 
-def _never(source: Source, plan: ShotPlan, cue: Cue) -> Iterator[Problem]:
-    place = source.place_of_value(place_of_cue(source, plan.name, cue.cue, "at"))
+def _never(source: Source, plan: ShotPlan, cue: Cue, path: Path) -> Iterator[Problem]:
+    place = source.place_of_value((*path, "at"))
     move, trigger = plan.move, cue.trigger
     if isinstance(trigger, (AtShare, AtPosition)) and move is None:
         what = f"cue {cue.cue} never happens: shot {plan.name} has no move"
@@ -139,7 +140,7 @@ def _never(source: Source, plan: ShotPlan, cue: Cue) -> Iterator[Problem]:
         yield Problem(place, what, f"write a position within its travel, {axis.reach()}")
 
 
-def _overtaken(source: Source, plan: ShotPlan) -> Iterator[Problem]:
+def _overtaken(source: Source, plan: ShotPlan, paths: Mapping[str, Path]) -> Iterator[Problem]:
     """Yield a warning for each fade that the next cue on the same light cuts short."""
     timeline = plan.timeline()
     by_name: dict[str, Cue] = {cue.cue: cue for cue in plan.shot.cues}
@@ -155,7 +156,7 @@ def _overtaken(source: Source, plan: ShotPlan) -> Iterator[Problem]:
                 light = plan.patch.parameters[column].fixture
                 room = cue.start_s - before.start_s
                 yield Problem(
-                    source.place_of_value(place_of_cue(source, plan.name, before.name, "fade")),
+                    source.place_of_value((*paths.get(before.name, ("shots", plan.name)), "fade")),
                     f"cue {before.name} fades for {by_name[before.name].fade}, and cue {cue.name} takes over"
                     f" '{light}' after {float(room):.3g} s",
                     f"shorten the fade to {float(room):.3g} s or less, or start cue {cue.name} later",

@@ -29,9 +29,10 @@ from cuedeck.tui.words import axis_text, shot_text
 
 TICKS_PER_S = 30
 WIDE_SCREEN = 110
-KEY_HINTS = "space run  ←→ frame  ? keys  q quit"
-RUNNING_HINTS = "space stop  ? keys  q quit"
-FIRING_HINTS = "enter fire  space stop  ? keys"
+STANDING_HINTS = ("space run  ←→ frame  ? keys  q quit", "space run  ? keys  q quit", "? keys")
+RUNNING_HINTS = ("space stop  ? keys  q quit", "space stop  ? keys", "? keys")
+FIRING_HINTS = ("enter fire  space stop  ? keys", "enter fire  ? keys", "enter fire")
+"""Each from the longest to the shortest."""
 
 
 class CuedeckApp(App[None]):
@@ -202,6 +203,8 @@ class CuedeckApp(App[None]):
         return f"{label}  {float(moment.time_s):6.2f} s  {state:<8}  {axes}".rstrip()
 
     def _hints(self, moment: Moment) -> str:
-        if not moment.is_running:
-            return KEY_HINTS
-        return FIRING_HINTS if self.rehearsal and self.rehearsal.waiting_cues else RUNNING_HINTS
+        """Return the longest key hints that leave the status its room."""
+        is_waiting = self.rehearsal is not None and bool(self.rehearsal.waiting_cues)
+        hints = STANDING_HINTS if not moment.is_running else FIRING_HINTS if is_waiting else RUNNING_HINTS
+        room = self._status.size.width - len(self._status.left) - 2
+        return next((hint for hint in hints if len(hint) <= room), hints[-1])

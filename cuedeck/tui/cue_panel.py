@@ -1,9 +1,8 @@
-"""The cue at the playhead and the one after it, in words."""
+"""The cue at the playhead and the one after it, in words; below them, where there is room, all cues."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from fractions import Fraction
+from collections.abc import Iterator
 
 from textual.content import Content
 from textual.reactive import reactive
@@ -11,7 +10,9 @@ from textual.widgets import Static
 
 from cuedeck.show.model import Cue
 from cuedeck.tui.rehearsal import Rehearsal
-from cuedeck.tui.words import fade_text, start_text
+from cuedeck.tui.words import clipped, fade_text, start_label
+
+FIELD_CELLS = 8
 
 
 class CuePanel(Static):
@@ -22,45 +23,68 @@ class CuePanel(Static):
 
     def show_rehearsal(self, rehearsal: Rehearsal) -> None:
         """Say what is on at the playhead of a rehearsal."""
-        now, lines = cue_lines(rehearsal)
-        self.border_title = now
-        self.lines = lines
+        width, height = self.size
+        lines = cue_lines(rehearsal, max(width, FIELD_CELLS))
+        cues = list_lines(rehearsal)
+        if len(lines) + 2 + len(cues) <= height:
+            lines += ["", "in this shot", *cues]
+        self.border_title = heading(rehearsal)
+        self.lines = tuple(clipped(line, width) for line in lines)
 
     def watch_lines(self) -> None:
         """Write it."""
         self.update(Content("\n".join(self.lines)))
 
 
-def cue_lines(rehearsal: Rehearsal) -> tuple[str, tuple[str, ...]]:
-    """Return the heading and the lines for the playhead of a rehearsal."""
-    plan, time_s = rehearsal.plan, rehearsal.playhead.at_s
-    by_name = {cue.cue: cue for cue in plan.shot.cues}
-    starts = plan.start_times(rehearsal.fired)
-    fps = plan.show.camera.fps
-    on = [cue for cue in rehearsal.timeline.cues if cue.start_s <= time_s]
-    coming = [cue for cue in rehearsal.timeline.cues if cue.start_s > time_s]
-    heading = "no cue yet"
-    lines: list[str] = []
-    if on:
-        cue = by_name[on[-1].name]
-        heading = _name(cue)
-        lines += _about(cue, starts, fps)
+def heading(rehearsal: Rehearsal) -> str:
+    """Return the name of the cue at or before the playhead."""
+    on = _on(rehearsal)
+    return _name(on) if on else "no cue yet"
+
+
+def cue_lines(rehearsal: Rehearsal, width: int) -> list[str]:
+    """Return what is to be said of the cue at the playhead and of those that come."""
+    by_name = {cue.cue: cue for cue in rehearsal.plan.shot.cues}
+    coming = [by_name[cue.name] for cue in rehearsal.timeline.cues if cue.start_s > rehearsal.playhead.at_s]
+    on = _on(rehearsal)
+    lines = [*_about(on, rehearsal, width), ""] if on else []
     if coming:
-        after = by_name[coming[0].name]
-        lines += ["", f"then {_name(after)}", *_about(after, starts, fps)]
+        lines += [f"then {_name(coming[0])}", *_about(coming[0], rehearsal, width)]
     for number, waiting in enumerate(rehearsal.waiting_cues):
-        lines += ["", f"{'enter fires' if number == 0 else 'after that'} {_name(by_name[waiting])}"]
+        lines.append(f"{'then' if number else 'enter fires'} {_name(by_name[waiting])}")
     if not coming and not rehearsal.waiting_cues:
-        lines += ["", "no cue after this"]
-    return heading, tuple(lines if on else lines[1:])
+        lines.append("no cue after this")
+    return lines
+
+
+def list_lines(rehearsal: Rehearsal) -> list[str]:
+    """Return a line for each cue of the shot, the one at the playhead pointed at."""
+    on = _on(rehearsal)
+    cues = rehearsal.plan.shot.cues
+    names = max((len(cue.cue) for cue in cues), default=0)
+    looks = max((len(cue.look) for cue in cues), default=0)
+    return [
+        f"{'▸' if cue is on else ' '} {cue.cue:<{names}}  {cue.look:<{looks}}  {start_label(cue, rehearsal)}"
+        for cue in cues
+    ]
+
+
+def _on(rehearsal: Rehearsal) -> Cue | None:
+    started = [cue.name for cue in rehearsal.timeline.cues if cue.start_s <= rehearsal.playhead.at_s]
+    return next((cue for cue in rehearsal.plan.shot.cues if started and cue.cue == started[-1]), None)
 
 
 def _name(cue: Cue) -> str:
     return f"cue {cue.cue}, {cue.look}"
 
 
-def _about(cue: Cue, starts: Mapping[str, Fraction | None], fps: Fraction) -> Iterator[str]:
+def _about(cue: Cue, rehearsal: Rehearsal, width: int) -> Iterator[str]:
     if cue.title:
         yield cue.title
-    yield f"starts  {start_text(cue, starts, fps)}"
-    yield f"fade    {fade_text(cue)}"
+    trigger, label = str(cue.trigger), f"= {start_label(cue, rehearsal)}"
+    if FIELD_CELLS + len(trigger) + 2 + len(label) <= width:
+        yield f"{'starts':<{FIELD_CELLS}}{trigger}  {label}"
+    else:
+        yield f"{'starts':<{FIELD_CELLS}}{trigger}"
+        yield f"{'':<{FIELD_CELLS}}{label}"
+    yield f"{'fade':<{FIELD_CELLS}}{fade_text(cue)}"

@@ -4,9 +4,21 @@ from __future__ import annotations
 
 from textual.theme import Theme
 
-DARK_VARIABLES = {"lane": "#b9b4a8", "move-line": "#8fb0c0", "playhead": "#f0cf8e", "quiet": "#918d84"}
+DARK_VARIABLES = {
+    "lane": "#c4beb0",
+    "other-lane": "#97928a",
+    "move-line": "#8fb0c0",
+    "playhead": "#f0cf8e",
+    "quiet": "#918d84",
+}
 """The lanes, the curve of the move, the playhead, and words that stand back."""
-LIGHT_VARIABLES = {"lane": "#4c4840", "move-line": "#2f5c70", "playhead": "#9a4a00", "quiet": "#6b665c"}
+LIGHT_VARIABLES = {
+    "lane": "#4c4840",
+    "other-lane": "#77716a",
+    "move-line": "#2f5c70",
+    "playhead": "#9a4a00",
+    "quiet": "#6b665c",
+}
 DARK = Theme(
     name="cuedeck-dark",
     primary="#c9a86a",

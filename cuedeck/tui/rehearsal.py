@@ -47,6 +47,7 @@ class Rehearsal:
         self.plan = plan
         self.fired: tuple[FiredCue, ...] = ()
         self.timeline = plan.timeline()
+        self.starts = plan.start_times()
         self.simulator = Simulator(plan.patch)
         self.playhead = Playhead(plan.show.camera.fps, Fraction(0))
         self._compile()
@@ -104,4 +105,5 @@ class Rehearsal:
 
     def _compile(self) -> None:
         self.timeline = self.plan.timeline(self.fired)
+        self.starts = self.plan.start_times(self.fired)
         self.playhead = self.playhead.with_length(self.timeline.length_s, bool(self.waiting_cues))

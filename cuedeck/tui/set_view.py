@@ -15,7 +15,8 @@ from textual.widget import Widget
 from cuedeck.rig.state import FixtureState
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.tui.rehearsal import Moment
-from cuedeck.tui.stage import CAMERA, PRODUCT, Floor, Spot, Stage, place_glyphs, place_words, spots, stage_for
+from cuedeck.tui.segments import runs
+from cuedeck.tui.stage import CAMERA, PRODUCT, Floor, Spot, Stage, axis_of, place_glyphs, place_words, spots, stage_for
 from cuedeck.tui.words import clipped, colour_text, level_shape, level_text
 
 WORD_CELLS = 12
@@ -70,7 +71,7 @@ class SetView(Widget):
         column = 0
         for mark in sorted(self._lines[y] if y < len(self._lines) else [], key=lambda mark: mark.column):
             if mark.column >= column:
-                segments += [Segment(" " * (mark.column - column), self.rich_style), Segment(mark.text, mark.style)]
+                segments += runs(" " * (mark.column - column), self.rich_style) + runs(mark.text, mark.style)
                 column = mark.column + len(mark.text)
         return Strip(segments, column).adjust_cell_length(self.size.width, self.rich_style)
 
@@ -91,7 +92,7 @@ class SetView(Widget):
         lights = spots(plan, float(moment.time_s))
         states = {state.name: state for state in moment.states}
         floor = Floor(stage)
-        glyphs = place_glyphs(stage, floor, {PRODUCT: Spot(0, 0), CAMERA: camera, **_still_first(plan, lights)})
+        glyphs = place_glyphs(stage, floor, _still_first(plan, {PRODUCT: Spot(0, 0), CAMERA: camera, **lights}))
         texts = {PRODUCT: (PRODUCT,), CAMERA: (CAMERA,)} | {name: _texts(states[name]) for name in states}
         lines: list[list[Mark]] = [[] for _ in range(stage.lines)]
         thing = self.get_component_rich_style("set-view--thing")
@@ -110,7 +111,11 @@ class SetView(Widget):
 
 def _still_first(plan: ShotPlan, lights: dict[str, Spot]) -> dict[str, Spot]:
     """Put the lights that ride an axis last: they make way, so that the words of the others stay in place."""
-    return dict(sorted(lights.items(), key=lambda item: plan.show.rig[item[0]].rides is not None))
+    return dict(sorted(lights.items(), key=lambda item: item[0] in plan.show.rig and _rides(plan, item[0])))
+
+
+def _rides(plan: ShotPlan, name: str) -> bool:
+    return axis_of(plan, name) is not None
 
 
 def _texts(state: FixtureState) -> tuple[str, ...]:

@@ -18,6 +18,7 @@ from cuedeck.report.picture import PictureRow, column_of, shot_picture, time_at
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timeline.timeline import Timeline
 from cuedeck.tui.rehearsal import Moment
+from cuedeck.tui.segments import runs
 from cuedeck.tui.sizes import Share
 from cuedeck.tui.words import clipped, level_text
 
@@ -35,6 +36,7 @@ class ShotView(Widget):
         "shot-view--move",
         "shot-view--time",
         "shot-view--light",
+        "shot-view--other-light",
         "shot-view--cues",
         "shot-view--playhead",
     }
@@ -95,16 +97,16 @@ class ShotView(Widget):
         if y >= len(rows):
             return Strip.blank(self.size.width, self.rich_style)
         row = rows[y]
-        style = self.get_component_rich_style(f"shot-view--{row.kind}")
+        style = self.get_component_rich_style(f"shot-view--{self._style_of(y, row)}")
         head = self.get_component_rich_style("shot-view--playhead")
         text = row.text
         under = text[self._column : self._column + 1]
         glyph = under if row.kind == "cues" and under.strip() else PLAYHEAD[row.kind]
         segments = [
-            Segment(self._label(row) + " ", self.get_component_rich_style("shot-view--label")),
-            Segment(text[: self._column], style),
+            *runs(self._label(row) + " ", self.get_component_rich_style("shot-view--label")),
+            *runs(text[: self._column], style),
             Segment(glyph, head + Style(reverse=True) if glyph == under else head),
-            Segment(text[self._column + 1 :], style),
+            *runs(text[self._column + 1 :], style),
         ]
         return Strip(segments).adjust_cell_length(self.size.width, self.rich_style)
 
@@ -123,7 +125,7 @@ class ShotView(Widget):
         self.scroll_lanes(-1)
 
     def _picture_cells(self, width: int) -> int:
-        return max(width - self._label_cells - 2, 1)
+        return max(width - self._label_cells - 1, 1)
 
     def _follow(self) -> None:
         if self.moment is not None and self._rows:
@@ -148,6 +150,14 @@ class ShotView(Widget):
         first, end = self.first_lane * per_lane, (self.first_lane + self._lanes_in_view) * per_lane
         above = [row for row in self._rows if row.kind in ("move", "time")]
         return [*above, *self._lights[first:end], *(row for row in self._rows if row.kind == "cues")]
+
+    def _style_of(self, y: int, row: PictureRow) -> str:
+        """Return the style of a row; neighbouring lanes differ, so that full ones do not run together."""
+        if row.kind != "light":
+            return row.kind
+        above = len(self._rows) - len(self._lights) - 1
+        lane = self.first_lane + (y - above) // self._share.lane_lines
+        return "other-light" if lane % 2 else "light"
 
     def _label(self, row: PictureRow) -> str:
         room = self._label_cells

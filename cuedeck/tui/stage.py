@@ -122,6 +122,12 @@ class Floor:
             return False
         return not any((column, start.line) in self._taken for column in range(start.column, end))
 
+    def has_room(self, start: Cell, width: int) -> bool:
+        """Whether a text fits at a start with a blank on either side, where the stage goes on there."""
+        first = max(start.column - 1, 0)
+        end = min(start.column + width + 1, self._stage.columns)
+        return self.is_free(start, width) and self.is_free(Cell(first, start.line), end - first)
+
     def take(self, start: Cell, width: int) -> None:
         """Take so many cells from a start."""
         self._taken.update((column, start.line) for column in range(start.column, start.column + width))
@@ -152,9 +158,9 @@ def place_words(floor: Floor, glyphs: Mapping[str, Cell], texts: Mapping[str, Se
     placed: list[Words] = []
     for name, cell in glyphs.items():
         for text in texts.get(name, ()):
-            start = next((start for start in _starts(cell, len(text)) if floor.is_free(start, len(text))), None)
+            start = next((start for start in _starts(cell, len(text)) if floor.has_room(start, len(text))), None)
             if start is not None:
-                floor.take(Cell(start.column, start.line), len(text) + 1)
+                floor.take(start, len(text))
                 placed.append(Words(name, start, text))
                 break
     return placed

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import colorsys
-from collections.abc import Mapping
-from fractions import Fraction
 
 from cuedeck.rig.state import FixtureState
 from cuedeck.show.model import Cue
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timing.labels import frame_at, frame_label
 from cuedeck.timing.moves import print_position
-from cuedeck.tui.rehearsal import AxisPosition
+from cuedeck.tui.rehearsal import AxisPosition, Rehearsal
 
 HUES = ["red", "orange", "yellow", "green", "green", "cyan", "cyan", "blue", "blue", "violet", "magenta", "red"]
 """The name of each twelfth of the circle of hues, the first around 0 degrees."""
@@ -48,11 +46,11 @@ def axis_text(position: AxisPosition) -> str:
     return f"{position.axis} {print_position(position.position, position.unit)}"
 
 
-def start_text(cue: Cue, starts: Mapping[str, Fraction | None], fps: Fraction) -> str:
-    """Return what starts a cue, and the label of the frame it starts in where that is known."""
-    start_s = starts.get(cue.cue)
-    label = "not yet" if start_s is None else f"= {frame_label(frame_at(start_s, fps), fps)}"
-    return f"{cue.trigger} {label}" if start_s is None else f"{cue.trigger}  {label}"
+def start_label(cue: Cue, rehearsal: Rehearsal) -> str:
+    """Return the label of the frame that a cue starts in, or that it waits."""
+    start_s = rehearsal.starts[cue.cue]
+    fps = rehearsal.plan.show.camera.fps
+    return "when fired" if start_s is None else frame_label(frame_at(start_s, fps), fps)
 
 
 def fade_text(cue: Cue) -> str:

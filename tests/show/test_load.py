@@ -110,7 +110,7 @@ def test_a_key_is_known_only_as_the_reference_writes_it(key: str, place: str) ->
 @pytest.mark.parametrize(
     ("line", "place", "what"),
     [
-        ("camera: {shutter: 50 fps}", "2:19", "'fps' is not a unit of time"),
+        ("camera: {shutter: 50 fps}", "2:19", "'fps' is no unit for a time"),
         ("camera: {stop: 32}", "2:16", "'32' is not a lens stop"),
         ("camera: {iso: fast}", "2:15", "'fast' is not a number"),
         ("camera: {at: [0, 1]}", "2:14", "a place is three numbers"),
@@ -212,7 +212,7 @@ shots:
         ("4:33", "unknown key 'circut'"),
         ("5:6", "the key 'type' is missing"),
         ("7:12", "120 % is out of range"),
-        ("11:44", "'K' is not a unit of time"),
+        ("11:44", "'K' is no unit for a time"),
     ]
 
 
@@ -251,7 +251,7 @@ shots:
     assert faults(text) == [
         ("6:22", "'2' has no unit"),
         ("8:9", "the cue has no start"),
-        ("9:42", "'K' is not a unit of time"),
+        ("9:42", "'K' is no unit for a time"),
     ]
     assert dead_ends(text) == [("10:33", "cue 5 goes to look 'gone', and no look is called that")]
 
