@@ -46,6 +46,6 @@ def run(options: argparse.Namespace) -> int:
         for problem in problems:
             print(problem)
         errors = sum(problem.is_error for problem in problems)
-        counted = f"{counted(errors, 'error')}, {counted(len(problems) - errors, 'warning')}"
-        print(f"{options.show}: {counted}", file=sys.stderr)
+        total = f"{counted(errors, 'error')}, {counted(len(problems) - errors, 'warning')}"
+        print(f"{options.show}: {total}", file=sys.stderr)
     return exits.WRONG if any(problem.is_error for problem in problems) else exits.DONE

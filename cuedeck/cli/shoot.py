@@ -8,7 +8,8 @@ import shutil
 import signal
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor, wait
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
@@ -16,7 +17,7 @@ from cuedeck.cli import exits
 from cuedeck.cli.shows import add_shot, add_show, open_sound, plan_of
 
 if TYPE_CHECKING:
-    from cuedeck.output.base import Output
+    from cuedeck.output.base import Line, Output
     from cuedeck.player.take import TakeControl, TakeResult, TakeRunner
     from cuedeck.takes.store import Take, TakeStore
     from cuedeck.timeline.plan import ShotPlan
@@ -56,6 +57,7 @@ def run(options: argparse.Namespace) -> int:
     with TakeStore(folder.path, create=True) as store:
         line = TakeRunner(plan, outputs, None, clock, control).line
         with _open_outputs(outputs, line):
+            _tell_of_universes(outputs, line)
             take = store.begin(plan.name, line, plan.refresh_hz, plan.timeline().packet_count, targets)
             recorder = Recorder(store, take.id, clock)
             recorder.open(line)
@@ -73,14 +75,27 @@ def run(options: argparse.Namespace) -> int:
 
 
 @contextmanager
-def _open_outputs(outputs: list[Output], line: object) -> Iterator[None]:
+def _open_outputs(outputs: Sequence[Output], line: Line) -> Iterator[None]:
     try:
         for output in outputs:
-            output.open(line)  # type: ignore[arg-type]
+            output.open(line)
         yield
     finally:
         for output in outputs:
             output.close()
+
+
+def _tell_of_universes(outputs: Sequence[Output], line: Line) -> None:
+    """Say which universes of the rig a serial line leaves out."""
+    for output in outputs:
+        carried = getattr(output, "universe", None)
+        left_out = [str(universe) for universe in line.universes if universe != carried]
+        if carried is not None and left_out:
+            print(
+                f"{output.name} carries universe {carried}, not {', '.join(left_out)}:"
+                f" add --to serial:PORT,universe={left_out[0]} for another interface",
+                file=sys.stderr,
+            )
 
 
 def _take(
@@ -89,16 +104,19 @@ def _take(
     """Run the take in a thread of its own, while this one shows it and listens to the keyboard."""
     from cuedeck.cli.view import view_of
 
-    results: list[TakeResult] = []
-    player = threading.Thread(target=lambda: results.append(runner.run(count_s)), name="player")
     _listen_for_enter(plan, control)
-    with _stopping_on_signals(control), _undisturbed(), view_of(plan, outputs, take.slate) as view:
-        player.start()
-        while player.is_alive():
-            player.join(view.period_s)
+    with (
+        _stopping_on_signals(control),
+        _undisturbed(),
+        ThreadPoolExecutor(max_workers=1, thread_name_prefix="player") as pool,
+        view_of(plan, outputs, take.slate) as view,
+    ):
+        running = pool.submit(runner.run, count_s)
+        while not running.done():
+            wait([running], timeout=view.period_s)
             if control.progress is not None:
                 view.show(control.progress)
-    return results[0]
+        return running.result()
 
 
 def _listen_for_enter(plan: ShotPlan, control: TakeControl) -> None:
@@ -174,8 +192,9 @@ def _report(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) ->
         print(f"repeat    {_repeat(store, take, result)}")
     print(f"kept in   {store.path}")
     print()
-    width = min(max(shutil.get_terminal_size((100, 24)).columns, 60), 160)
-    print(print_picture(shot_picture(plan, result.timeline, width)))
+    labels = max(len(row.label) for row in shot_picture(plan, result.timeline, 1))
+    width = min(max(shutil.get_terminal_size((100, 24)).columns, 60), 160) - labels - 2
+    print(print_picture(shot_picture(plan, result.timeline, width, move_lines=3)))
 
 
 def _missed(result: TakeResult) -> str:

@@ -28,13 +28,19 @@ class SerialLine:
         self._clock = clock
         self._universe = universe
         self._index = 0
+        self._universes: tuple[int, ...] = ()
         self._packet_bytes = bytearray(1)
         self._serial: Any = None
 
     @property
     def name(self) -> str:
         """What the user calls it."""
-        return f"serial:{self._port}"
+        return f"serial:{self._port}" + (f",universe={self._universe}" if self._universe is not None else "")
+
+    @property
+    def universe(self) -> int | None:
+        """The universe that it carries: the one asked for, or the first of the rig once it is open."""
+        return self._universe if self._serial is None else self._universes[self._index]
 
     def open(self, line: Line) -> None:
         """Open the port with the settings of E1.11. Raises OutputLost."""
@@ -44,7 +50,7 @@ class SerialLine:
         if universe not in line.universes:
             known = ", ".join(str(one) for one in line.universes)
             raise OutputLost(f"{self.name} is to carry universe {universe}, and the rig has {known}")
-        self._index = line.universes.index(universe)
+        self._universes, self._index = line.universes, line.universes.index(universe)
         self._packet_bytes = bytearray([START_CODE_LEVELS]) + bytearray(line.slots_sent)
         try:
             self._serial = serial.serial_for_url(

@@ -28,6 +28,8 @@ LONGEST_NAME = 12
 """Characters of a cue's name that are drawn."""
 FARTHEST_SHIFT = 2
 """Columns that a cue's name may stand to the right of its place."""
+FARTHEST_DOT = 4
+"""Columns that the dot in place of a name may stand to the right of its place."""
 STEPS_S = (
     *(Fraction(tenths, 10) for tenths in (1, 2, 5)),
     *map(Fraction, (1, 2, 5, 10, 20, 30, 60, 120, 300, 600, 1200, 1800, 3600, 7200, 14400, 28800)),
@@ -151,7 +153,9 @@ def cue_marks(marks: Sequence[tuple[str, int]], width: int) -> str:
         if fits:
             cells[start : start + len(word)] = word
             free = start + len(word) + 1
-        elif cells[column] == " ":
-            cells[column] = "·"
-            free = max(free, column + 1)
+        else:
+            start = max(column, free - 1)
+            if start < width and start - column <= FARTHEST_DOT:
+                cells[start] = "·"
+                free = start + 1
     return "".join(cells)

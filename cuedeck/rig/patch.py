@@ -245,7 +245,8 @@ def _past_the_end(loaded: LoadedShow) -> Iterator[Problem]:
         if last > FULL_UNIVERSE:
             yield Problem(
                 place,
-                f"'{name}' takes {counted(kind.width_slots, 'slot')} and would run to {last}, past the end at {FULL_UNIVERSE}",
+                f"'{name}' takes {counted(kind.width_slots, 'slot')} and would run to {last},"
+                f" past the end at {FULL_UNIVERSE}",
                 f"write an address up to {hung.address.universe}.{FULL_UNIVERSE - kind.width_slots + 1}",
             )
         elif isinstance(show.slots, int) and last > show.slots:

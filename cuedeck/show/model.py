@@ -116,14 +116,6 @@ Text = Annotated[str, Field(max_length=500)]
 Name = Annotated[str, Field(min_length=1, max_length=80)]
 
 
-class Point(NamedTuple):
-    """A place on the set in metres: product at the origin, x to camera right, y away, z up."""
-
-    x_m: float
-    y_m: float
-    z_m: float
-
-
 def _read_point(value: Any) -> Any:
     if isinstance(value, list) and len(value) == 3:
         return value

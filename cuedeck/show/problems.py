@@ -8,6 +8,7 @@ from difflib import get_close_matches
 from enum import StrEnum
 
 from cuedeck.errors import Refusal
+from cuedeck.show.units import shorten
 
 
 class Severity(StrEnum):
@@ -37,6 +38,11 @@ class Problem:
     what: str
     cure: str
     severity: Severity = Severity.ERROR
+
+    def __post_init__(self) -> None:
+        """Keep a problem to one line a sentence, whatever stands in the names it quotes."""
+        for name in ("what", "cure"):
+            object.__setattr__(self, name, shorten(getattr(self, name), 400))
 
     def __str__(self) -> str:
         return f"{self.place}: {self.severity}: {self.what}\n    {self.cure}"
@@ -72,8 +78,8 @@ def choice_of(word: str, known: Iterable[str], *, none: str = "define one first,
     names = list(known)
     close = nearest(word, names)
     if close is not None:
-        return f"write '{close}'"
+        return f"write '{shorten(close)}'"
     if not names:
         return none
-    shown = ", ".join(f"'{name}'" for name in names[:12])
+    shown = ", ".join(f"'{shorten(name)}'" for name in names[:12])
     return f"write one of {shown}" + (", ..." if len(names) > 12 else "")

@@ -83,8 +83,8 @@ def decode_text(file: str, raw: bytes) -> str:
 
 def place_of_index(file: str, text: str, index: int) -> Place:
     """Return the line and column of a character in a text."""
-    line_start = text.rfind("\n", 0, index) + 1
-    return Place(file, text.count("\n", 0, index) + 1, index - line_start + 1)
+    before = text[:index].replace("\r\n", "\n").replace("\r", "\n")
+    return Place(file, before.count("\n") + 1, len(before) - before.rfind("\n"))
 
 
 def read_source(file: str, raw: bytes) -> Source:
@@ -94,7 +94,7 @@ def read_source(file: str, raw: bytes) -> Source:
         node = yaml.compose(text, Loader=yaml.CSafeLoader)
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
-        place = Place(file, mark.line + 1, mark.column + 1) if mark else Place(file, 1, 1)
+        place = place_of_index(file, text, min(mark.index, len(text.rstrip()))) if mark else Place(file, 1, 1)
         if "nesting depth" in (error.problem or ""):
             raise ProblemsFound([_too_deep(place)]) from error
         raise ProblemsFound([Problem(place, f"not YAML: {error.problem}", _yaml_cure(error))]) from error

@@ -205,7 +205,7 @@ class Percent(Quantity):
 
     KIND = "a share"
     EXAMPLE = "45 %"
-    FACTORS: ClassVar = {"of one": Fraction(1), "%": Fraction(1, 100)}
+    FACTORS: ClassVar = {"%": Fraction(1, 100)}
     LEAST = Fraction(0)
     MOST = Fraction(1)
 

@@ -137,7 +137,3 @@ class Timeline:
         """Yield the slots of the whole shot in blocks, each with the number of its first packet."""
         for first in range(0, self.packet_count, BLOCK_PACKETS):
             yield first, self.slots(np.arange(first, min(first + BLOCK_PACKETS, self.packet_count)))
-
-    def cues_until(self, time_s: float) -> tuple[StartedCue, ...]:
-        """Return the cues that have started by a time."""
-        return tuple(cue for cue in self.cues if float(cue.start_s) <= time_s)

@@ -7,6 +7,7 @@ positions at rising times, joined by a shape; nothing is smoothed, so that what 
 from __future__ import annotations
 
 import csv
+import io
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -65,13 +66,15 @@ class Axis:
     def passes(self, position: float, direction: Direction = Direction.ANY) -> Iterator[float]:
         """Yield each time in seconds at which the axis passes a position, found between samples.
 
-        Reaching it and turning back counts, as does standing on it at the start.
+        Reaching it and turning back counts, as does leaving it where the axis stood on it from the start.
         """
         offset = self.positions - position
-        for index in range(len(offset) - 1):
+        first_off = int(np.argmax(offset != 0))
+        touching = (offset[:-1] * offset[1:] <= 0) & (offset[:-1] != offset[1:])
+        for index in np.flatnonzero(touching).tolist():
             before, after = float(offset[index]), float(offset[index + 1])
-            if before == after or before * after > 0 or (before == 0 and index > 0):
-                continue
+            if before == 0 and index != first_off - 1:
+                continue  # the step before this one has reached it already
             rising = after > before
             if direction is not Direction.ANY and rising != (direction is Direction.RISING):
                 continue
@@ -149,7 +152,7 @@ def _refusal(file: str, line: int, column: int, what: str, cure: str) -> Problem
 
 
 def _rows(file: str, text: str) -> Iterator[tuple[int, list[str]]]:
-    reader = csv.reader(text.splitlines())
+    reader = csv.reader(io.StringIO(text, newline=None))
     try:
         for cells in reader:
             if any(cell.strip() for cell in cells):

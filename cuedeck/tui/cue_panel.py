@@ -21,8 +21,11 @@ class CuePanel(Static):
     lines: reactive[tuple[str, ...]] = reactive(())
     """What it says."""
 
+    _rehearsal: Rehearsal | None = None
+
     def show_rehearsal(self, rehearsal: Rehearsal) -> None:
         """Say what is on at the playhead of a rehearsal."""
+        self._rehearsal = rehearsal
         width, height = self.size
         lines = cue_lines(rehearsal, max(width, FIELD_CELLS))
         cues = list_lines(rehearsal)
@@ -30,6 +33,11 @@ class CuePanel(Static):
             lines += ["", "in this shot", *cues]
         self.border_title = heading(rehearsal)
         self.lines = tuple(clipped(line, width) for line in lines)
+
+    def on_resize(self) -> None:
+        """Say it anew, as long as the room allows."""
+        if self._rehearsal is not None:
+            self.show_rehearsal(self._rehearsal)
 
     def watch_lines(self) -> None:
         """Write it."""
@@ -64,7 +72,7 @@ def list_lines(rehearsal: Rehearsal) -> list[str]:
     names = max((len(cue.cue) for cue in cues), default=0)
     looks = max((len(cue.look) for cue in cues), default=0)
     return [
-        f"{'▸' if cue is on else ' '} {cue.cue:<{names}}  {cue.look:<{looks}}  {start_label(cue, rehearsal)}"
+        f"{'▸' if cue is on else '·'} {cue.cue:<{names}}  {cue.look:<{looks}}  {start_label(cue, rehearsal)}"
         for cue in cues
     ]
 
@@ -86,5 +94,5 @@ def _about(cue: Cue, rehearsal: Rehearsal, width: int) -> Iterator[str]:
         yield f"{'starts':<{FIELD_CELLS}}{trigger}  {label}"
     else:
         yield f"{'starts':<{FIELD_CELLS}}{trigger}"
-        yield f"{'':<{FIELD_CELLS}}{label}"
+        yield f"{'frame':<{FIELD_CELLS}}{label.removeprefix('= ')}"
     yield f"{'fade':<{FIELD_CELLS}}{fade_text(cue)}"

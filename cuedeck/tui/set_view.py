@@ -93,7 +93,7 @@ class SetView(Widget):
         states = {state.name: state for state in moment.states}
         floor = Floor(stage)
         glyphs = place_glyphs(stage, floor, _still_first(plan, {PRODUCT: Spot(0, 0), CAMERA: camera, **lights}))
-        texts = {PRODUCT: (PRODUCT,), CAMERA: (CAMERA,)} | {name: _texts(states[name]) for name in states}
+        texts = {PRODUCT: ("product",), CAMERA: ("camera",)} | {name: _texts(states[name]) for name in states}
         lines: list[list[Mark]] = [[] for _ in range(stage.lines)]
         thing = self.get_component_rich_style("set-view--thing")
         words = self.get_component_rich_style("set-view--words")

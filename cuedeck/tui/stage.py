@@ -15,8 +15,9 @@ import numpy as np
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timing.moves import Axis
 
-PRODUCT = "product"
-CAMERA = "camera"
+PRODUCT = "\0product"
+CAMERA = "\0camera"
+"""Names that no light can have."""
 PATH_SAMPLES = 64
 GLYPH_CELLS = 3
 """A glyph with a cell of its colour on either side."""
@@ -172,4 +173,6 @@ def _starts(cell: Cell, width: int) -> Iterator[Cell]:
     for line in (cell.line + 1, cell.line - 1):
         yield Cell(cell.column - width // 2, line)
         yield Cell(cell.column - 1, line)
+        yield Cell(cell.column, line)
+        yield Cell(cell.column + 1, line)
         yield Cell(cell.column + 2 - width, line)
