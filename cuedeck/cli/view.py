@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sys
 from collections.abc import Sequence
 from types import TracebackType
@@ -44,7 +45,7 @@ def view_of(plan: ShotPlan, outputs: Sequence[Output], slate: str) -> View:
 def in_words(progress: TakeProgress, slate: str) -> str:
     """Return where a take is, in a line."""
     if progress.phase is Phase.COUNTING:
-        return f"take {slate} in {progress.counting_s:.0f}"
+        return f"take {slate} in {math.ceil(progress.counting_s)}"
     where = f"packet {progress.packet + 1} of {progress.packet_count}"
     operator = f" · Enter fires cue {progress.next_operator_cue}" if progress.next_operator_cue else ""
     return f"take {slate} {progress.phase} · {progress.time_s:.1f} s · {where}{operator}"
@@ -68,7 +69,7 @@ class PlainView:
     def show(self, progress: TakeProgress) -> None:
         """Print a line where a new second has begun."""
         is_counting = progress.phase is Phase.COUNTING
-        seconds = round(progress.counting_s) if is_counting else int(progress.time_s)
+        seconds = math.ceil(progress.counting_s) if is_counting else int(progress.time_s)
         if (progress.phase, seconds) != self._shown:
             self._shown = (progress.phase, seconds)
             if sys.stderr is not None:

@@ -83,7 +83,7 @@ class CuedeckApp(App[None]):
         if self._shots:
             self._show_shot(self._shots[0])
         else:
-            self._top.left, self._status.right = self._folder_name, "q quit"
+            self._top.left, self._status.rights = self._folder_name, ("q quit",)
 
     def on_resize(self) -> None:
         """Share the lines out anew."""
@@ -172,7 +172,7 @@ class CuedeckApp(App[None]):
         plan = self.rehearsal.plan
         slate = f" · next slate {self._next_slate(name)}" if self._next_slate else ""
         self._top.left = f"{self._folder_name} · {shot_text(plan)}{slate}"
-        self._top.right = f"simulator {Frequency.of(plan.refresh_hz)}"
+        self._top.rights = (f"simulator {Frequency.of(plan.refresh_hz)}",)
         self._set.show_plan(plan)
         self._draw_shot()
 
@@ -193,7 +193,7 @@ class CuedeckApp(App[None]):
         self._shot.moment = self._set.moment = moment
         self._cues.show_rehearsal(self.rehearsal)
         self._status.left = self._status_text(moment)
-        self._status.right = self._hints(moment)
+        self._status.rights = self._hints(moment)
         self.refresh_bindings()
 
     def _status_text(self, moment: Moment) -> str:
@@ -202,9 +202,6 @@ class CuedeckApp(App[None]):
         axes = "  ".join(axis_text(position) for position in moment.positions)
         return f"{label}  {float(moment.time_s):6.2f} s  {state:<8}  {axes}".rstrip()
 
-    def _hints(self, moment: Moment) -> str:
-        """Return the longest key hints that leave the status its room."""
+    def _hints(self, moment: Moment) -> tuple[str, ...]:
         is_waiting = self.rehearsal is not None and bool(self.rehearsal.waiting_cues)
-        hints = STANDING_HINTS if not moment.is_running else FIRING_HINTS if is_waiting else RUNNING_HINTS
-        room = self._status.size.width - len(self._status.left) - 2
-        return next((hint for hint in hints if len(hint) <= room), hints[-1])
+        return STANDING_HINTS if not moment.is_running else FIRING_HINTS if is_waiting else RUNNING_HINTS

@@ -14,9 +14,11 @@ class EndsLine(Widget):
 
     left: reactive[str] = reactive("")
     """What stands at the left."""
-    right: reactive[str] = reactive("")
-    """What stands at the right; it keeps its room."""
+    rights: reactive[tuple[str, ...]] = reactive(("",))
+    """What stands at the right: the first that leaves the left its room, else the last."""
 
     def render(self) -> Content:
         """Return the line."""
-        return Content(two_ends(self.left, self.right, self.size.width))
+        room = self.size.width - len(self.left) - 2
+        right = next((right for right in self.rights if len(right) <= room), self.rights[-1])
+        return Content(two_ends(self.left, right, self.size.width))
