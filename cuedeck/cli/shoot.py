@@ -44,8 +44,8 @@ def run(options: argparse.Namespace) -> int:
     """Take one take, and say how it went."""
     from cuedeck.clock import MonotonicClock
     from cuedeck.folder.folder import ShowFolder
-    from cuedeck.output.targets import output_for
-    from cuedeck.player.take import TakeControl, TakeRunner
+    from cuedeck.output.targets import outputs_for
+    from cuedeck.player.take import TakeControl, TakeRunner, line_of
     from cuedeck.takes.recorder import Recorder
     from cuedeck.takes.store import TakeStore
 
@@ -53,9 +53,9 @@ def run(options: argparse.Namespace) -> int:
     plan = plan_of(open_sound(folder), options.shot)
     clock, control = MonotonicClock(), TakeControl()
     targets = list(dict.fromkeys(options.to or ["simulator"]))
-    outputs = [output_for(target, plan.patch, clock) for target in targets]
-    with TakeStore(folder.path, create=True) as store:
-        line = TakeRunner(plan, outputs, None, clock, control).line
+    outputs = outputs_for(targets, plan.patch, clock)
+    line = line_of(plan)
+    with TakeStore(folder.path, create=True) as store, _stopping_on_signals(control):
         with _open_outputs(outputs, line):
             _tell_of_universes(outputs, line)
             take = store.begin(plan.name, line, plan.refresh_hz, plan.timeline().packet_count, targets)
@@ -87,8 +87,10 @@ def _open_outputs(outputs: Sequence[Output], line: Line) -> Iterator[None]:
 
 def _tell_of_universes(outputs: Sequence[Output], line: Line) -> None:
     """Say which universes of the rig a serial line leaves out."""
+    from cuedeck.output.serial_line import SerialLine
+
     for output in outputs:
-        carried = getattr(output, "universe", None)
+        carried = output.universe if isinstance(output, SerialLine) else None
         left_out = [str(universe) for universe in line.universes if universe != carried]
         if carried is not None and left_out:
             print(
@@ -106,7 +108,6 @@ def _take(
 
     _listen_for_enter(plan, control)
     with (
-        _stopping_on_signals(control),
         _undisturbed(),
         ThreadPoolExecutor(max_workers=1, thread_name_prefix="player") as pool,
         view_of(plan, outputs, take.slate) as view,

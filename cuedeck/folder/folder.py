@@ -6,10 +6,8 @@ from pathlib import Path
 
 from cuedeck.errors import Refusal
 from cuedeck.show.load import SHOW_FILE, PathRefused
-from cuedeck.show.source import MOST_BYTES
 from cuedeck.timeline.opening import OpenedShow, open_show
-
-_MOST_MOVE_BYTES = 16 * MOST_BYTES
+from cuedeck.timing.moves import MOST_MOVE_BYTES
 
 
 class NoShow(Refusal):
@@ -41,9 +39,9 @@ class ShowFolder:
             path = (self.path / relative).resolve()
             if not path.is_relative_to(self.path.resolve()):
                 raise PathRefused("this path leads out of the show folder", inside)
-            if path.stat().st_size > _MOST_MOVE_BYTES:
+            if path.stat().st_size > MOST_MOVE_BYTES:
                 raise PathRefused(
-                    f"the file is larger than {_MOST_MOVE_BYTES // 1_000_000} MB", "use a shorter recording"
+                    f"the file is larger than {MOST_MOVE_BYTES // 1_000_000} MB", "use a shorter recording"
                 )
             return path.read_bytes()
         except ValueError as error:

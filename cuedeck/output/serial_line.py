@@ -24,7 +24,8 @@ class SerialLine:
     """One universe on one serial port, or on any URL that pyserial opens."""
 
     def __init__(self, port: str, clock: Clock, universe: int | None = None) -> None:
-        self._port = port
+        self.port = port
+        """The port, or a URL that pyserial opens."""
         self._clock = clock
         self._universe = universe
         self._index = 0
@@ -35,7 +36,7 @@ class SerialLine:
     @property
     def name(self) -> str:
         """What the user calls it."""
-        return f"serial:{self._port}" + (f",universe={self._universe}" if self._universe is not None else "")
+        return f"serial:{self.port}" + (f",universe={self._universe}" if self._universe is not None else "")
 
     @property
     def universe(self) -> int | None:
@@ -54,7 +55,7 @@ class SerialLine:
         self._packet_bytes = bytearray([START_CODE_LEVELS]) + bytearray(line.slots_sent)
         try:
             self._serial = serial.serial_for_url(
-                self._port,
+                self.port,
                 baudrate=BAUD,
                 bytesize=serial.EIGHTBITS,
                 parity=serial.PARITY_NONE,
@@ -66,8 +67,6 @@ class SerialLine:
 
     def send(self, packet: Packet) -> None:
         """Send a break, a mark after break, the start code and the slots. Raises OutputLost."""
-        import serial
-
         port = self._serial
         if port is None:
             raise OutputLost(f"{self.name} is not open")
@@ -79,7 +78,7 @@ class SerialLine:
             port.break_condition = False
             self._clock.spin_ns(MARK_AFTER_BREAK_NS)
             port.write(self._packet_bytes)
-        except (OSError, serial.SerialException) as error:
+        except _failures() as error:
             raise OutputLost(f"{self.name} was lost: {_reason(error)}") from error
 
     def close(self) -> None:
@@ -89,10 +88,19 @@ class SerialLine:
             return
         try:
             port.flush()
-        except OSError:  # the port is gone: nothing is left to let out
+        except _failures():  # the port is gone: nothing is left to let out
             pass
         finally:
             port.close()
+
+
+def _failures() -> tuple[type[Exception], ...]:
+    """Return what a port that has gone may raise: on POSIX, draining it raises no OSError."""
+    try:
+        import termios
+    except ImportError:
+        return (OSError,)
+    return (OSError, termios.error)
 
 
 def _reason(error: Exception) -> str:
@@ -104,5 +112,5 @@ def _reason(error: Exception) -> str:
         return "there is no such port; 'cuedeck ports' lists those there are"
     if (error.__context__ or error).args[:1] == (errno.ENOTTY,):
         return "it is no serial port; 'cuedeck ports' lists those there are"
-    text = str(getattr(cause, "strerror", None) or cause)
+    text = str(getattr(cause, "strerror", None) or (cause.args[-1] if cause.args else cause))
     return text[:1].lower() + text[1:]

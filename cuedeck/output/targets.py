@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 
 from cuedeck.clock import Clock
 from cuedeck.errors import Refusal
@@ -31,6 +31,16 @@ def _serial(rest: str, _: Patch, clock: Clock) -> Output:
 
 
 OUTPUTS: Mapping[str, Callable[[str, Patch, Clock], Output]] = {"simulator": _simulator, "serial": _serial}
+
+
+def outputs_for(targets: Sequence[str], patch: Patch, clock: Clock) -> list[Output]:
+    """Return the outputs that some texts name, each once. Raises UnknownTarget."""
+    outputs = [output_for(target, patch, clock) for target in dict.fromkeys(targets)]
+    ports = [output.port for output in outputs if isinstance(output, SerialLine)]
+    for port in ports:
+        if ports.count(port) > 1:
+            raise UnknownTarget(f"serial:{port} is named twice: one port carries one universe")
+    return outputs
 
 
 def output_for(target: str, patch: Patch, clock: Clock) -> Output:

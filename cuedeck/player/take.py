@@ -104,6 +104,11 @@ class TakeControl:
         return True
 
 
+def line_of(plan: ShotPlan) -> Line:
+    """Return what takes of a shot send."""
+    return Line(plan.patch.universes, plan.patch.slots_sent, float(plan.refresh_hz))
+
+
 class TakeRunner:
     """Runs one take of a shot on some outputs."""
 
@@ -116,12 +121,6 @@ class TakeRunner:
         self._clock = clock
         self._control = control
         self._result = TakeResult(plan.timeline())
-
-    @property
-    def line(self) -> Line:
-        """What the take sends."""
-        patch = self._plan.patch
-        return Line(patch.universes, patch.slots_sent, float(self._plan.refresh_hz))
 
     def run(self, count_s: int = 0) -> TakeResult:
         """Count down while the first packet stands on the line, run the take, and let go of the light.

@@ -11,11 +11,13 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 from typing import Literal
+from unicodedata import combining, east_asian_width
 
 import numpy as np
 import numpy.typing as npt
 
 from cuedeck.report.strokes import braille_curve, level_blocks
+from cuedeck.show.units import shorten
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timeline.timeline import Timeline
 from cuedeck.timing.moves import Axis
@@ -24,6 +26,8 @@ Values = npt.NDArray[np.float64]
 SlotsAt = Callable[[npt.NDArray[np.int64]], npt.NDArray[np.uint8]]
 """From rising packet numbers to their slots, shape (packets, universes, 512)."""
 
+LONGEST_LABEL = 40
+"""Characters of a light's or an axis' name that are drawn."""
 LONGEST_NAME = 12
 """Characters of a cue's name that are drawn."""
 FARTHEST_SHIFT = 2
@@ -91,13 +95,14 @@ def time_at(column: int, length_s: Fraction, width: int) -> Fraction:
 def _axis_rows(axis: Axis, length_s: Fraction, width: int, lines: int) -> Iterator[PictureRow]:
     times_s = np.linspace(0.0, float(length_s), 2 * width)
     curve = braille_curve(axis.at(times_s), lines)
+    name = shorten(axis.name, LONGEST_LABEL)
     low, high = (f"{round(float(end), 1) + 0.0:.10g}" for end in (axis.positions.min(), axis.positions.max()))
     if lines == 1:
-        labels = [f"{axis.name} {low}…{high} {axis.unit}"]
+        labels = [f"{name} {low}…{high} {axis.unit}"]
     else:
         room = max(len(low), len(high))
-        labels = [f"{axis.name} {high:>{room}} {axis.unit}", *[""] * (lines - 2)]
-        labels.append(f"{'':{len(axis.name)}} {low:>{room}} {axis.unit}")
+        labels = [f"{name} {high:>{room}} {axis.unit}", *[""] * (lines - 2)]
+        labels.append(f"{'':{len(name)}} {low:>{room}} {axis.unit}")
     for label, text in zip(labels, curve, strict=True):
         yield PictureRow(label, "move", text)
 
@@ -108,7 +113,7 @@ def _light_rows(timeline: Timeline, width: int, lines: int, slots_at: SlotsAt) -
     for fixture in timeline.patch.fixtures:
         lanes = level_blocks(levels[:, fixture.columns["intensity"]], lines)
         for line, text in enumerate(lanes):
-            yield PictureRow(fixture.name if line == lines - 1 else "", "light", text)
+            yield PictureRow(shorten(fixture.name, LONGEST_LABEL) if line == lines - 1 else "", "light", text)
 
 
 def time_ruler(length_s: Fraction, width: int) -> str:
@@ -141,13 +146,18 @@ def _written(words: Sequence[tuple[int, str]], width: int) -> str:
     return "".join(cells)
 
 
+def _one_cell_each(text: str) -> str:
+    """Return a text with a dot in place of every character that may not be one cell wide."""
+    return "".join("·" if east_asian_width(one) in "WF" or combining(one) else one for one in text)
+
+
 def cue_marks(marks: Sequence[tuple[str, int]], width: int) -> str:
     """Return the names of cues at their columns, in order; where one has no room it is a dot."""
     cells = [" "] * width
     free = 0
     for index, (name, column) in enumerate(marks):
         after = next((other for _, other in marks[index + 1 :] if other > column), width + FARTHEST_SHIFT)
-        word = name if len(name) <= LONGEST_NAME else name[: LONGEST_NAME - 1] + "…"
+        word = _one_cell_each(shorten(name, LONGEST_NAME))
         start = min(max(column, free), width - len(word))
         fits = start >= free and start - column <= FARTHEST_SHIFT and start + len(word) < after + FARTHEST_SHIFT
         if fits:

@@ -24,6 +24,7 @@ MOST_BYTES = 1_000_000
 MOST_NODES = 200_000
 MOST_DEPTH = 30
 
+_OTHER_LINE_ENDS = re.compile("[\x85\u2028\u2029]")
 _EMPTY = ("", "~", "null", "Null", "NULL")
 _PLAIN_TAGS = re.compile(r"tag:yaml\.org,2002:(map|seq|str|int|float|bool|null|timestamp|value)")
 
@@ -67,10 +68,10 @@ class Source:
         return places.get(path, Place(self.file, 1, 1))
 
 
-def decode_text(file: str, raw: bytes) -> str:
+def decode_text(file: str, raw: bytes, most_bytes: int = MOST_BYTES) -> str:
     """Return the text of a file in UTF-8, without a byte order mark. Raises ProblemsFound."""
-    if len(raw) > MOST_BYTES:
-        what = f"the file has {len(raw):,} bytes, the limit is {MOST_BYTES:,}"
+    if len(raw) > most_bytes:
+        what = f"the file has {len(raw):,} bytes, the limit is {most_bytes:,}"
         raise ProblemsFound([Problem(Place(file, 1, 1), what, "split it, or take out what is not needed")])
     try:
         return raw.decode("utf-8-sig")
@@ -90,6 +91,10 @@ def place_of_index(file: str, text: str, index: int) -> Place:
 def read_source(file: str, raw: bytes) -> Source:
     """Read a show file. Raises ProblemsFound where it is no YAML, or more than plain YAML."""
     text = decode_text(file, raw)
+    if odd := _OTHER_LINE_ENDS.search(text):
+        place = place_of_index(file, text, odd.start())
+        what = f"the character U+{ord(odd[0]):04X} stands here, which YAML takes for the end of the line"
+        raise ProblemsFound([Problem(place, what, "delete it, or start a new line in its place")])
     try:
         node = yaml.compose(text, Loader=yaml.CSafeLoader)
     except yaml.MarkedYAMLError as error:

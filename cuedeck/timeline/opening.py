@@ -22,6 +22,8 @@ from cuedeck.timing.line import LOWEST_REFRESH_HZ, highest_refresh_hz
 from cuedeck.timing.moves import Move, move_from_keys, read_csv
 
 LONGEST_SHOT_S = 24 * 3600
+MOST_EXACT = 10**9
+"""Largest numerator and denominator of a refresh: a day of packet times still fits 64-bit whole numbers."""
 
 
 @dataclass(frozen=True)
@@ -92,7 +94,13 @@ def _read_moves(loaded: LoadedShow, read_file: ReadFile) -> tuple[dict[str, Move
 
 def _check_refresh(loaded: LoadedShow, slots: int) -> Iterator[Problem]:
     refresh, highest = loaded.show.refresh, highest_refresh_hz(slots)
-    if refresh is not None and not LOWEST_REFRESH_HZ <= refresh.base <= highest:
+    if refresh is not None and max(refresh.base.as_integer_ratio()) > MOST_EXACT:
+        yield Problem(
+            loaded.source.place_of_value(("refresh",)),
+            f"{refresh} is more exact than a clock can keep",
+            "write it with fewer digits, such as 40 Hz",
+        )
+    elif refresh is not None and not LOWEST_REFRESH_HZ <= refresh.base <= highest:
         yield Problem(
             loaded.source.place_of_value(("refresh",)),
             f"{refresh} is outside what ANSI E1.11 allows for {slots} slots",

@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -24,6 +25,8 @@ from cuedeck.show.units import Angle, Length, UnitError, parse_position, print_n
 from cuedeck.timing.shapes import Values, linear, minimum_jerk, minimum_jerk_inverse
 
 LONGEST_MOVE_S = 24 * 3600
+MOST_MOVE_BYTES = 16_000_000
+_PLAIN_NUMBER = re.compile(r"\s*[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?\s*", re.ASCII)
 
 
 @dataclass(frozen=True)
@@ -118,7 +121,7 @@ def read_csv(file: str, raw: bytes, fps: Fraction) -> Move:
     The first line names the columns: `time s` (or `frame`), then one a axis with its unit, such as
     `slide mm`. Raises ProblemsFound.
     """
-    rows = _rows(file, decode_text(file, raw))
+    rows = _rows(file, decode_text(file, raw, MOST_MOVE_BYTES))
     header_line, header = next(rows, (1, [""]))
     axes, seconds_per_step = _read_header(file, header_line, header, fps)
     times: list[float] = []
@@ -194,10 +197,7 @@ def _read_header(
 
 
 def _cell(file: str, line: int, cells: Sequence[str], index: int) -> float:
-    try:
-        number = float(cells[index])
-    except ValueError:
-        number = math.nan
+    number = float(cells[index]) if _PLAIN_NUMBER.fullmatch(cells[index]) else math.nan
     if not math.isfinite(number) or abs(number) > 1e9:
         what = f"'{shorten(cells[index].strip())}' is not a number"
         raise _refusal(file, line, _column_of(cells, index), what, "write a plain number such as 120.5")

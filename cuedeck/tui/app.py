@@ -25,7 +25,7 @@ from cuedeck.tui.rehearsal import Moment, Rehearsal
 from cuedeck.tui.set_view import SetView
 from cuedeck.tui.shot_view import ShotView
 from cuedeck.tui.sizes import share_lines
-from cuedeck.tui.words import axis_text, shot_text
+from cuedeck.tui.words import axis_text, shot_text, without_markup
 
 TICKS_PER_S = 30
 WIDE_SCREEN = 110
@@ -165,7 +165,7 @@ class CuedeckApp(App[None]):
         yield from super().get_system_commands(screen)
         for name in self._shots:
             title = self._opened.show.shots[name].title or "go to this shot"
-            yield SystemCommand(f"shot {name}", title, partial(self._show_shot, name))
+            yield SystemCommand(without_markup(f"shot {name}"), without_markup(title), partial(self._show_shot, name))
 
     def _show_shot(self, name: str) -> None:
         self.rehearsal = Rehearsal(self._opened.plan(name))
@@ -184,6 +184,7 @@ class CuedeckApp(App[None]):
         share = share_lines(self.size.height, len(plan.move.axes) if plan.move else 0, len(plan.patch.fixtures))
         self._shot.show_shot(plan, self.rehearsal.timeline, share, self.size.width - 2)
         self._show_moment()
+        self.refresh_bindings()
 
     def _show_moment(self) -> None:
         if self.rehearsal is None:
@@ -194,7 +195,6 @@ class CuedeckApp(App[None]):
         self._cues.show_rehearsal(self.rehearsal)
         self._status.left = self._status_text(moment)
         self._status.rights = self._hints(moment)
-        self.refresh_bindings()
 
     def _status_text(self, moment: Moment) -> str:
         label = frame_label(moment.frame, self._opened.show.camera.fps)

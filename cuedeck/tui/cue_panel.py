@@ -13,6 +13,7 @@ from cuedeck.tui.rehearsal import Rehearsal
 from cuedeck.tui.words import clipped, fade_text, start_label
 
 FIELD_CELLS = 8
+LONGEST_TITLE = 100
 
 
 class CuePanel(Static):
@@ -22,6 +23,8 @@ class CuePanel(Static):
     """What it says."""
 
     _rehearsal: Rehearsal | None = None
+    _title = ""
+    """The heading that stands: setting it draws all of the panel again."""
 
     def show_rehearsal(self, rehearsal: Rehearsal) -> None:
         """Say what is on at the playhead of a rehearsal."""
@@ -31,7 +34,10 @@ class CuePanel(Static):
         cues = list_lines(rehearsal)
         if len(lines) + 2 + len(cues) <= height:
             lines += ["", "in this shot", *cues]
-        self.border_title = heading(rehearsal)
+        title = clipped(heading(rehearsal), LONGEST_TITLE)
+        if title != self._title:
+            self._title = title
+            self.border_title = Content(title)  # a str would be read as markup
         self.lines = tuple(clipped(line, width) for line in lines)
 
     def on_resize(self) -> None:

@@ -26,7 +26,8 @@ KEYS: list[Binding] = [
     _key("up", "scroll_lanes(-1)", "lights above", "bring the lights above into view", "↑"),
     _key("down", "scroll_lanes(1)", "lights below", "bring the lights below into view", "↓"),
     _key("question_mark", "keys", "keys", "show all keys", "?"),
-    _key("q,ctrl+c", "quit", "quit", "leave cuedeck", "q", priority=True),
+    _key("q", "quit", "quit", "leave cuedeck", "q"),
+    _key("ctrl+c", "quit", "quit at once", "leave cuedeck, from wherever you are", "ctrl c", priority=True),
 ]
 SHOT_KEYS: list[Binding] = [
     Binding(

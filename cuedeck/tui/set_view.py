@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
+from rich.cells import cell_len
 from rich.segment import Segment
 from rich.style import Style
 from textual.geometry import Region
@@ -19,6 +20,7 @@ from cuedeck.tui.segments import runs
 from cuedeck.tui.stage import CAMERA, PRODUCT, Floor, Spot, Stage, axis_of, place_glyphs, place_words, spots, stage_for
 from cuedeck.tui.words import clipped, colour_text, level_shape, level_text
 
+LONGEST_NAME = 24
 WORD_CELLS = 12
 """Characters of a light's name where room is short."""
 
@@ -72,7 +74,7 @@ class SetView(Widget):
         for mark in sorted(self._lines[y] if y < len(self._lines) else [], key=lambda mark: mark.column):
             if mark.column >= column:
                 segments += runs(" " * (mark.column - column), self.rich_style) + runs(mark.text, mark.style)
-                column = mark.column + len(mark.text)
+                column = mark.column + cell_len(mark.text)
         return Strip(segments, column).adjust_cell_length(self.size.width, self.rich_style)
 
     def _draw(self) -> None:
@@ -120,9 +122,10 @@ def _rides(plan: ShotPlan, name: str) -> bool:
 
 def _texts(state: FixtureState) -> tuple[str, ...]:
     level = f"{level_text(state.level):>5}"
+    name = clipped(state.name, LONGEST_NAME)
     return (
-        f"{state.name} {level}  {colour_text(state)}",
-        f"{state.name} {level}",
+        f"{name} {level}  {colour_text(state)}",
+        f"{name} {level}",
         f"{clipped(state.name, WORD_CELLS)} {level}",
         level.strip(),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import ClassVar
 
+from rich.cells import set_cell_size
 from rich.segment import Segment
 from rich.style import Style
 from textual import events
@@ -14,7 +15,8 @@ from textual.reactive import reactive
 from textual.strip import Strip
 from textual.widget import Widget
 
-from cuedeck.report.picture import PictureRow, column_of, shot_picture, time_at
+from cuedeck.report.picture import LONGEST_LABEL, PictureRow, column_of, shot_picture, time_at
+from cuedeck.show.units import shorten
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timeline.timeline import Timeline
 from cuedeck.tui.rehearsal import Moment
@@ -130,7 +132,7 @@ class ShotView(Widget):
     def _follow(self) -> None:
         if self.moment is not None and self._rows:
             self._column = column_of(self.moment.time_s, self._length_s, len(self._rows[0].text))
-            self._levels = {state.name: level_text(state.level) for state in self.moment.states}
+            self._levels = {shorten(state.name, LONGEST_LABEL): level_text(state.level) for state in self.moment.states}
 
     @property
     def _lights(self) -> list[PictureRow]:
@@ -163,9 +165,9 @@ class ShotView(Widget):
         room = self._label_cells
         if row.kind == "light" and row.label:
             level = self._levels.get(row.label, "")
-            return f"{clipped(row.label, room - LEVEL_CELLS):<{room - LEVEL_CELLS}}{level:>{LEVEL_CELLS}}"
+            return f"{set_cell_size(clipped(row.label, room - LEVEL_CELLS), room - LEVEL_CELLS)}{level:>{LEVEL_CELLS}}"
         label = row.label
         if row.kind == "time" and self._last_first_lane:
             count = len(self._lights) // self._share.lane_lines
             label = f"lights {self.first_lane + 1}-{self.first_lane + self._lanes_in_view} of {count} ↑↓"
-        return f"{clipped(label, room):<{room}}"
+        return set_cell_size(clipped(label, room), room)

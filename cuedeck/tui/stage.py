@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from rich.cells import cell_len
 
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timing.moves import Axis
@@ -21,6 +22,11 @@ CAMERA = "\0camera"
 PATH_SAMPLES = 64
 GLYPH_CELLS = 3
 """A glyph with a cell of its colour on either side."""
+
+SHORT_TEXTS = 3
+"""How many of a thing's texts, from the shortest, are tried before the longest."""
+BESIDE_CELLS = 4
+"""Cells on either side of a glyph that the words of another keep away from."""
 
 
 @dataclass(frozen=True)
@@ -115,6 +121,7 @@ class Floor:
     def __init__(self, stage: Stage) -> None:
         self._stage = stage
         self._taken: set[tuple[int, int]] = set()
+        self._beside: dict[tuple[int, int], str] = {}
 
     def is_free(self, start: Cell, width: int) -> bool:
         """Whether so many cells from a start are on the stage and free."""
@@ -123,8 +130,21 @@ class Floor:
             return False
         return not any((column, start.line) in self._taken for column in range(start.column, end))
 
-    def has_room(self, start: Cell, width: int) -> bool:
-        """Whether a text fits at a start with a blank on either side, where the stage goes on there."""
+    def release(self, start: Cell, width: int) -> None:
+        """Give so many cells from a start back."""
+        self._taken.difference_update((column, start.line) for column in range(start.column, start.column + width))
+
+    def take_glyph(self, name: str, cell: Cell) -> None:
+        """Take the cells of a glyph; those beside it are for its own words only."""
+        self.take(Cell(cell.column - 1, cell.line), GLYPH_CELLS)
+        for column in range(cell.column - 1 - BESIDE_CELLS, cell.column + 2 + BESIDE_CELLS):
+            self._beside.setdefault((column, cell.line), name)
+
+    def has_room(self, name: str, start: Cell, width: int) -> bool:
+        """Whether a text about a thing fits at a start, a blank on either side and away from other glyphs."""
+        cells = [(column, start.line) for column in range(start.column, start.column + width)]
+        if any(self._beside.get(cell, name) != name for cell in cells):
+            return False
         first = max(start.column - 1, 0)
         end = min(start.column + width + 1, self._stage.columns)
         return self.is_free(start, width) and self.is_free(Cell(first, start.line), end - first)
@@ -143,7 +163,7 @@ def place_glyphs(stage: Stage, floor: Floor, where: Mapping[str, Spot]) -> dict[
             if floor.is_free(Cell(near.column - 1, near.line), GLYPH_CELLS):
                 cell = near
                 break
-        floor.take(Cell(cell.column - 1, cell.line), GLYPH_CELLS)
+        floor.take_glyph(name, cell)
         placed[name] = cell
     return placed
 
@@ -155,16 +175,30 @@ def _near(cell: Cell) -> Iterator[Cell]:
 
 
 def place_words(floor: Floor, glyphs: Mapping[str, Cell], texts: Mapping[str, Sequence[str]]) -> list[Words]:
-    """Return each thing's longest text that finds room beside, under or over its glyph."""
+    """Return each thing's text beside, under or over its glyph, as long as there is room for.
+
+    First everything gets a short text, then each its longest where that still fits.
+    """
+    short = {name: _placed(floor, name, cell, texts.get(name, ())[-SHORT_TEXTS:]) for name, cell in glyphs.items()}
     placed: list[Words] = []
-    for name, cell in glyphs.items():
-        for text in texts.get(name, ()):
-            start = next((start for start in _starts(cell, len(text)) if floor.has_room(start, len(text))), None)
-            if start is not None:
-                floor.take(start, len(text))
-                placed.append(Words(name, start, text))
-                break
+    for name, words in short.items():
+        if words is None:
+            continue
+        floor.release(words.start, cell_len(words.text))
+        longer = _placed(floor, name, glyphs[name], texts[name][:1]) or words
+        floor.take(longer.start, cell_len(longer.text))
+        placed.append(longer)
     return placed
+
+
+def _placed(floor: Floor, name: str, cell: Cell, texts: Sequence[str]) -> Words | None:
+    for text in texts:
+        width = cell_len(text)
+        for start in _starts(cell, width):
+            if floor.has_room(name, start, width):
+                floor.take(start, width)
+                return Words(name, start, text)
+    return None
 
 
 def _starts(cell: Cell, width: int) -> Iterator[Cell]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import colorsys
 
+from rich.cells import cell_len, set_cell_size
+
 from cuedeck.rig.state import FixtureState
 from cuedeck.show.model import Cue
 from cuedeck.timeline.plan import ShotPlan
@@ -13,6 +15,7 @@ from cuedeck.tui.rehearsal import AxisPosition, Rehearsal
 
 HUES = ["red", "orange", "yellow", "green", "green", "cyan", "cyan", "blue", "blue", "violet", "magenta", "red"]
 """The name of each twelfth of the circle of hues, the first around 0 degrees."""
+LONGEST_TEXT = 200
 LEVEL_SHAPES = "○◔◑◕●"
 
 
@@ -64,14 +67,20 @@ def shot_text(plan: ShotPlan) -> str:
 
 
 def clipped(text: str, width: int) -> str:
-    """Return a text that is no wider than asked, an ellipsis at its end where it was cut."""
-    if len(text) <= width:
+    """Return a text on one line that takes no more cells than asked, an ellipsis at its end where it was cut."""
+    text = "".join(character if character.isprintable() else " " for character in text)
+    if cell_len(text) <= width:
         return text
-    return text[: width - 1] + "…" if width > 0 else ""
+    return set_cell_size(text, width - 1) + "…" if width > 0 else ""
+
+
+def without_markup(text: str) -> str:
+    """Return a text for a place that reads markup: Textual's own escape leaves some brackets open."""
+    return clipped(text, LONGEST_TEXT).replace("[", "(").replace("]", ")")
 
 
 def two_ends(left: str, right: str, width: int) -> str:
     """Return a line with a text at each end; the right one keeps its room."""
     right = clipped(right, width)
-    left = clipped(left, max(width - len(right) - 2, 0))
-    return f"{left}{right:>{width - len(left)}}"
+    left = clipped(left, max(width - cell_len(right) - 2, 0))
+    return f"{left}{' ' * max(width - cell_len(left) - cell_len(right), 0)}{right}"

@@ -32,7 +32,8 @@ ON_DISK = range(900_000, 900_020)
 DEMO = Path(__file__).parents[2] / "shows" / "barometer"
 WHOLE = {path.relative_to(DEMO).as_posix(): path.read_bytes() for path in (DEMO / SHOW_FILE, *DEMO.glob("moves/*.csv"))}
 MOVE_FILES = sorted(name for name in WHOLE if name != SHOW_FILE)
-_BREAK = re.compile(r"\r\n|[\n\r]")
+_BREAK = re.compile(r"\r\n|[\n\r\x85\u2028\u2029]")
+"""The line breaks of YAML 1.1."""
 
 # fmt: off
 ODD_TEXTS = (
@@ -186,6 +187,8 @@ def mutate_as_tree(dice: random.Random, raw: bytes) -> bytes:
     try:
         root = yaml.compose(raw, Loader=yaml.CSafeLoader)
     except (yaml.YAMLError, UnicodeDecodeError):
+        return raw
+    if root is None:
         return raw
     for _ in range(dice.choice((1, 1, 1, 2, 3))):
         mutate_tree(dice, root)

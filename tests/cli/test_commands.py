@@ -1,0 +1,457 @@
+"""The real command, run as a user runs it: what it prints, what it leaves on disk, and its exit code."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import threading
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+import numpy as np
+import pytest
+
+pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and pseudo-terminals are those of POSIX")
+
+DEMO = Path(__file__).parents[2] / "shows" / "barometer"
+SMALL_SHOW = """\
+cuedeck: 1
+slots: 24
+refresh: 5 Hz
+{on_stop}
+rig:
+  key: {{type: dimmer, address: 1.1}}
+  rim: {{type: dimmer 16-bit, address: 1.2}}
+looks:
+  up: {{everything: full}}
+  half: {{key: 50 %}}
+shots:
+  "1":
+    title: short reveal
+    cues:
+      - {{cue: 1, at: 0 s, look: half}}
+      - {{cue: 2, at: 0.2 s, look: up, fade: 0.8 s}}
+  "2":
+    length: 10 s
+    cues:
+      - {{cue: 1, at: 0 s, look: up}}
+  "3":
+    length: 1 s
+    cues:
+      - {{cue: 1, at: 0 s, look: half}}
+      - {{cue: go, at: operator, look: up}}
+  "4":
+    length: 3 s
+    cues:
+      - {{cue: 1, at: 0 s, look: up}}
+"""
+"""Five packets a second, so that a machine with a lot to do still misses none."""
+PACKET_BYTES = 25
+"""Start code and 24 slots."""
+OUT = bytes(PACKET_BYTES)
+UP = bytes([0, 255, 255, 255]) + bytes(21)
+COMMANDS = ("open", "shoot", "packets", "check", "takes", "ports", "bench")
+LONGEST_WAIT_S = 60
+"""When a command that never ends is given up."""
+
+Done = subprocess.CompletedProcess[str]
+
+
+def arguments(words: Sequence[str | Path]) -> list[str]:
+    return [sys.executable, "-m", "cuedeck", *(str(word) for word in words)]
+
+
+def run(*words: str | Path) -> Done:
+    """Run the command with no keyboard, and see that it never fails in an unforeseen way."""
+    done = subprocess.run(
+        arguments(words),
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        timeout=LONGEST_WAIT_S,
+        check=False,
+    )
+    assert_foreseen(done.stderr)
+    return done
+
+
+def assert_foreseen(stderr: str) -> None:
+    assert "Traceback" not in stderr
+    assert "internal error" not in stderr
+
+
+def shoot(*words: str | Path) -> Done:
+    return run("shoot", *words, "--no-countdown")
+
+
+def write_show(folder: Path, on_stop: str = "") -> Path:
+    folder.mkdir()
+    (folder / "show.yaml").write_text(SMALL_SHOW.format(on_stop=on_stop), encoding="utf-8")
+    return folder
+
+
+@pytest.fixture
+def show(tmp_path: Path) -> Path:
+    """A show of one universe of 24 slots, with a shot of a second."""
+    return write_show(tmp_path / "small")
+
+
+@pytest.fixture
+def demo(tmp_path: Path) -> Path:
+    """A copy of the demo show, without takes."""
+    return Path(shutil.copytree(DEMO, tmp_path / "barometer", ignore=shutil.ignore_patterns("takes.sqlite*")))
+
+
+class Line:
+    """A serial line that ends in this process: a pseudo-terminal, and all that arrived on it."""
+
+    def __init__(self) -> None:
+        import pty
+        import tty
+
+        self._near, self._far = pty.openpty()
+        tty.setraw(self._far)
+        self.port = os.ttyname(self._far)
+        self.received = bytearray()
+        self.has_begun = threading.Event()
+        self._is_cut = threading.Event()
+        self._lock = threading.Lock()
+        self._reader = threading.Thread(target=self._read, name="line", daemon=True)
+
+    @property
+    def target(self) -> str:
+        return f"serial:{self.port}"
+
+    def __enter__(self) -> Self:
+        self._reader.start()
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, traceback: TracebackType | None
+    ) -> None:
+        self.pull()
+
+    def _read(self) -> None:
+        import select
+
+        while not self._is_cut.is_set():
+            if select.select([self._near], [], [], 0.02)[0]:
+                try:
+                    self.received += os.read(self._near, 65536)
+                except OSError:
+                    return
+                if len(self.received) >= 2 * PACKET_BYTES:
+                    self.has_begun.set()
+
+    def pull(self) -> None:
+        """Take the line away, as when a plug is pulled; safe to call twice."""
+        self._is_cut.set()
+        self._reader.join()
+        with self._lock, contextlib.suppress(OSError):
+            for end in (self._far, self._near):
+                os.close(end)
+            self._far = self._near = -1
+
+    def packets(self) -> list[bytes]:
+        """Return what arrived until the line was taken away, cut into packets."""
+        self.pull()
+        return [bytes(self.received[at : at + PACKET_BYTES]) for at in range(0, len(self.received), PACKET_BYTES)]
+
+
+@pytest.fixture
+def line() -> Iterator[Line]:
+    with Line() as line:
+        yield line
+
+
+@contextlib.contextmanager
+def running(*words: str | Path) -> Iterator[subprocess.Popen[str]]:
+    """Run a take of which the test has something to say while it rolls."""
+    with subprocess.Popen(
+        arguments(["shoot", *words, "--no-countdown"]),
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        encoding="utf-8",
+    ) as process:
+        try:
+            yield process
+        finally:
+            process.kill()
+
+
+def finished(process: subprocess.Popen[str]) -> tuple[int, str, str]:
+    out, err = process.communicate(timeout=LONGEST_WAIT_S)
+    assert_foreseen(err)
+    return process.returncode, out, err
+
+
+def interrupted(show: Path, line: Line) -> tuple[int, str, str]:
+    """Shoot ten seconds on a line, and press Ctrl-C once packets arrive."""
+    with running(show, "2", "--to", line.target) as process:
+        assert line.has_begun.wait(LONGEST_WAIT_S)
+        process.send_signal(signal.SIGINT)
+        return finished(process)
+
+
+def takes(show: Path) -> list[dict[str, object]]:
+    rows: list[dict[str, object]] = json.loads(run("takes", show, "--json").stdout)
+    return rows
+
+
+# --- shoot --------------------------------------------------------------------------------------------------------
+
+
+def test_a_take_without_a_keyboard_says_all_there_is_to_say(show: Path) -> None:
+    done = shoot(show, "1")
+    assert done.returncode == 0
+    told = {line[:10].strip(): line[10:] for line in done.stdout.splitlines()[:6]}
+    assert told["slate"] == "1-A  (complete)"
+    assert told["packets"] == "6 of 6 sent"
+    assert told["lateness"].startswith("median ")
+    assert told["repeat"].startswith("byte for byte as rendered offline")
+    assert told["kept in"] == str(show / "takes.sqlite")
+
+
+def test_the_second_take_has_the_bytes_of_the_first(show: Path) -> None:
+    shoot(show, "1")
+    assert "byte for byte as rendered offline and as 1-A" in shoot(show, "1").stdout
+    assert [take["slate"] for take in takes(show)] == ["1-A", "1-B"]
+
+
+@pytest.mark.parametrize("suffix", [".npz", ".csv"])
+def test_a_take_exports_to_the_file_that_the_shot_renders_to(show: Path, tmp_path: Path, suffix: str) -> None:
+    recorded, rendered = tmp_path / f"recorded{suffix}", tmp_path / f"rendered{suffix}"
+    shoot(show, "1")
+    assert run("takes", show, "export", "1-A", "--out", recorded).returncode == 0
+    assert run("packets", show, "1", "--out", rendered).returncode == 0
+    assert recorded.read_bytes() == rendered.read_bytes()
+
+
+def test_a_take_goes_to_a_line_and_to_the_simulator_at_once(show: Path, line: Line) -> None:
+    done = shoot(show, "1", "--to", line.target, "--to", "simulator")
+    assert done.returncode == 0
+    assert f"to {line.target}, simulator" in done.stdout
+    packets = line.packets()
+    assert len(packets) == 6 + 3
+    assert packets[0] == bytes([0, 128]) + bytes(23)
+    assert packets[5] == UP
+
+
+def test_an_interrupted_take_is_cut_and_keeps_its_packets(show: Path, line: Line) -> None:
+    code, out, _ = interrupted(show, line)
+    assert code == 130
+    assert "2-A  (cut)" in out
+    (take,) = takes(show)
+    assert take["status"] == "cut"
+    assert 0 < int(str(take["packets_sent"])) < 51
+    exported = show / "cut.npz"
+    assert run("takes", show, "export", "2-A", "--out", exported).returncode == 0
+    with np.load(exported) as arrays:
+        assert len(arrays["slots"]) == take["packets_sent"]
+        assert (arrays["slots"][:, 0, :3] == 255).all()
+
+
+def test_an_interrupted_take_puts_the_lights_out(show: Path, line: Line) -> None:
+    interrupted(show, line)
+    packets = line.packets()
+    assert packets[-3:] == [OUT] * 3
+    assert set(packets[:-3]) == {UP}
+
+
+def test_an_interrupted_take_holds_its_look_where_the_show_says_so(tmp_path: Path, line: Line) -> None:
+    code, _, _ = interrupted(write_show(tmp_path / "holding", on_stop="on stop: hold"), line)
+    assert code == 130
+    assert set(line.packets()) == {UP}
+
+
+def test_a_port_that_vanishes_is_named_and_the_other_output_gets_everything(show: Path, line: Line) -> None:
+    with Line() as other:
+        with running(show, "4", "--to", line.target, "--to", other.target) as process:
+            assert line.has_begun.wait(LONGEST_WAIT_S)
+            line.pull()
+            code, out, _ = finished(process)
+        assert code == 1
+        assert f"lost      {line.target} was lost: input/output error" in out
+        assert "16 of 16 sent" in out
+        assert other.packets() == [UP] * 16 + [OUT] * 3
+    assert takes(show)[0]["status"] == "incomplete"
+
+
+def test_an_interrupt_while_counting_keeps_no_take(show: Path) -> None:
+    with subprocess.Popen(
+        arguments(["shoot", show, "1"]), stdin=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True, encoding="utf-8"
+    ) as process:
+        assert process.stderr is not None
+        assert process.stderr.readline().startswith("take 1-A in ")
+        process.send_signal(signal.SIGINT)
+        _, err = process.communicate(timeout=LONGEST_WAIT_S)
+    assert process.returncode == 130
+    assert "no take was kept" in err
+    assert takes(show) == []
+
+
+# --- what is refused ----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["shoot", "small", "7"], "the show has no shot '7': write one of '1', '2', '3', '4'"),
+        (["packets", "small", "7", "--out", "x.npz"], "the show has no shot '7'"),
+        (["packets", "small", "1", "--out", "x.wav"], "'x.wav' is neither .npz nor .csv"),
+        (["packets", "small", "1", "--out", "nowhere/x.npz"], "cannot be written: no such file or directory"),
+        (["packets", "small", "3", "--out", "x.npz", "--fire", "go"], "'go' is no fired cue: write CUE@PACKET"),
+        (
+            ["packets", "small", "3", "--out", "x.npz", "--fire", "1@5"],
+            "'1' is no operator cue of shot 3: write one of",
+        ),
+        (["packets", "small", "1", "--out", "x.npz", "--fire", "1@5"], "no operator cue of shot 1: the shot has none"),
+        (["shoot", "small", "1", "--to", "lamp"], "'lamp' is no output: write simulator, or serial:PORT"),
+        (["shoot", "small", "1", "--to", "serial:"], "which port? write --to serial:PORT"),
+        (["shoot", "small", "1", "--to", "serial:no-such-port"], "there is no such port; 'cuedeck ports' lists those"),
+        (["shoot", "nowhere", "1"], "there is no folder 'nowhere'"),
+        (["check", "."], "there is no show.yaml in '.'"),
+        (["takes", "nowhere"], "there is no folder 'nowhere'"),
+        (["takes", "small", "export", "1-A", "--out", "x.npz"], "there is no take '1-A': none has been shot yet"),
+        (["open", "small"], "'open' needs a terminal"),
+    ],
+)
+def test_what_cannot_be_done_is_said_in_words(
+    show: Path, monkeypatch: pytest.MonkeyPatch, words: list[str], said: str
+) -> None:
+    monkeypatch.chdir(show.parent)
+    done = run(*words)
+    assert done.returncode == 1
+    assert said in done.stderr
+    assert done.stdout == ""
+    assert not list(show.parent.glob("x.*"))
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        [],
+        ["no-such-command"],
+        ["shoot"],
+        ["shoot", "small"],
+        ["packets", "small", "1"],
+        ["takes", "small", "export", "1-A"],
+        ["check", "small", "--no-such-option"],
+    ],
+    ids=" ".join,
+)
+def test_a_command_that_is_not_understood_shows_its_usage(words: list[str]) -> None:
+    done = run(*words)
+    assert done.returncode == 2
+    assert done.stderr.startswith("usage: cuedeck")
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_command_has_help(command: str) -> None:
+    done = run(command, "--help")
+    assert done.returncode == 0
+    assert done.stdout.startswith(f"usage: cuedeck {command}")
+    assert done.stderr == ""
+
+
+def test_the_help_of_all_names_every_command() -> None:
+    done = run("--help")
+    assert done.returncode == 0
+    assert [word for word in COMMANDS if f"\n    {word} " not in done.stdout] == []
+
+
+# --- packets, check, takes, ports ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("suffix", [".npz", ".csv"])
+def test_a_shot_renders_to_the_same_file_every_time(demo: Path, tmp_path: Path, suffix: str) -> None:
+    once, again = tmp_path / f"once{suffix}", tmp_path / f"again{suffix}"
+    for out in (once, again):
+        assert run("packets", demo, "2", "--out", out).returncode == 0
+    assert once.read_bytes() == again.read_bytes()
+
+
+def test_a_fired_cue_happens_at_its_packet(show: Path, tmp_path: Path) -> None:
+    out = tmp_path / "fired.npz"
+    done = run("packets", show, "3", "--out", out, "--fire", "go@3")
+    assert done.stdout == f"{out}: 6 packets, 1 universes, 5 Hz\n"
+    with np.load(out) as arrays:
+        assert arrays["slots"][:, 0, 0].tolist() == [128] * 3 + [255] * 3
+        assert arrays["time_s"][3] == 0.6
+
+
+def test_a_sound_show_passes_the_check(demo: Path) -> None:
+    done = run("check", demo)
+    assert (done.returncode, done.stdout) == (0, "")
+    assert done.stderr == f"{demo}: 0 errors, 0 warnings\n"
+
+
+def test_a_broken_show_fails_the_check_and_is_not_shot(show: Path) -> None:
+    break_look(show)
+    done = run("check", show)
+    assert done.returncode == 1
+    assert "show.yaml:15:" in done.stdout
+    assert "write 'half'" in done.stdout
+    assert f"{show}: 1 error, 0 warnings" in done.stderr
+    refused = shoot(show, "1")
+    assert refused.returncode == 1
+    assert "an error in the show:\nshow.yaml:15:" in refused.stderr
+    assert not (show / "takes.sqlite").exists()
+
+
+def test_problems_are_told_as_json(show: Path) -> None:
+    break_look(show)
+    done = run("check", show, "--json")
+    assert done.returncode == 1
+    (problem,) = json.loads(done.stdout)["problems"]
+    assert problem == {
+        "file": "show.yaml",
+        "line": 15,
+        "column": 33,
+        "severity": "error",
+        "what": "cue 1 goes to look 'hal', and no look is called that",
+        "cure": "write 'half'",
+    }
+
+
+def test_a_warning_does_not_fail_the_check(show: Path) -> None:
+    file = show / "show.yaml"
+    file.write_text(file.read_text().replace("at: 0 s, look: half}", "at: 0 s, look: half, fade: 1 s}", 1))
+    done = run("check", show, "--json")
+    assert done.returncode == 0
+    assert [problem["severity"] for problem in json.loads(done.stdout)["problems"]] == ["warning"]
+
+
+def break_look(show: Path) -> None:
+    file = show / "show.yaml"
+    file.write_text(file.read_text().replace("at: 0 s, look: half}", "at: 0 s, look: hal}", 1))
+
+
+def test_takes_are_listed(show: Path) -> None:
+    assert run("takes", show).stdout == f"no takes yet: cuedeck shoot {show} SHOT\n"
+    shoot(show, "1")
+    shoot(show, "3")
+    header, first, second = run("takes", show).stdout.splitlines()
+    assert header.startswith("slate")
+    assert first.startswith("1-A ")
+    assert second.startswith("3-A ")
+    assert "6/6" in first
+    assert [(take["slate"], take["outputs"]) for take in takes(show)] == [
+        ("1-A", ["simulator"]),
+        ("3-A", ["simulator"]),
+    ]
+
+
+def test_ports_are_listed() -> None:
+    assert run("ports").returncode == 0
+    assert isinstance(json.loads(run("ports", "--json").stdout), list)

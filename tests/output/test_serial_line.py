@@ -1,0 +1,180 @@
+"""The serial line, on pseudo-terminals and through pyserial's own spy."""
+
+from __future__ import annotations
+
+import os
+import re
+from pathlib import Path
+
+import pytest
+
+from cuedeck.clock import ManualClock
+from cuedeck.output.base import Line, OutputLost
+from cuedeck.output.serial_line import SerialLine
+from cuedeck.output.targets import UnknownTarget, output_for
+from cuedeck.rig.patch import build_patch
+from cuedeck.show.load import load_show
+from tests.output.ports import FULL, Pty, packet, wire
+from tests.output.receiver import Break, Data, Event, receive
+
+needs_a_pty = pytest.mark.skipif(os.name == "nt", reason="pseudo-terminals are not on Windows")
+
+
+def opened(port: str, line: Line = FULL, universe: int | None = None) -> SerialLine:
+    output = SerialLine(port, ManualClock(), universe)
+    output.open(line)
+    return output
+
+
+def spied(log: str) -> list[Event]:
+    """Return what pyserial's spy wrote down, as events of a line. Its times are whole milliseconds."""
+    events: list[Event] = []
+    for line in log.splitlines():
+        time_s, label, rest = re.fullmatch(r"(\S+) (\S+)\s+(.*)", line).groups()  # type: ignore[union-attr]
+        time_ns = round(float(time_s) * 1e9)
+        if label == "BRK":
+            events.append(Break(time_ns, {"active": True, "inactive": False}[rest]))
+        elif label == "TX":
+            offset, hexadecimal = int(rest[:4], 16), rest[6:56]
+            content = bytes.fromhex(hexadecimal)
+            if offset and isinstance(events[-1], Data):
+                content = events.pop().content + content  # type: ignore[union-attr]
+            events.append(Data(time_ns, content))
+    return events
+
+
+@needs_a_pty
+def test_a_start_code_of_0_and_512_slots_leave_for_each_packet() -> None:
+    with Pty() as pty:
+        output = opened(pty.port)
+        for number in range(5):
+            output.send(packet(number))
+            assert pty.read(513) == b"\x00" + packet(number).slots.tobytes()
+        assert pty.is_empty()
+        output.close()
+
+
+@needs_a_pty
+def test_24_slots_are_25_bytes_on_the_line() -> None:
+    with Pty() as pty:
+        output = opened(pty.port, Line((1,), 24, 830.0))
+        for number in range(3):
+            output.send(packet(number))
+            assert pty.read(25) == b"\x00" + packet(number).slots.tobytes()[:24]
+        assert pty.is_empty()
+        output.close()
+
+
+@needs_a_pty
+def test_a_line_carries_the_first_universe_or_the_one_it_was_given() -> None:
+    two = Line((3, 7), 512, 44.0)
+    for universe, index in ((None, 0), (3, 0), (7, 1)):
+        with Pty() as pty:
+            output = opened(pty.port, two, universe)
+            output.send(packet(1, universes=2))
+            assert pty.read(513) == b"\x00" + packet(1, universes=2).slots[index].tobytes()
+            output.close()
+
+
+@needs_a_pty
+@pytest.mark.filterwarnings("ignore:unclosed file:ResourceWarning", "ignore::pytest.PytestUnraisableExceptionWarning")
+@pytest.mark.parametrize("slots", [24, 512])
+def test_break_mark_and_packet_leave_in_this_order_through_the_spy(tmp_path: Path, slots: int) -> None:
+    log = tmp_path / "spy.txt"
+    with Pty() as pty:
+        output = opened(f"spy://{pty.port}?file={log}", Line((1,), slots, 44.0))
+        for number in range(4):
+            output.send(packet(number))
+            pty.read(slots + 1)
+        output.close()
+    events = spied(log.read_text())
+    order = ["data" if isinstance(event, Data) else "break" if event.is_on else "mark" for event in events]
+    assert order == ["break", "mark", "data"] * 4
+    heard = receive(events)
+    assert [(one.start_code, one.slots) for one in heard] == [
+        (0, packet(number).slots.tobytes()[:slots]) for number in range(4)
+    ]
+
+
+@needs_a_pty
+def test_a_port_that_vanishes_is_lost_in_words_and_can_still_be_closed() -> None:
+    with Pty() as pty:
+        output = opened(pty.port)
+        output.send(packet(0))
+        pty.unplug()
+        with pytest.raises(OutputLost, match=rf"^serial:{pty.port} was lost: input/output error$"):
+            output.send(packet(1))
+        output.close()
+        output.close()
+
+
+def test_a_packet_is_refused_before_the_line_is_opened_and_after_it_is_closed() -> None:
+    output = SerialLine("nowhere", ManualClock())
+    with pytest.raises(OutputLost, match="^serial:nowhere is not open$"):
+        output.send(packet(0))
+    output.close()
+    with pytest.raises(OutputLost, match="^serial:nowhere is not open$"):
+        output.send(packet(0))
+
+
+def test_a_port_that_is_not_there_is_told_with_the_way_to_list_those_that_are(tmp_path: Path) -> None:
+    port = tmp_path / "ttyNONE"
+    words = rf"^serial:{port} cannot be opened: there is no such port; 'cuedeck ports' lists those there are$"
+    with pytest.raises(OutputLost, match=words):
+        opened(str(port))
+
+
+def test_a_file_that_is_no_port_and_a_protocol_that_is_none_cannot_be_opened(tmp_path: Path) -> None:
+    file = tmp_path / "file"
+    file.touch()
+    with pytest.raises(OutputLost, match=r"cannot be opened: "):
+        opened(str(file))
+    with pytest.raises(OutputLost, match=r"cannot be opened: invalid URL, protocol 'carrier' not known"):
+        opened("carrier://pigeon")
+
+
+def test_a_universe_that_the_rig_has_not_is_refused_before_the_port_is_touched() -> None:
+    with pytest.raises(OutputLost, match="^serial:nowhere,universe=2 is to carry universe 2, and the rig has 1, 3$"):
+        opened("nowhere", Line((1, 3), 512, 44.0), 2)
+
+
+def test_a_break_waits_until_the_packet_before_it_is_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    clock = ManualClock()
+    line = wire("waits", clock, monkeypatch)
+    output = SerialLine("recording://waits", clock)
+    output.open(FULL)
+    for number in range(3):
+        output.send(packet(number))
+    output.close()
+    heard = receive(line.events)
+    assert [one.slots for one in heard] == [packet(number).slots.tobytes() for number in range(3)]
+    assert [one.faults for one in heard] == [(), (), ()]
+    assert clock.now_ns() == line.free_ns
+
+
+@pytest.mark.parametrize(
+    ("target", "words"),
+    [
+        ("lamp", "'lamp' is no output: write simulator, or serial:PORT[,universe=N]"),
+        ("serial:", "which port? write --to serial:PORT ('cuedeck ports' lists them)"),
+        ("serial", "which port? write --to serial:PORT ('cuedeck ports' lists them)"),
+        ("simulator:x", "the simulator takes nothing behind its name: write --to simulator"),
+    ],
+)
+def test_a_text_that_names_no_output_is_refused(target: str, words: str) -> None:
+    with pytest.raises(UnknownTarget) as caught:
+        output_for(target, build_patch(load_show(b"cuedeck: 1\n").show), ManualClock())
+    assert str(caught.value) == words
+
+
+@needs_a_pty
+def test_a_text_names_a_port_and_a_universe() -> None:
+    with Pty() as pty:
+        output = output_for(
+            f"serial:{pty.port},universe=7", build_patch(load_show(b"cuedeck: 1\n").show), ManualClock()
+        )
+        assert output.name == f"serial:{pty.port},universe=7"
+        output.open(Line((3, 7), 512, 44.0))
+        output.send(packet(0, universes=2))
+        assert pty.read(513)[1:] == packet(0, universes=2).slots[1].tobytes()
+        output.close()

@@ -1,0 +1,311 @@
+"""A take on a clock that is moved by hand: when packets leave, what is counted, what is let go."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+import numpy as np
+import pytest
+
+from cuedeck.clock import ManualClock
+from cuedeck.output.base import Line, OutputLost, Packet
+from cuedeck.player.take import OUT_PACKETS, Phase, TakeControl, TakeResult, TakeRunner
+from cuedeck.timeline.plan import FiredCue, ShotPlan
+from tests.timeline.shows import HEAD, plan
+
+SECOND_NS = 1_000_000_000
+START_NS = 5_000_000_000
+
+
+@dataclass
+class Written:
+    """An output that keeps every packet with the time it came, and may do something at each."""
+
+    clock: ManualClock
+    name: str = "written"
+    on_packet: Callable[[Packet], None] = lambda packet: None  # noqa: ARG005 - nothing, unless told
+    packets: list[Packet] = field(default_factory=list)
+    times_ns: list[int] = field(default_factory=list)
+
+    def open(self, line: Line) -> None:
+        """Get ready."""
+
+    def send(self, packet: Packet) -> None:
+        """Keep a packet, then do what was asked."""
+        self.packets.append(packet)
+        self.times_ns.append(self.clock.now_ns())
+        self.on_packet(packet)
+
+    def close(self) -> None:
+        """Do nothing."""
+
+    @property
+    def numbers(self) -> list[int]:
+        """The numbers of the packets."""
+        return [packet.number for packet in self.packets]
+
+    @property
+    def first_slots(self) -> list[int]:
+        """The value of the first slot in each packet."""
+        return [int(packet.slots[0, 0]) for packet in self.packets]
+
+
+@dataclass
+class Stage:
+    """A take with one output and a recorder, both written down."""
+
+    plan: ShotPlan
+    clock: ManualClock = field(default_factory=lambda: ManualClock(START_NS))
+    control: TakeControl = field(default_factory=TakeControl)
+
+    def __post_init__(self) -> None:
+        self.out = Written(self.clock)
+        self.recorder = Written(self.clock, "recorder")
+
+    def run(self, count_s: int = 0, *others: Written) -> TakeResult:
+        """Run the take to its end."""
+        return TakeRunner(self.plan, [self.out, *others], self.recorder, self.clock, self.control).run(count_s)
+
+
+FADE = ("cue: 1, at: 0 s, look: black", "cue: 2, at: 0.5 s, look: key, fade: 1 s")
+
+
+def held(*cues: str, shot: str = "") -> ShotPlan:
+    """Return a plan whose lights hold when the take ends."""
+    return plan(*cues, shot=shot, head=HEAD.replace("slots: 24", "slots: 24\non stop: hold"))
+
+
+# When packets leave.
+
+
+@pytest.mark.parametrize(("refresh", "seconds"), [(Fraction(44), 900), (Fraction(33, 10), 3600)])
+def test_every_packet_leaves_at_its_number_over_the_refresh_and_nothing_drifts(refresh: Fraction, seconds: int) -> None:
+    # The periods are no whole numbers of nanoseconds: what is rounded must not add up.
+    head = HEAD.replace("40 Hz", f"{float(refresh)} Hz").replace("slots: 24", "slots: 24\non stop: hold")
+    rig = head[: head.index("  old: {type: old")]
+    cue = f"cue: 1, at: {seconds - 1} s, look: key, fade: 1 s"
+    stage = Stage(plan(cue, head=rig, looks="looks: {key: {key: full}}\n"))
+    result = stage.run()
+    count = int(refresh * seconds) + 1
+    assert result.is_complete
+    assert result.packets_sent == count
+    assert stage.out.times_ns == [START_NS + int(number * SECOND_NS / refresh) for number in range(count)]
+    assert set(result.late_ns) == {0}
+    assert stage.out.times_ns[-1] == START_NS + seconds * SECOND_NS
+
+
+def test_the_packets_of_a_take_are_those_of_the_timeline() -> None:
+    stage = Stage(held(*FADE))
+    result = stage.run()
+    timeline = stage.plan.timeline()
+    assert stage.out.numbers == stage.recorder.numbers == list(range(61))
+    rendered = timeline.slots(range(61))
+    for output in (stage.out, stage.recorder):
+        assert np.array_equal(np.stack([packet.slots for packet in output.packets]), rendered)
+        assert [packet.due_ns for packet in output.packets] == output.times_ns
+    assert (result.packets_due, result.packets_sent, result.missed, result.was_cut) == (61, 61, 0, False)
+
+
+def test_what_a_take_sends_is_told_before() -> None:
+    stage = Stage(plan(*FADE))
+    line = TakeRunner(stage.plan, [], None, stage.clock, stage.control).line
+    assert line == Line((1,), 24, 40.0)
+
+
+def test_a_slow_output_loses_packets_that_are_counted_and_never_bunched() -> None:
+    # Each packet takes one and a half periods of 25 ms on this line.
+    stage = Stage(held("cue: 1, at: 0 s, look: key, fade: 2 s"))
+    stage.out.on_packet = lambda packet: stage.clock.spin_ns(37_500_000)
+    result = stage.run()
+    assert result.packets_sent == len(stage.out.packets)
+    assert result.packets_sent + result.missed == result.packets_due == 81
+    assert stage.out.numbers[:6] == [0, 1, 3, 4, 6, 7]
+    assert result.missed == 27
+    assert not result.is_complete
+    since_start_ns = [time_ns - START_NS for time_ns in stage.out.times_ns]
+    assert [time_ns // 25_000_000 for time_ns in since_start_ns] == stage.out.numbers
+    gaps = [after - before for before, after in zip(since_start_ns, since_start_ns[1:], strict=False)]
+    assert min(gaps) >= 37_500_000
+    assert max(result.late_ns) < 25_000_000
+
+
+def test_after_one_long_stall_packets_are_in_time_again() -> None:
+    stage = Stage(held("cue: 1, at: 0 s, look: key, fade: 1 s"))
+    stage.out.on_packet = lambda packet: stage.clock.spin_ns(110_000_000 if packet.number == 4 else 0)
+    result = stage.run()
+    assert stage.out.numbers == [0, 1, 2, 3, 4, *range(8, 41)]
+    assert result.missed == 3
+    assert result.late_ns[:7] == [0, 0, 0, 0, 0, 10_000_000, 0]
+    assert stage.out.times_ns[-1] == START_NS + SECOND_NS
+
+
+def test_a_missed_packet_is_not_recorded() -> None:
+    stage = Stage(held("cue: 1, at: 0 s, look: key, fade: 1 s"))
+    stage.out.on_packet = lambda packet: stage.clock.spin_ns(60_000_000 if packet.number == 10 else 0)
+    stage.run()
+    assert stage.recorder.numbers == stage.out.numbers
+    assert 11 not in stage.recorder.numbers
+
+
+# What is lost.
+
+
+def lose_at(number: int) -> Callable[[Packet], None]:
+    def send(packet: Packet) -> None:
+        if packet.number == number:
+            raise OutputLost("the cable was pulled")
+
+    return send
+
+
+def test_a_lost_output_does_not_stop_the_others() -> None:
+    stage = Stage(plan(*FADE))
+    other = Written(stage.clock, "other")
+    stage.out.on_packet = lose_at(10)
+    result = stage.run(0, other)
+    assert result.lost == {"written": "the cable was pulled"}
+    assert stage.out.numbers == list(range(11))
+    assert other.numbers == [*range(61), *[0] * OUT_PACKETS]
+    assert stage.recorder.numbers == list(range(61))
+    assert (result.is_complete, result.was_cut, result.packets_sent) == (False, False, 61)
+
+
+def test_a_lost_recorder_does_not_stop_the_light() -> None:
+    stage = Stage(held(*FADE))
+    stage.recorder.on_packet = lose_at(0)
+    result = stage.run()
+    assert result.lost == {"recorder": "the cable was pulled"}
+    assert stage.out.numbers == list(range(61))
+    assert not result.is_complete
+
+
+# Stopping.
+
+
+def test_stopping_cuts_the_take_and_the_lights_go_out_with_the_next_packets() -> None:
+    stage = Stage(plan("cue: 1, at: 0 s, look: full", "cue: 2, at: 2 s, look: full"))
+    stage.out.on_packet = lambda packet: stage.control.stop() if packet.number == 20 else None
+    result = stage.run()
+    assert (result.was_cut, result.counting_was_cut, result.packets_sent) == (True, False, 21)
+    assert not result.is_complete
+    assert stage.out.first_slots == [255] * 21 + [0] * OUT_PACKETS
+    assert stage.out.packets[-1].slots[0, :3].tolist() == [0, 0, 0]
+    period_ns = 25_000_000
+    assert stage.out.times_ns[20:] == [START_NS + number * period_ns for number in (20, 21, 22, 23)]
+    assert stage.recorder.numbers == list(range(21))
+
+
+def test_stopping_holds_the_light_where_the_show_says_so() -> None:
+    stage = Stage(held("cue: 1, at: 0 s, look: full", "cue: 2, at: 2 s, look: full"))
+    stage.out.on_packet = lambda packet: stage.control.stop() if packet.number == 20 else None
+    assert stage.run().was_cut
+    assert stage.out.first_slots == [255] * 21
+
+
+def test_the_lights_go_out_at_the_end_of_a_take_too() -> None:
+    stage = Stage(plan("cue: 1, at: 0 s, look: full", "cue: 2, at: 1 s, look: full"))
+    result = stage.run()
+    assert result.is_complete
+    assert stage.out.first_slots == [255] * 41 + [0] * OUT_PACKETS
+
+
+def test_a_take_that_was_stopped_before_it_began_sends_no_packet_of_it() -> None:
+    stage = Stage(plan("cue: 1, at: 0 s, look: full"))
+    stage.control.stop()
+    result = stage.run()
+    assert (result.was_cut, result.counting_was_cut, result.packets_sent) == (True, True, 0)
+    assert stage.out.first_slots == [0] * OUT_PACKETS
+    assert stage.recorder.packets == []
+
+
+# Counting down.
+
+
+def test_the_countdown_holds_packet_0_on_the_line_and_is_not_recorded() -> None:
+    stage = Stage(held("cue: 1, at: 0 s, look: half", "cue: 2, at: 1 s, look: full"))
+    result = stage.run(3)
+    assert result.is_complete
+    assert stage.out.numbers == [0] * 120 + list(range(41))
+    assert stage.out.first_slots == [128] * 160 + [255]
+    assert stage.out.times_ns == [START_NS + number * 25_000_000 for number in range(161)]
+    assert stage.recorder.numbers == list(range(41))
+    assert stage.recorder.times_ns[0] == START_NS + 3 * SECOND_NS
+    assert result.packets_sent == 41
+
+
+def test_stopping_while_counting_keeps_no_packet_and_puts_the_lights_out() -> None:
+    stage = Stage(plan("cue: 1, at: 0 s, look: half"))
+    stage.out.on_packet = lambda _: stage.control.stop() if len(stage.out.packets) == 7 else None
+    result = stage.run(3)
+    assert (result.was_cut, result.counting_was_cut, result.packets_sent) == (True, True, 0)
+    assert stage.out.first_slots == [128] * 7 + [0] * OUT_PACKETS
+    assert stage.recorder.packets == []
+
+
+# The operator.
+
+OPERATED = (
+    "cue: 1, at: 0 s, look: black",
+    "cue: 2, at: operator, look: key, fade: 1 s",
+    "cue: 3, at: operator, look: black, fade: 0.5 s",
+    "cue: 4, after: 3, look: old",
+)
+
+
+def test_a_fired_cue_starts_in_the_next_packet_and_the_rest_is_the_timeline_of_what_was_fired() -> None:
+    stage = Stage(held(*OPERATED, shot="    length: 3 s\n"))
+    stage.out.on_packet = lambda packet: stage.control.fire_next() if packet.number in (9, 29) else None
+    result = stage.run()
+    assert result.fired == [FiredCue("2", 10), FiredCue("3", 30)]
+    again = stage.plan.timeline(result.fired)
+    assert again.cues == result.timeline.cues
+    assert [cue.start_s for cue in again.cues] == [0, Fraction(1, 4), Fraction(3, 4), Fraction(5, 4)]
+    rendered = again.slots(range(again.packet_count))
+    assert np.array_equal(np.stack([packet.slots for packet in stage.recorder.packets]), rendered)
+    assert stage.out.first_slots[10:14] == [0, 6, 13, 19]
+
+
+def test_a_fade_that_is_fired_late_makes_the_take_longer() -> None:
+    stage = Stage(held(*OPERATED, shot="    length: 1 s\n"))
+    stage.out.on_packet = lambda packet: stage.control.fire_next() if packet.number == 39 else None
+    result = stage.run()
+    assert result.fired == [FiredCue("2", 40)]
+    assert result.packets_due == result.packets_sent == 81
+    assert stage.out.first_slots[-1] == 255
+
+
+def test_two_presses_fire_two_cues_in_two_packets_and_a_third_is_let_pass() -> None:
+    stage = Stage(held(*OPERATED, shot="    length: 2 s\n"))
+
+    def press(packet: Packet) -> None:
+        for _ in range(3 if packet.number == 4 else 0):
+            stage.control.fire_next()
+
+    stage.out.on_packet = press
+    assert stage.run().fired == [FiredCue("2", 5), FiredCue("3", 6)]
+
+
+# What is shown.
+
+
+def test_progress_tells_the_phase_the_packet_and_the_next_operator_cue() -> None:
+    stage = Stage(plan(*OPERATED, shot="    length: 1 s\n"))
+    seen: list[tuple[Phase, str | None]] = []
+
+    def look(packet: Packet) -> None:
+        if packet.number == 9:
+            stage.control.fire_next()
+        if stage.control.progress is not None:
+            seen.append((stage.control.progress.phase, stage.control.progress.next_operator_cue))
+
+    stage.out.on_packet = look
+    stage.run(1)
+    assert seen[:39] == [(Phase.COUNTING, "2")] * 39
+    assert seen[40:50] == [(Phase.ROLLING, "2")] * 10
+    assert seen[51] == (Phase.ROLLING, "3")
+    progress = stage.control.progress
+    assert progress is not None
+    assert (progress.phase, progress.packet, progress.packet_count) == (Phase.ENDED, 50, 51)
+    assert progress.time_s == 1.25

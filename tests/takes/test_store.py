@@ -1,0 +1,250 @@
+"""The file of takes: slates, what is kept while a take runs, and what is left of it when it is killed."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import sqlite3
+import subprocess
+import sys
+import time
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from cuedeck.clock import ManualClock
+from cuedeck.folder.folder import ShowFolder
+from cuedeck.output.base import Line, OutputLost
+from cuedeck.takes.recorder import Recorder
+from cuedeck.takes.store import Lateness, Status, Take, TakeStore, TakesUnreadable, digest, slate
+from cuedeck.timeline.plan import FiredCue
+from tests.output.ports import FULL, packet
+from tests.timeline.shows import HEAD, show_text
+
+ROOT = Path(__file__).parent.parent.parent
+NO_LATENESS = Lateness(0.0, 0.0, 0.0)
+
+
+def begun(store: TakeStore, shot: str = "1", line: Line = FULL) -> Take:
+    return store.begin(shot, line, Fraction(44), 10, ["simulator"])
+
+
+@pytest.mark.parametrize(
+    ("number", "letters"),
+    [(1, "A"), (2, "B"), (26, "Z"), (27, "AA"), (28, "AB"), (52, "AZ"), (53, "BA"), (702, "ZZ"), (703, "AAA")],
+)
+def test_takes_are_lettered_on_the_slate(number: int, letters: str) -> None:
+    assert slate("1", number) == f"1-{letters}"
+
+
+@given(st.integers(1, 20_000))
+def test_each_take_has_a_slate_of_its_own_and_later_ones_sort_after_it(number: int) -> None:
+    here, after = slate("7b", number).removeprefix("7b-"), slate("7b", number + 1).removeprefix("7b-")
+    assert (len(here), here) < (len(after), after)
+
+
+def test_each_shot_counts_its_own_takes(tmp_path: Path) -> None:
+    with TakeStore(tmp_path, create=True) as store:
+        slates = [begun(store, shot).slate for shot in ("1", "1", "2", "1", "2")]
+        assert slates == ["1-A", "1-B", "2-A", "1-C", "2-B"]
+        assert [take.slate for take in store.takes()] == slates
+        assert (store.next_number("1"), store.next_number("2"), store.next_number("3")) == (4, 3, 1)
+        found = store.find("1-c")
+        assert found is not None
+        assert found.number == 3
+        assert store.find("1-D") is None
+
+
+def test_a_take_keeps_what_it_was_shot_with(tmp_path: Path) -> None:
+    with TakeStore(tmp_path, create=True) as store:
+        take = store.begin("1", Line((1, 7), 480, 43.5), Fraction(87, 2), 100, ["simulator", "serial:A"])
+        assert take.status is Status.ROLLING
+    with TakeStore(tmp_path) as store:
+        (kept,) = store.takes()
+    assert kept == take
+    assert (kept.refresh_hz, kept.universes, kept.packets_due) == (Fraction(87, 2), (1, 7), 100)
+    assert (kept.outputs, kept.fired, kept.lateness) == (("simulator", "serial:A"), (), None)
+    assert kept.started_utc.endswith("+00:00")
+
+
+def test_a_finished_take_knows_how_it_ended_and_the_digest_of_its_packets(tmp_path: Path) -> None:
+    slots = np.stack([packet(number).slots for number in range(10)])
+    with TakeStore(tmp_path, create=True) as store:
+        take = begun(store)
+        store.add_packets(take.id, list(range(4)), list(range(4)), slots[:4])
+        store.add_packets(take.id, list(range(4, 10)), list(range(4, 10)), slots[4:])
+        fired = [FiredCue("2", 3), FiredCue("4a", 7)]
+        store.finish(take.id, Status.COMPLETE, 10, 10, fired, Lateness(0.5, 1.25, 2.0))
+    with TakeStore(tmp_path) as store:
+        (kept,) = store.takes()
+        assert np.array_equal(np.concatenate([block for _, block in store.blocks(kept)]), slots)
+    assert (kept.status, kept.packets_sent, kept.fired) == (Status.COMPLETE, 10, tuple(fired))
+    assert str(kept.lateness) == "median 0.500 ms, p99 1.250 ms, worst 2.000 ms"
+    assert kept.sha256 == digest([slots])
+
+
+# SHA-256 of "abc", FIPS 180-4 (from memory).
+ABC = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+
+
+def test_the_digest_is_sha_256_of_the_slots_however_they_are_cut() -> None:
+    assert digest([np.frombuffer(b"abc", dtype=np.uint8)]) == ABC
+    assert digest([np.frombuffer(b"a", dtype=np.uint8), np.frombuffer(b"bc", dtype=np.uint8)]) == ABC
+
+
+def test_a_discarded_take_gives_its_letter_back(tmp_path: Path) -> None:
+    with TakeStore(tmp_path, create=True) as store:
+        begun(store)
+        store.discard(begun(store))
+        assert begun(store).slate == "1-B"
+
+
+def test_lateness_of_nothing_is_nothing_and_of_one_packet_that_one() -> None:
+    assert Lateness.of([]) == NO_LATENESS
+    assert Lateness.of([2_000_000]) == Lateness(2.0, 2.0, 2.0)
+
+
+def test_reading_takes_where_there_are_none_leaves_no_file(tmp_path: Path) -> None:
+    with TakeStore(tmp_path) as store:
+        assert store.takes() == []
+        assert store.find("1-A") is None
+        with pytest.raises(TakesUnreadable, match="there are no takes in "):
+            begun(store)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_takes_are_kept_with_a_write_ahead_log_and_read_while_one_is_written(tmp_path: Path) -> None:
+    with TakeStore(tmp_path, create=True) as writer, TakeStore(tmp_path) as reader:
+        take = begun(writer)
+        writer.add_packets(take.id, [0], [0], packet(0).slots[None])
+        assert [one.slate for one in reader.takes()] == ["1-A"]
+        assert [numbers.tolist() for numbers, _ in reader.blocks(take)] == [[0]]
+        database = sqlite3.connect(writer.path)
+        assert database.execute("pragma journal_mode").fetchone() == ("wal",)
+        database.close()
+
+
+def test_a_folder_that_is_not_there_is_refused_in_words_and_not_made(tmp_path: Path) -> None:
+    with pytest.raises(TakesUnreadable, match="cannot be used: unable to open database file; look whether the disk"):
+        TakeStore(tmp_path / "none", create=True)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_file_that_holds_no_takes_is_refused_and_left_as_it_is(tmp_path: Path) -> None:
+    file = tmp_path / "takes.sqlite"
+    file.write_bytes(b"not a database, not at all" * 100)
+    with pytest.raises(TakesUnreadable, match="file is not a database"):
+        TakeStore(tmp_path)
+    assert file.read_bytes() == b"not a database, not at all" * 100
+
+
+def test_takes_of_a_newer_version_are_left_alone(tmp_path: Path) -> None:
+    TakeStore(tmp_path, create=True).close()
+    database = sqlite3.connect(tmp_path / "takes.sqlite")
+    database.execute("pragma user_version = 99")
+    database.close()
+    with pytest.raises(
+        TakesUnreadable, match=r"was written by a newer cuedeck: install that version, or move the file"
+    ):
+        TakeStore(tmp_path)
+
+
+# The recorder.
+
+
+def test_the_recorder_writes_every_packet_in_order_with_the_time_it_left(tmp_path: Path) -> None:
+    clock = ManualClock(1000)
+    with TakeStore(tmp_path, create=True) as store:
+        take = begun(store)
+        recorder = Recorder(store, take.id, clock)
+        recorder.open(FULL)
+        for number in range(200):
+            clock.spin_ns(25_000_000)
+            recorder.send(packet(number))
+        recorder.close()
+        blocks = list(store.blocks(take))
+        database = sqlite3.connect(store.path)
+        stamps = database.execute("select sent_ns from packets order by first").fetchall()
+        database.close()
+    assert np.concatenate([numbers for numbers, _ in blocks]).tolist() == list(range(200))
+    assert digest(slots for _, slots in blocks) == digest([np.stack([packet(number).slots for number in range(200)])])
+    times_ns = np.concatenate([np.frombuffer(stamp, dtype="<i8") for (stamp,) in stamps])
+    assert times_ns.tolist() == [1000 + 25_000_000 * number for number in range(1, 201)]
+
+
+def test_a_recorder_whose_file_cannot_be_written_is_lost_in_words(tmp_path: Path) -> None:
+    store = TakeStore(tmp_path, create=True)
+    take = begun(store)
+    recorder = Recorder(store, take.id, ManualClock())
+    recorder.open(FULL)
+    database = sqlite3.connect(store.path)
+    database.execute("drop table packets")
+    database.close()
+    recorder.send(packet(0))
+    with pytest.raises(OutputLost, match="^the recorder was lost: the takes in .* no such table: packets"):
+        recorder.close()
+    with pytest.raises(OutputLost, match="^the recorder was lost: "):
+        recorder.send(packet(1))
+    store.close()
+
+
+@pytest.mark.skipif(os.name == "nt", reason="SIGKILL is not on Windows")
+def test_a_take_is_readable_after_its_process_was_killed_in_the_middle(tmp_path: Path) -> None:
+    text = show_text("cue: 1, at: 0 s, look: full, fade: 600 s, curve: even lightness", head=HEAD)
+    (tmp_path / "show.yaml").write_text(text)
+    process = subprocess.Popen(
+        [sys.executable, "-m", "cuedeck", "shoot", str(tmp_path), "1", "--no-countdown"],
+        cwd=tmp_path,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+    )
+    try:
+        while not _has_packets(tmp_path):
+            assert process.poll() is None, "the take ended before it was killed"
+            time.sleep(0.02)
+        process.send_signal(signal.SIGKILL)
+    finally:
+        process.kill()
+        process.wait()
+    rendered = ShowFolder(tmp_path).open().plan("1").timeline()
+    with TakeStore(tmp_path) as store:
+        (take,) = store.takes()
+        assert (take.slate, take.status) == ("1-A", Status.ROLLING)
+        blocks = list(store.blocks(take))
+        assert begun(store).slate == "1-B"
+    numbers = np.concatenate([part for part, _ in blocks])
+    assert np.array_equal(np.concatenate([part for _, part in blocks]), rendered.slots(numbers))
+
+
+def _has_packets(folder: Path) -> bool:
+    """Return whether a block is on disk, looking from outside the program."""
+    if not (folder / "takes.sqlite").exists():
+        return False
+    database = sqlite3.connect(f"file:{folder / 'takes.sqlite'}?mode=ro", uri=True, timeout=5)
+    try:
+        return bool(database.execute("select count(*) from packets").fetchone()[0])
+    except sqlite3.OperationalError:  # the file is there, its tables are not yet
+        return False
+    finally:
+        database.close()
+
+
+def test_the_universes_of_a_take_are_kept_as_a_list(tmp_path: Path) -> None:
+    with TakeStore(tmp_path, create=True) as store:
+        take = begun(store, line=Line((2, 63999), 512, 44.0))
+        slots = packet(3, universes=2).slots[None]
+        store.add_packets(take.id, [3], [0], slots)
+        ((numbers, kept),) = store.blocks(take)
+        database = sqlite3.connect(store.path)
+        (text,) = database.execute("select universes from take").fetchone()
+        database.close()
+    assert json.loads(text) == [2, 63999]
+    assert numbers.tolist() == [3]
+    assert np.array_equal(kept, slots)

@@ -1,0 +1,231 @@
+"""The screen, driven by keys and a clock that is moved by hand."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+from textual.pilot import Pilot
+
+from cuedeck.clock import ManualClock
+from cuedeck.tui.app import CuedeckApp
+from cuedeck.tui.cue_panel import CuePanel
+from cuedeck.tui.key_screen import KeyScreen
+from cuedeck.tui.lines import EndsLine
+from cuedeck.tui.rehearsal import Rehearsal
+from cuedeck.tui.shot_view import ShotView
+from tests.tui.shows import RIG, SHOTS, opened
+
+SMALL = (80, 24)
+
+
+def screen_of(clock: ManualClock, shots: str = SHOTS, rig: str = RIG) -> CuedeckApp:
+    return CuedeckApp("small", opened(shots, rig), clock, lambda shot: f"{shot}-C")
+
+
+def rehearsal_of(app: CuedeckApp) -> Rehearsal:
+    assert app.rehearsal is not None
+    return app.rehearsal
+
+
+def levels_of(app: CuedeckApp) -> dict[str, float]:
+    return {state.name: round(state.level, 2) for state in rehearsal_of(app).simulator.states()}
+
+
+async def go_on(pilot: Pilot[None], app: CuedeckApp, clock: ManualClock, to_s: float) -> None:
+    clock.wait_until_ns(int(to_s * 1e9))
+    app.tick()
+    await pilot.pause()
+
+
+async def test_space_runs_the_shot_and_the_simulator_follows_the_packets() -> None:
+    """Half a second into the fade of cue 2 its lights are half way; space stops them there."""
+    app = screen_of(clock := ManualClock())
+    async with app.run_test(size=SMALL) as pilot:
+        await pilot.press("space")
+        await go_on(pilot, app, clock, 2.5)
+        assert rehearsal_of(app).playhead.at_s == Fraction(5, 2)
+        assert levels_of(app) == {"left": 0.5, "right": 0.25, "wall": 0.0, "rider": 0.0}
+        await pilot.press("space")
+        await go_on(pilot, app, clock, 60)
+        assert rehearsal_of(app).playhead.at_s == Fraction(5, 2)
+
+
+async def test_at_the_end_it_stops_and_space_runs_it_from_the_start() -> None:
+    """The last look stays until then."""
+    app = screen_of(clock := ManualClock())
+    async with app.run_test(size=SMALL) as pilot:
+        await pilot.press("space")
+        await go_on(pilot, app, clock, 60)
+        assert not rehearsal_of(app).playhead.is_running
+        assert levels_of(app) == {"left": 1.0, "right": 0.5, "wall": 0.4, "rider": 0.0}
+        await pilot.press("space")
+        assert rehearsal_of(app).playhead.is_running
+        assert rehearsal_of(app).playhead.at_s == 0
+
+
+@pytest.mark.parametrize(
+    ("keys", "frame"),
+    [
+        (["right"], 1),
+        (["right", "right", "left"], 1),
+        (["left"], 0),
+        (["shift+right"], 10),
+        (["shift+right", "shift+left"], 0),
+        (["end"], 100),
+        (["end", "home"], 0),
+    ],
+)
+async def test_arrows_home_and_end_scrub_by_camera_frames(keys: list[str], frame: int) -> None:
+    """The shot lasts 4 s at 25 frames a second."""
+    app = screen_of(ManualClock())
+    async with app.run_test(size=SMALL) as pilot:
+        await pilot.press(*keys)
+        assert rehearsal_of(app).playhead.frame == frame
+        assert app.query_one("#status", EndsLine).left.startswith(f"00:00:{frame // 25:02d}:{frame % 25:02d}")
+
+
+@pytest.mark.parametrize(("keys", "shot"), [("2", "2"), ("]]", "macro"), ("]]]", "macro"), ("2[", "1"), ("9", "1")])
+async def test_digits_and_brackets_go_to_another_shot(keys: str, shot: str) -> None:
+    """A digit without a shot of that name does nothing."""
+    app = screen_of(ManualClock())
+    named = {"[": "left_square_bracket", "]": "right_square_bracket"}
+    async with app.run_test(size=SMALL) as pilot:
+        await pilot.press(*(named.get(key, key) for key in keys))
+        assert f"shot {shot}" in app.query_one("#top", EndsLine).left
+        assert f"next slate {shot}-C" in app.query_one("#top", EndsLine).left
+
+
+async def test_enter_fires_the_operator_cue_at_the_packet_of_the_playhead() -> None:
+    """The shot waits for it as long as it takes, and ends when its fades have ended."""
+    app = screen_of(clock := ManualClock())
+    async with app.run_test(size=SMALL) as pilot:
+        await pilot.press("2", "enter")
+        assert not rehearsal_of(app).fired
+        await pilot.press("space")
+        await go_on(pilot, app, clock, 3.01)
+        await pilot.press("enter")
+        assert [(one.cue, one.packet) for one in rehearsal_of(app).fired] == [("go", 121)]
+        await go_on(pilot, app, clock, 3.525)
+        assert levels_of(app)["left"] == 0.5
+        await go_on(pilot, app, clock, 60)
+        assert rehearsal_of(app).playhead.at_s == Fraction(121, 40) + 2
+
+
+async def test_a_run_from_the_start_has_nothing_fired() -> None:
+    """The operator fires again in every run."""
+    app = screen_of(clock := ManualClock())
+    async with app.run_test(size=SMALL) as pilot:
+        await pilot.press("2", "space", "enter")
+        await go_on(pilot, app, clock, 60)
+        await pilot.press("space")
+        assert rehearsal_of(app).waiting_cues == ("go",)
+
+
+async def test_the_panel_names_the_cue_at_the_playhead_and_the_next() -> None:
+    """With what starts it, and the label of the frame that is."""
+    app = screen_of(ManualClock())
+    async with app.run_test(size=SMALL) as pilot:
+        panel = app.query_one(CuePanel)
+        assert panel.border_title == "cue 1, black"
+        assert "starts  slide 0 mm" in panel.lines
+        assert "frame   00:00:02:00" in panel.lines
+        await pilot.press("end")
+        assert panel.border_title == "cue 3, dusk"
+        assert "starts  0.5 s after cue 2" in panel.lines
+        assert "no cue after this" in panel.lines
+
+
+@pytest.mark.parametrize("closing", ["escape", "question_mark"])
+async def test_the_list_of_keys_opens_and_closes(closing: str) -> None:
+    """The shot runs on behind it."""
+    app = screen_of(clock := ManualClock())
+    async with app.run_test(size=SMALL) as pilot:
+        await pilot.press("space", "question_mark")
+        assert isinstance(app.screen, KeyScreen)
+        await go_on(pilot, app, clock, 1)
+        assert rehearsal_of(app).playhead.at_s == 1
+        await pilot.press(closing)
+        assert not isinstance(app.screen, KeyScreen)
+
+
+@pytest.mark.parametrize("keys", [["q"], ["ctrl+c"], ["question_mark", "q"], ["question_mark", "ctrl+c"]])
+async def test_q_and_ctrl_c_quit_from_anywhere(keys: list[str]) -> None:
+    """Also with the list of keys open."""
+    app = screen_of(ManualClock())
+    async with app.run_test(size=SMALL) as pilot:
+        await pilot.press(*keys)
+        await pilot.pause()
+        assert not app.is_running
+
+
+async def test_lanes_scroll_where_there_are_more_lights_than_lines() -> None:
+    """Down brings the last light into view, and no further."""
+    many = "".join(f"  spot {n}: {{type: panel, address: 2.{3 * n + 1}}}\n" for n in range(30))
+    app = screen_of(ManualClock(), rig=RIG.replace("looks:\n", f"{many}looks:\n"))
+    async with app.run_test(size=SMALL) as pilot:
+        view = app.query_one(ShotView)
+        texts = ["".join(segment.text for segment in view.render_line(y)) for y in range(view.size.height)]
+        assert any("lights 1-10 of 34" in text for text in texts)
+        await pilot.press(*["down"] * 40)
+        assert view.first_lane == 24
+        assert "spot 29" in "".join(segment.text for segment in view.render_line(view.size.height - 2))
+        assert app.query_one("#set").size.height >= 8
+
+
+async def test_a_click_on_the_shot_puts_the_playhead_there() -> None:
+    """The last column is the end of the shot."""
+    app = screen_of(ManualClock())
+    async with app.run_test(size=SMALL) as pilot:
+        await pilot.click(ShotView, offset=(78, 3))
+        assert rehearsal_of(app).playhead.at_s == 4
+
+
+@pytest.mark.parametrize("size", [(20, 6), (40, 12), (80, 24), (300, 100)])
+async def test_any_size_of_terminal_is_drawn(size: tuple[int, int]) -> None:
+    """Too small a terminal shows less, and fails at nothing."""
+    app = screen_of(ManualClock())
+    async with app.run_test(size=size) as pilot:
+        await pilot.press("end", "2", "3", "right_square_bracket", "question_mark")
+        await pilot.resize_terminal(60, 20)
+        await pilot.pause()
+
+
+@pytest.mark.parametrize("rig", [RIG, RIG.split("types:", maxsplit=1)[0]])
+@pytest.mark.parametrize("shots", ["", 'shots: {"1": {title: nothing in it}}\n'])
+async def test_a_show_with_nothing_in_it_can_be_looked_at(shots: str, rig: str) -> None:
+    """No shot, no light, no length: every key is harmless."""
+    app = screen_of(ManualClock(), shots, rig)
+    async with app.run_test(size=SMALL) as pilot:
+        await pilot.press("space", "left", "end", "enter", "1", "right_square_bracket", "down", "home")
+        assert app.is_running
+
+
+async def test_names_that_look_like_markup_or_take_two_cells_are_shown_as_they_are() -> None:
+    """A show may call its things what it likes."""
+    rig = RIG.replace("  left:", "  '[b]灯[/':").replace("{left:", "{'[b]灯[/':")
+    shots = SHOTS.replace("cue: 1,", "cue: '[red]1[/x',").replace("title: reveal", "title: '[/]'")
+    app = screen_of(ManualClock(), shots, rig)
+    async with app.run_test(size=SMALL) as pilot:
+        await pilot.press("right", "ctrl+p")
+        await pilot.pause()
+        await pilot.press("q", "escape")
+        assert app.is_running
+        strip = app.query_one(ShotView).render_line(3)
+        assert strip.text.startswith("[b]灯[/")
+        assert strip.cell_length == 78
+        assert str(app.query_one(CuePanel).border_title) == "cue [red]1[/x, black"
+
+
+async def test_no_control_character_of_a_name_reaches_the_terminal() -> None:
+    """An escape sequence in a show file is not one on the screen."""
+    rig = RIG.replace("  left:", '  "a\\e[31m\\nb":').replace("{left:", '{"a\\e[31m\\nb":')
+    shots = SHOTS.replace("cue: 1,", 'cue: "1\\e[2J\\n",').replace("title: reveal", 'title: "x\\e[31m"')
+    app = screen_of(ManualClock(), shots, rig)
+    async with app.run_test(size=SMALL) as pilot:
+        await pilot.press("end", "home")
+        drawn = app.export_screenshot(simplify=True)
+        assert "\x1b" not in drawn
+        strips = [*app.screen._compositor.render_strips()]
+        assert len(strips) == SMALL[1]
+        assert not any("\x1b" in strip.text or "\n" in strip.text for strip in strips)
