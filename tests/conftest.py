@@ -21,7 +21,7 @@ def bare_machine() -> Iterator[None]:
     """Hide the home and the settings of whoever runs the tests."""
     with tempfile.TemporaryDirectory(prefix="cuedeck-") as home, pytest.MonkeyPatch.context() as patch:
         for name in list(os.environ):
-            if name.startswith(_FOUND_ON_A_MACHINE):
+            if name.startswith(_FOUND_ON_A_MACHINE) and not name.startswith("TEXTUAL_SNAPSHOT"):
                 patch.delenv(name)
         patch.setenv("HOME", home)
         yield

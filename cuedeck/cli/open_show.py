@@ -25,7 +25,8 @@ def run(options: argparse.Namespace) -> int:
     from cuedeck.takes.store import TakeStore, slate
     from cuedeck.tui.app import CuedeckApp
 
-    if sys.stdin is None or sys.stdout is None or not (sys.stdin.isatty() and sys.stdout.isatty()):
+    # Textual reads the one and draws on the other.
+    if not all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout, sys.stderr)):
         raise Refusal("'open' needs a terminal; 'cuedeck shoot' and 'cuedeck check' run without one")
     folder = ShowFolder(options.show)
     opened = open_sound(folder)

@@ -61,7 +61,8 @@ def run(options: argparse.Namespace) -> int:
             take = store.begin(plan.name, line, plan.refresh_hz, plan.timeline().packet_count, targets)
             recorder = Recorder(store, take.id, clock)
             recorder.open(line)
-            runner = TakeRunner(plan, outputs, recorder, clock, control)
+            attended = _listen_for_enter(plan, control)
+            runner = TakeRunner(plan, outputs, recorder, clock, control, waits_for_operator=attended)
             result = _take(runner, plan, outputs, take, control, 0 if options.no_countdown else COUNT_S)
         _close_recorder(recorder, result)
         if result.counting_was_cut:
@@ -106,7 +107,6 @@ def _take(
     """Run the take in a thread of its own, while this one shows it and listens to the keyboard."""
     from cuedeck.cli.view import view_of
 
-    _listen_for_enter(plan, control)
     with (
         _undisturbed(),
         ThreadPoolExecutor(max_workers=1, thread_name_prefix="player") as pool,
@@ -120,10 +120,10 @@ def _take(
         return running.result()
 
 
-def _listen_for_enter(plan: ShotPlan, control: TakeControl) -> None:
-    """Let the Enter key fire the next operator cue, where there is a keyboard and such a cue."""
+def _listen_for_enter(plan: ShotPlan, control: TakeControl) -> bool:
+    """Let the Enter key fire the next operator cue; return whether there is a keyboard and such a cue."""
     if not plan.operator_cues or sys.stdin is None or sys.stdin.closed or not sys.stdin.isatty():
-        return
+        return False
     keyboard = sys.stdin
 
     def listen() -> None:
@@ -131,6 +131,7 @@ def _listen_for_enter(plan: ShotPlan, control: TakeControl) -> None:
             control.fire_next()
 
     threading.Thread(target=listen, name="keyboard", daemon=True).start()
+    return True
 
 
 @contextmanager

@@ -52,7 +52,7 @@ def light_from_stops(stops: Values) -> Values:
     """Return the light at a number of stops; the inverse of stops_from_light."""
     above = np.exp2(np.maximum(stops, FLOOR_STOPS))
     below = np.minimum(stops - FLOOR_STOPS, 0.0) * (_LN2 * _FLOOR_LIGHT)
-    return np.asarray(above + below, dtype=np.float64)
+    return np.asarray(np.maximum(above + below, 0.0), dtype=np.float64)
 
 
 def lightness_from_light(light: Values) -> Values:

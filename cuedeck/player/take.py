@@ -1,8 +1,9 @@
 """Running one take: packet n leaves at start + n / refresh, on an absolute clock.
 
 Deadlines are never moved, so nothing drifts. A packet is late when it leaves after its time; it is
-missed when the time of the one after it has come. A missed packet is counted and not sent, so that
-packets never leave in a bunch: a line that is too slow loses packets, and says so.
+missed when the time of the one after it has come. A missed packet is counted and not sent: each leaves
+within its own period or not at all, so none are made up for in a bunch, and a line that is too slow
+loses packets and says so.
 
 The take runs where it is called; the others (screen, keys, signals) talk to it through `TakeControl`
 and read `TakeProgress`, which is replaced as a whole.
@@ -110,13 +111,25 @@ def line_of(plan: ShotPlan) -> Line:
 
 
 class TakeRunner:
-    """Runs one take of a shot on some outputs."""
+    """Runs one take of a shot on some outputs.
+
+    Where an operator is there to be waited for, the take goes on past the length of the shot, with the
+    light as it is, until every operator cue has been fired and has ended.
+    """
 
     def __init__(
-        self, plan: ShotPlan, outputs: Sequence[Output], recorder: Output | None, clock: Clock, control: TakeControl
+        self,
+        plan: ShotPlan,
+        outputs: Sequence[Output],
+        recorder: Output | None,
+        clock: Clock,
+        control: TakeControl,
+        *,
+        waits_for_operator: bool = False,
     ) -> None:
         self._plan = plan
         self._outputs = list(outputs)
+        self._waits_for_operator = waits_for_operator
         self._recorders = [recorder] if recorder is not None else []
         self._clock = clock
         self._control = control
@@ -156,7 +169,9 @@ class TakeRunner:
 
     def _roll(self, start_ns: int) -> None:
         number, result = 0, self._result
-        while number < result.timeline.packet_count:
+        while self._control.take_fired():
+            pass  # what was pressed before the start was not meant for the shot
+        while number < result.timeline.packet_count or (self._waits_for_operator and self._waiting()):
             if self._control.is_stopped:
                 result.was_cut = True
                 return
@@ -176,11 +191,15 @@ class TakeRunner:
             number += 1
 
     def _fire(self, number: int) -> None:
-        fired = {one.cue for one in self._result.fired}
-        waiting = [cue for cue in self._plan.operator_cues if cue not in fired]
+        waiting = self._waiting()
         if waiting:
             self._result.fired.append(FiredCue(waiting[0], number))
             self._result.timeline = self._plan.timeline(self._result.fired)
+
+    def _waiting(self) -> list[str]:
+        """Return the operator cues that have not been fired, in order."""
+        fired = {one.cue for one in self._result.fired}
+        return [cue for cue in self._plan.operator_cues if cue not in fired]
 
     def _send(self, packet: Packet, outputs: Sequence[Output]) -> None:
         """Send to every output that is not lost; the recorder is among them for packets of the take only."""
@@ -205,7 +224,6 @@ class TakeRunner:
 
     def _show_progress(self, phase: Phase, number: int, counting_s: float = 0.0) -> None:
         timeline = self._result.timeline
-        fired = {one.cue for one in self._result.fired}
-        waiting = next((cue for cue in self._plan.operator_cues if cue not in fired), None)
+        waiting = next(iter(self._waiting()), None)
         time_s = max(number, 0) / float(timeline.refresh_hz)
         self._control.progress = TakeProgress(phase, counting_s, number, timeline.packet_count, time_s, waiting)

@@ -123,15 +123,14 @@ def _problem(rest: _Rest, detail: Any) -> Problem:
         if nearest(name, known) is None:
             cure = f"take it out, or {cure}"
         return Problem(source.place_of_key(path), f"unknown key '{name}'", cure)
-    if name == "[key]":
-        name = shorten(str(location[-2]))
-        return Problem(source.place_of_key(path), *_BY_KIND.get(kind, _other)(name, detail))
     if kind == "missing":
         place = source.place_of_value(path)
         return Problem(place, f"the key '{name}' is missing", f"add '{name}: ...' here")
-    place = source.place_of_value(path)
-    if path and location[-1] != path[-1]:
-        name = shorten(str(path[-1]))
+    if location and location[-1] == "[key]":
+        place, name = source.place_of_key(path), shorten(str(location[-2]))
+    else:
+        place = source.place_of_value(path)
+        name = shorten(str(path[-1])) if path else ""
     context = detail.get("ctx", {})
     if "cure" in context:
         return Problem(place, context["what"], context["cure"])

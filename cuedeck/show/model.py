@@ -103,6 +103,12 @@ def _printed(printer: Any) -> PlainSerializer:
     return PlainSerializer(printer, return_type=str)
 
 
+def _printable(text: str) -> str:
+    if not text.isprintable():
+        raise refuse(f"'{shorten(text)}' has a character that does not print", "write it in letters, digits and spaces")
+    return text
+
+
 PositiveNumber = Annotated[Fraction, _text_reader(_above_zero, "a number", "150"), _printed(print_number)]
 WholeNumber = Annotated[int, _text_reader(_whole, "a whole number", "800"), _printed(str)]
 FrameRate = Annotated[Fraction, _text_reader(parse_frame_rate, "a frame rate", "25"), _printed(print_number)]
@@ -112,8 +118,8 @@ FNumber = Annotated[
 LevelText = Annotated[Level, _text_reader(parse_level, "a level", "45 % or -1 stop"), _printed(str)]
 Coordinate = Annotated[float, _text_reader(_coordinate, "a number of metres", "-0.9")]
 PositionText = Annotated[Length | Angle, _text_reader(parse_position, "a position", "120 mm or 30 deg"), _printed(str)]
-Text = Annotated[str, Field(max_length=500)]
-Name = Annotated[str, Field(min_length=1, max_length=80)]
+Text = Annotated[str, Field(max_length=500), AfterValidator(_printable)]
+Name = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_printable)]
 
 
 def _read_point(value: Any) -> Any:

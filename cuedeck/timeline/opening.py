@@ -16,7 +16,7 @@ from cuedeck.show.problems import Problem, ProblemsFound, Severity, choice_of
 from cuedeck.show.source import Path, Source
 from cuedeck.show.triggers import AtPosition, AtShare
 from cuedeck.show.units import Frequency, print_number
-from cuedeck.timeline.plan import FiredCue, ShotPlan, plan_shot
+from cuedeck.timeline.plan import ShotPlan, plan_shot
 from cuedeck.timeline.timeline import StartedCue
 from cuedeck.timing.line import LOWEST_REFRESH_HZ, highest_refresh_hz
 from cuedeck.timing.moves import Move, move_from_keys, read_csv
@@ -113,13 +113,19 @@ def _check_shot(source: Source, plan: ShotPlan, has_broken_move: bool) -> Iterat
     if not has_broken_move:
         for cue in plan.shot.cues:
             yield from _never(source, plan, cue, paths.get(cue.cue, ("shots", plan.name)))
-    fired = [FiredCue(name, 0) for name in plan.operator_cues]
-    length_s = plan.timeline(fired).length_s
+    length_s = plan.timeline().length_s
     if length_s > LONGEST_SHOT_S:
         yield Problem(
             source.place_of_key(("shots", plan.name)),
             f"shot {plan.name} lasts {print_number(Fraction(round(length_s)))} s, more than a day",
             "shorten its waits and fades",
+        )
+    if length_s == 0 and plan.operator_cues:
+        yield Problem(
+            source.place_of_key(("shots", plan.name)),
+            f"shot {plan.name} has nothing but operator cues: without a keyboard it ends at once",
+            "say how long it lasts at least: 'length: 20 s'",
+            Severity.WARNING,
         )
     yield from _overtaken(source, plan, paths)
 

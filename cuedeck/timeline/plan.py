@@ -119,27 +119,30 @@ class ShotPlan:
             start_s = float(exact_start_s)
             if start_s > span.start_s:
                 yield span
-            span = self._after_cue(span, start_s, cue)
+            span = self._after_cue(span, exact_start_s, cue)
         yield span
 
-    def _after_cue(self, span: Span, start_s: float, cue: Cue) -> Span:
+    def _after_cue(self, span: Span, exact_start_s: Fraction, cue: Cue) -> Span:
         """Return the span that a cue begins: its fades start from what is on stage at that instant."""
+        start_s = float(exact_start_s)
         wanted = self.targets[cue.look] if cue.look in self.targets else np.full(len(span.still), np.nan)
         moved = ~np.isnan(wanted)
         on_stage = span.levels(np.array([start_s]))[0]
         still = np.where(moved, wanted, span.still)
         running = [fade.kept(~moved[fade.columns]) for fade in span.fades if fade.end_s > start_s]
         if cue.fade.base > 0:
-            running += self._new_fades(on_stage, wanted, start_s, cue)
+            running += self._new_fades(on_stage, wanted, exact_start_s, cue)
         return Span(start_s, still, tuple(fade for fade in running if fade.columns.size))
 
-    def _new_fades(self, on_stage: Values, wanted: Values, start_s: float, cue: Cue) -> Iterator[Fade]:
+    def _new_fades(self, on_stage: Values, wanted: Values, start_s: Fraction, cue: Cue) -> Iterator[Fade]:
         curve = CURVES[cue.curve]
         for columns, dimmer, of_light in self._fade_groups(on_stage, wanted, curve):
             own = curve if of_light or not curve.is_of_light else CURVES["linear"]
             origin = own.to_scale(on_stage[columns], dimmer)
             aim = own.to_scale(wanted[columns], dimmer)
-            yield Fade(columns, start_s, float(cue.fade), own, dimmer, origin, aim)
+            yield Fade(
+                columns, float(start_s), float(cue.fade), own, dimmer, float(start_s + cue.fade.base), origin, aim
+            )
 
     def _fade_groups(
         self, on_stage: Values, wanted: Values, curve: Curve

@@ -36,15 +36,11 @@ class Fade:
     duration_s: float
     curve: Curve
     dimmer: DimmerName
+    end_s: float
     origin: Values
     """Where each started, on the scale of the curve; shape (columns,)."""
     aim: Values
     """Where each is going, on the scale of the curve."""
-
-    @property
-    def end_s(self) -> float:
-        """When the last of it has arrived."""
-        return self.start_s + self.duration_s
 
     def values(self, time_s: Values) -> Values:
         """Return control values 0 to 1 at times from start to end; shape (times, columns)."""

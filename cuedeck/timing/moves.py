@@ -7,7 +7,6 @@ positions at rising times, joined by a shape; nothing is smoothed, so that what 
 from __future__ import annotations
 
 import csv
-import io
 import math
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -131,7 +130,7 @@ def read_csv(file: str, raw: bytes, fps: Fraction) -> Move:
             what = f"this line has {len(cells)} values, the header has {len(header)} columns"
             raise _refusal(file, line, 1, what, "write one value for each column")
         numbers = [_cell(file, line, cells, index) for index in range(len(cells))]
-        time_s = numbers[0] * float(seconds_per_step)
+        time_s = numbers[0] * seconds_per_step.numerator / seconds_per_step.denominator
         if times and time_s <= times[-1]:
             what = f"the time goes back or stands still: {cells[0].strip()} after {times[-1]:g} s"
             raise _refusal(file, line, 1, what, "take the line out, or put the lines in order of time")
@@ -155,7 +154,7 @@ def _refusal(file: str, line: int, column: int, what: str, cure: str) -> Problem
 
 
 def _rows(file: str, text: str) -> Iterator[tuple[int, list[str]]]:
-    reader = csv.reader(io.StringIO(text, newline=None))
+    reader = csv.reader(text.replace("\r\n", "\n").replace("\r", "\n").split("\n"))
     try:
         for cells in reader:
             if any(cell.strip() for cell in cells):

@@ -27,6 +27,8 @@ def minimum_jerk(share: Values) -> Values:
 
 def minimum_jerk_inverse(progress: float) -> float:
     """Return the share of the time at which a minimum-jerk change has come so far, to 1e-15."""
+    if progress <= 0:
+        return 0.0
     low, high = 0.0, 1.0
     for _ in range(60):
         middle = (low + high) / 2

@@ -206,7 +206,5 @@ def _starts(cell: Cell, width: int) -> Iterator[Cell]:
     yield Cell(cell.column - 2 - width, cell.line)
     for line in (cell.line + 1, cell.line - 1):
         yield Cell(cell.column - width // 2, line)
-        yield Cell(cell.column - 1, line)
-        yield Cell(cell.column, line)
-        yield Cell(cell.column + 1, line)
-        yield Cell(cell.column + 2 - width, line)
+        yield from (Cell(cell.column + shift, line) for shift in range(-1, 4))
+        yield from (Cell(cell.column + 1 - width + shift, line) for shift in range(1, -4, -1))

@@ -110,10 +110,10 @@ def test_a_port_that_vanishes_is_lost_in_words_and_can_still_be_closed() -> None
 
 def test_a_packet_is_refused_before_the_line_is_opened_and_after_it_is_closed() -> None:
     output = SerialLine("nowhere", ManualClock())
-    with pytest.raises(OutputLost, match="^serial:nowhere is not open$"):
+    with pytest.raises(OutputLost, match=r"^serial:nowhere is not open$"):
         output.send(packet(0))
     output.close()
-    with pytest.raises(OutputLost, match="^serial:nowhere is not open$"):
+    with pytest.raises(OutputLost, match=r"^serial:nowhere is not open$"):
         output.send(packet(0))
 
 
@@ -134,7 +134,7 @@ def test_a_file_that_is_no_port_and_a_protocol_that_is_none_cannot_be_opened(tmp
 
 
 def test_a_universe_that_the_rig_has_not_is_refused_before_the_port_is_touched() -> None:
-    with pytest.raises(OutputLost, match="^serial:nowhere,universe=2 is to carry universe 2, and the rig has 1, 3$"):
+    with pytest.raises(OutputLost, match=r"^serial:nowhere,universe=2 is to carry universe 2, and the rig has 1, 3$"):
         opened("nowhere", Line((1, 3), 512, 44.0), 2)
 
 

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import pairwise
 
 import numpy as np
 import pytest
 
 from cuedeck.clock import ManualClock
 from cuedeck.output.base import Line, OutputLost, Packet
-from cuedeck.player.take import OUT_PACKETS, Phase, TakeControl, TakeResult, TakeRunner
+from cuedeck.player.take import OUT_PACKETS, Phase, TakeControl, TakeResult, TakeRunner, line_of
 from cuedeck.timeline.plan import FiredCue, ShotPlan
 from tests.timeline.shows import HEAD, plan
 
@@ -109,15 +110,13 @@ def test_the_packets_of_a_take_are_those_of_the_timeline() -> None:
 
 
 def test_what_a_take_sends_is_told_before() -> None:
-    stage = Stage(plan(*FADE))
-    line = TakeRunner(stage.plan, [], None, stage.clock, stage.control).line
-    assert line == Line((1,), 24, 40.0)
+    assert line_of(plan(*FADE)) == Line((1,), 24, 40.0)
 
 
 def test_a_slow_output_loses_packets_that_are_counted_and_never_bunched() -> None:
     # Each packet takes one and a half periods of 25 ms on this line.
     stage = Stage(held("cue: 1, at: 0 s, look: key, fade: 2 s"))
-    stage.out.on_packet = lambda packet: stage.clock.spin_ns(37_500_000)
+    stage.out.on_packet = lambda _: stage.clock.spin_ns(37_500_000)
     result = stage.run()
     assert result.packets_sent == len(stage.out.packets)
     assert result.packets_sent + result.missed == result.packets_due == 81
@@ -126,7 +125,7 @@ def test_a_slow_output_loses_packets_that_are_counted_and_never_bunched() -> Non
     assert not result.is_complete
     since_start_ns = [time_ns - START_NS for time_ns in stage.out.times_ns]
     assert [time_ns // 25_000_000 for time_ns in since_start_ns] == stage.out.numbers
-    gaps = [after - before for before, after in zip(since_start_ns, since_start_ns[1:], strict=False)]
+    gaps = [after - before for before, after in pairwise(since_start_ns)]
     assert min(gaps) >= 37_500_000
     assert max(result.late_ns) < 25_000_000
 

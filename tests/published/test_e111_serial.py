@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 
 from cuedeck.clock import Clock, ManualClock, MonotonicClock
@@ -59,7 +61,7 @@ def test_break_and_mark_are_no_shorter_than_the_least_and_no_packet_is_illegal(
 def test_a_full_universe_leaves_room_for_44_packets_a_second(monkeypatch: pytest.MonkeyPatch) -> None:
     # ANSI E1.11-2008 (R2018): 44 packets a second for 512 slots, so a packet has 22 727 us.
     _, heard = sent(ManualClock(), monkeypatch, 512, 3)
-    periods_ns = [after.started_ns - before.started_ns for before, after in zip(heard, heard[1:], strict=False)]
+    periods_ns = [after.started_ns - before.started_ns for before, after in pairwise(heard)]
     assert max(periods_ns) <= 1_000_000_000 / 44
 
 

@@ -186,9 +186,9 @@ def test_a_recorder_whose_file_cannot_be_written_is_lost_in_words(tmp_path: Path
     database.execute("drop table packets")
     database.close()
     recorder.send(packet(0))
-    with pytest.raises(OutputLost, match="^the recorder was lost: the takes in .* no such table: packets"):
+    with pytest.raises(OutputLost, match=r"^the recorder was lost: the takes in .* no such table: packets"):
         recorder.close()
-    with pytest.raises(OutputLost, match="^the recorder was lost: "):
+    with pytest.raises(OutputLost, match=r"^the recorder was lost: "):
         recorder.send(packet(1))
     store.close()
 
