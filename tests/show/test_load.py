@@ -338,3 +338,20 @@ def test_a_circuit_that_is_not_under_mains_is_reported() -> None:
 def test_a_light_cannot_have_a_name_that_looks_use_as_a_word(name: str) -> None:
     text = f"cuedeck: 1\nrig:\n  {name}: {{type: dimmer, address: 1.1}}\n"
     assert dead_ends(text) == [("3:3", f"a light cannot be called '{name}': looks use that word")]
+
+
+@pytest.mark.parametrize(
+    ("line", "place"),
+    [
+        ('rig: {"a\\e[31m": {type: dimmer, address: 1.1}}', "2:7"),
+        ('title: "x\\n"', "2:8"),
+        ('shots: {"1\\e[2J": {}}', "2:9"),
+    ],
+)
+def test_a_name_that_does_not_print_is_refused_so_that_no_escape_sequence_reaches_a_terminal(
+    line: str, place: str
+) -> None:
+    where, what = faults(f"cuedeck: 1\n{line}\n")[0]
+    assert where == place
+    assert "a character that does not print" in what
+    assert what.isprintable()

@@ -215,17 +215,3 @@ async def test_names_that_look_like_markup_or_take_two_cells_are_shown_as_they_a
         assert strip.text.startswith("[b]灯[/")
         assert strip.cell_length == 78
         assert str(app.query_one(CuePanel).border_title).replace("\\[", "[") == "cue [red]1[/x, black"
-
-
-async def test_no_control_character_of_a_name_reaches_the_terminal() -> None:
-    """An escape sequence in a show file is not one on the screen."""
-    rig = RIG.replace("  left:", '  "a\\e[31m\\nb":').replace("{left:", '{"a\\e[31m\\nb":')
-    shots = SHOTS.replace("cue: 1,", 'cue: "1\\e[2J\\n",').replace("title: reveal", 'title: "x\\e[31m"')
-    app = screen_of(ManualClock(), shots, rig)
-    async with app.run_test(size=SMALL) as pilot:
-        await pilot.press("end", "home")
-        drawn = app.export_screenshot(simplify=True)
-        assert "\x1b" not in drawn
-        strips = [*app.screen._compositor.render_strips()]
-        assert len(strips) == SMALL[1]
-        assert not any("\x1b" in strip.text or "\n" in strip.text for strip in strips)
