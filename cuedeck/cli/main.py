@@ -21,7 +21,7 @@ def parser() -> argparse.ArgumentParser:
         description="Lighting cues timed to a camera move and rendered to DMX-512 the same way every time.",
     )
     top.add_argument("--version", action="version", version=f"cuedeck {__version__}")
-    commands = top.add_subparsers(title="commands", metavar="COMMAND", required=True)
+    commands = top.add_subparsers(title="commands", metavar="COMMAND")
     for command in COMMANDS:
         own = commands.add_parser(command.NAME, help=command.HELP, description=command.HELP)
         command.add_arguments(own)
@@ -31,7 +31,11 @@ def parser() -> argparse.ArgumentParser:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line and return its exit code."""
-    options = parser().parse_args(arguments)
+    top = parser()
+    options = top.parse_args(arguments)
+    if "run" not in options:
+        top.print_help(sys.stderr)
+        return exits.USAGE
     try:
         code: int = options.run(options)
         sys.stdout.flush()

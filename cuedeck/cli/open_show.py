@@ -22,7 +22,7 @@ def run(options: argparse.Namespace) -> int:
     """Run the terminal UI."""
     from cuedeck.clock import MonotonicClock
     from cuedeck.folder.folder import ShowFolder
-    from cuedeck.takes.store import TakeStore, slate
+    from cuedeck.takes.store import TakeStore, TakesUnreadable, slate
     from cuedeck.tui.app import CuedeckApp
 
     # Textual reads the one and draws on the other.
@@ -32,7 +32,11 @@ def run(options: argparse.Namespace) -> int:
     opened = open_sound(folder)
     if not opened.show.shots:
         raise Refusal("the show has no shot yet: add one under 'shots:' (see README)")
-    with TakeStore(folder.path) as store:
-        next_slates = {shot: slate(shot, store.next_number(shot)) for shot in opened.show.shots}
-    CuedeckApp(folder.name, opened, MonotonicClock(), next_slates.__getitem__).run()
+    try:
+        with TakeStore(folder.path) as store:
+            next_slates = {shot: slate(shot, store.next_number(shot)) for shot in opened.show.shots}
+    except TakesUnreadable:
+        next_slates = None  # a rehearsal needs no takes; `shoot` and `takes` say what is wrong with them
+    next_slate = None if next_slates is None else next_slates.__getitem__
+    CuedeckApp(folder.name, opened, MonotonicClock(), next_slate).run()
     return exits.DONE

@@ -37,25 +37,34 @@ def run(options: argparse.Namespace) -> int:
     import numpy as np
 
     from cuedeck.folder.folder import ShowFolder
+    from cuedeck.show.problems import counted
     from cuedeck.takes.arrays import write_packets
 
     plan = plan_of(open_sound(ShowFolder(options.show)), options.shot)
-    timeline = plan.timeline([_fired(text, plan) for text in options.fire])
+    fired = [_fired(text, plan) for text in options.fire]
+    if len({one.cue for one in fired}) < len(fired):
+        raise Refusal("a cue can be fired once only: write each --fire CUE@PACKET for another cue")
+    timeline = plan.timeline(fired)
     times_s = timeline.times_s(np.arange(timeline.packet_count))
     universes = timeline.patch.universes
     write_packets(options.out, times_s, universes, lambda: (slots for _, slots in timeline.blocks()))
-    print(f"{options.out}: {timeline.packet_count} packets, {len(universes)} universes, {float(plan.refresh_hz):g} Hz")
+    sizes = f"{counted(timeline.packet_count, 'packet')}, {counted(len(universes), 'universe')}"
+    print(f"{options.out}: {sizes}, {float(plan.refresh_hz):g} Hz")
     return exits.DONE
 
 
 def _fired(text: str, plan: ShotPlan) -> FiredCue:
     from cuedeck.show.problems import choice_of
+    from cuedeck.timeline.opening import LONGEST_SHOT_S
     from cuedeck.timeline.plan import FiredCue
 
     match = re.fullmatch(r"(.+)@(\d{1,9})", text)
     if match is None:
-        raise Refusal(f"'{text}' is no fired cue: write CUE@PACKET, such as 4@120")
+        raise Refusal(f"'{text}' is no fired cue: write CUE@PACKET, such as 4@120, packets counting from 0")
     if match[1] not in plan.operator_cues:
         cure = choice_of(match[1], plan.operator_cues, none="the shot has none")
         raise Refusal(f"'{match[1]}' is no operator cue of shot {plan.name}: {cure}")
+    most = int(LONGEST_SHOT_S * plan.refresh_hz)
+    if int(match[2]) > most:
+        raise Refusal(f"packet {match[2]} is more than a day into the shot: write a packet from 0 to {most}")
     return FiredCue(match[1], int(match[2]))

@@ -4,19 +4,20 @@ from __future__ import annotations
 
 import argparse
 import gc
-import shutil
+import os
 import signal
 import sys
 import threading
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor, wait
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
 from cuedeck.cli.shows import add_shot, add_show, open_sound, plan_of
 
 if TYPE_CHECKING:
+    from cuedeck.cli.view import View
     from cuedeck.output.base import Line, Output
     from cuedeck.player.take import TakeControl, TakeResult, TakeRunner
     from cuedeck.takes.store import Take, TakeStore
@@ -42,6 +43,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Take one take, and say how it went."""
+    from cuedeck.cli.summary import print_summary
+    from cuedeck.cli.view import view_of
     from cuedeck.clock import MonotonicClock
     from cuedeck.folder.folder import ShowFolder
     from cuedeck.output.targets import outputs_for
@@ -63,13 +66,14 @@ def run(options: argparse.Namespace) -> int:
             recorder.open(line)
             attended = _listen_for_enter(plan, control)
             runner = TakeRunner(plan, outputs, recorder, clock, control, waits_for_operator=attended)
-            result = _take(runner, plan, outputs, take, control, 0 if options.no_countdown else COUNT_S)
+            view = view_of(outputs, take.slate, plan.operator_cues if attended else ())
+            result = _take(runner, view, control, 0 if options.no_countdown else COUNT_S)
         _close_recorder(recorder, result)
         if result.counting_was_cut:
             store.discard(take)
             print("stopped before the start: no take was kept", file=sys.stderr)
             return exits.STOPPED
-        _report(store, _finish(store, take, result), plan, result)
+        print_summary(store, _finish(store, take, result), plan, result)
     if result.was_cut:
         return exits.STOPPED
     return exits.DONE if result.is_complete else exits.WRONG
@@ -101,16 +105,13 @@ def _tell_of_universes(outputs: Sequence[Output], line: Line) -> None:
             )
 
 
-def _take(
-    runner: TakeRunner, plan: ShotPlan, outputs: list[Output], take: Take, control: TakeControl, count_s: int
-) -> TakeResult:
-    """Run the take in a thread of its own, while this one shows it and listens to the keyboard."""
-    from cuedeck.cli.view import view_of
-
+def _take(runner: TakeRunner, view: View, control: TakeControl, count_s: int) -> TakeResult:
+    """Run the take in a thread of its own, while this one shows it."""
     with (
         _undisturbed(),
         ThreadPoolExecutor(max_workers=1, thread_name_prefix="player") as pool,
-        view_of(plan, outputs, take.slate) as view,
+        _quiet_keyboard(),
+        view,
     ):
         running = pool.submit(runner.run, count_s)
         while not running.done():
@@ -118,6 +119,29 @@ def _take(
             if control.progress is not None:
                 view.show(control.progress)
         return running.result()
+
+
+@contextmanager
+def _quiet_keyboard() -> Iterator[None]:
+    """Keep what is typed during a take off the screen, where the system can do that."""
+    try:
+        import termios
+    except ImportError:
+        yield
+        return
+    keyboard = None if sys.stdin is None or sys.stdin.closed or not sys.stdin.isatty() else sys.stdin.fileno()
+    if keyboard is None or os.tcgetpgrp(keyboard) != os.getpgrp():
+        yield  # a program in the background would be stopped for touching the terminal
+        return
+    before = termios.tcgetattr(keyboard)
+    silent = [*before]
+    silent[3] &= ~termios.ECHO
+    try:
+        termios.tcsetattr(keyboard, termios.TCSADRAIN, silent)
+        yield
+    finally:
+        with suppress(termios.error):
+            termios.tcsetattr(keyboard, termios.TCSADRAIN, before)
 
 
 def _listen_for_enter(plan: ShotPlan, control: TakeControl) -> bool:
@@ -136,8 +160,10 @@ def _listen_for_enter(plan: ShotPlan, control: TakeControl) -> bool:
 
 @contextmanager
 def _stopping_on_signals(control: TakeControl) -> Iterator[None]:
-    """Let Ctrl-C and a request to terminate cut the take, rather than kill the program."""
-    before = {number: signal.signal(number, lambda *_: control.stop()) for number in (signal.SIGINT, signal.SIGTERM)}
+    """Let Ctrl-C, a request to terminate and a closed terminal cut the take, rather than kill the program."""
+    names = ("SIGINT", "SIGTERM", "SIGHUP")
+    numbers = [getattr(signal, name) for name in names if hasattr(signal, name)]
+    before = {number: signal.signal(number, lambda *_: control.stop()) for number in numbers}
     try:
         yield
     finally:
@@ -176,41 +202,3 @@ def _finish(store: TakeStore, take: Take, result: TakeResult) -> Take:
     status = Status.CUT if result.was_cut else Status.COMPLETE if result.is_complete else Status.INCOMPLETE
     late = Lateness.of(result.late_ns)
     return store.finish(take.id, status, result.packets_due, result.packets_sent, result.fired, late)
-
-
-def _report(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) -> None:
-    """Print the summary of a take and the picture of its light."""
-    from cuedeck.report.picture import print_picture, shot_picture
-
-    title = f" {plan.shot.title}" if plan.shot.title else ""
-    length_s = float(result.timeline.length_s)
-    print(f"slate     {take.slate}  ({take.status})")
-    print(f"shot      {plan.name}{title}, {length_s:g} s at {float(plan.refresh_hz):g} Hz to {', '.join(take.outputs)}")
-    print(f"packets   {take.packets_sent} of {take.packets_due} sent" + _missed(result))
-    print(f"lateness  {take.lateness}")
-    for problem in result.lost.values():
-        print(f"lost      {problem}")
-    if result.is_complete:
-        print(f"repeat    {_repeat(store, take, result)}")
-    print(f"kept in   {store.path}")
-    print()
-    labels = max(len(row.label) for row in shot_picture(plan, result.timeline, 1))
-    width = min(max(shutil.get_terminal_size((100, 24)).columns, 60), 160) - labels - 2
-    print(print_picture(shot_picture(plan, result.timeline, width, move_lines=3)))
-
-
-def _missed(result: TakeResult) -> str:
-    if not result.missed:
-        return ""
-    return f"; {result.missed} missed: the line is slower than the refresh, write a lower 'refresh:' or fewer 'slots:'"
-
-
-def _repeat(store: TakeStore, take: Take, result: TakeResult) -> str:
-    """Say which takes have the same bytes, after comparing this one with the shot rendered offline."""
-    from cuedeck.takes.store import digest
-
-    if take.sha256 != digest(slots for _, slots in result.timeline.blocks()):
-        return "NOT the bytes that the shot renders to: keep this take and report it"
-    same = [one.slate for one in store.takes() if one.sha256 == take.sha256 and one.id != take.id]
-    others = f" and as {', '.join(same[-5:])}" if same else ""
-    return f"byte for byte as rendered offline{others}  (sha256 {take.sha256[:12]})"

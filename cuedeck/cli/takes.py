@@ -47,12 +47,19 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _print_table(takes: list[Take]) -> None:
-    print(f"{'slate':8} {'started (UTC)':20} {'packets':>13}  {'status':10} {'worst late':>10}  sha256")
+    print(f"{'slate':8} {'started (UTC)':20} {'packets':>13}  {'status':10} {'worst late':>10}  {'sha256':12}  fired")
     for take in takes:
         worst = f"{take.lateness.worst_ms:.2f} ms" if take.lateness else ""
         started = take.started_utc[:19].replace("T", " ")
         sent = f"{take.packets_sent}/{take.packets_due}" if take.lateness else f"?/{take.packets_due}"
-        print(f"{take.slate:8} {started:20} {sent:>13}  {take.status:10} {worst:>10}  {take.sha256[:12]}")
+        fired = "".join(f"  {one.cue}@{one.packet}" for one in take.fired)
+        row = f"{take.slate:8} {started:20} {sent:>13}  {_status(take):10} {worst:>10}  {take.sha256[:12]:12}{fired}"
+        print(row.rstrip())
+
+
+def _status(take: Take) -> str:
+    """Return how a take ended; one that never said so may still run, or its program was killed."""
+    return "rolling?" if take.status == "rolling" else take.status
 
 
 def _as_data(take: Take) -> dict[str, object]:
@@ -73,13 +80,14 @@ def _as_data(take: Take) -> dict[str, object]:
 def _export(store: TakeStore, slate: str, out: Path) -> int:
     import numpy as np
 
-    from cuedeck.show.problems import choice_of
     from cuedeck.takes.arrays import write_packets
 
     take = store.find(slate)
     if take is None:
-        known = [one.slate for one in store.takes()]
-        raise Refusal(f"there is no take '{slate}': {choice_of(slate, known, none='none has been shot yet')}")
+        known = ", ".join(one.slate for one in store.takes()[-8:])
+        raise Refusal(
+            f"there is no take '{slate}': {f'the last ones are {known}' if known else 'none has been shot yet'}"
+        )
     numbers = [part for part, _ in store.blocks(take)]
     every = np.concatenate(numbers) if numbers else np.array([], dtype=np.int64)
     refresh = take.refresh_hz

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Protocol, Self
 
@@ -13,7 +14,6 @@ from cuedeck.player.take import Phase, TakeProgress
 if TYPE_CHECKING:
     from cuedeck.output.base import Output
     from cuedeck.output.simulator import Simulator
-    from cuedeck.timeline.plan import ShotPlan
 
 
 class View(Protocol):
@@ -32,22 +32,23 @@ class View(Protocol):
         """Show where the take is."""
 
 
-def view_of(plan: ShotPlan, outputs: Sequence[Output], slate: str) -> View:
-    """Return the view that this terminal can show."""
+def view_of(outputs: Sequence[Output], slate: str, fireable: Sequence[str]) -> View:
+    """Return the view that this terminal can show; it names the cues that Enter can fire."""
     from cuedeck.output.simulator import Simulator
 
     simulator = next((output for output in outputs if isinstance(output, Simulator)), None)
     if sys.stderr is not None and sys.stderr.isatty():
-        return LiveView(plan, simulator, slate)
-    return PlainView(slate)
+        return LiveView(simulator, slate, bool(fireable))
+    return PlainView(slate, bool(fireable))
 
 
-def in_words(progress: TakeProgress, slate: str) -> str:
+def in_words(progress: TakeProgress, slate: str, *, has_enter: bool) -> str:
     """Return where a take is, in a line."""
     if progress.phase is Phase.COUNTING:
         return f"take {slate} in {math.ceil(progress.counting_s)}"
     where = f"packet {progress.packet + 1} of {progress.packet_count}"
-    operator = f" · Enter fires cue {progress.next_operator_cue}" if progress.next_operator_cue else ""
+    cue = progress.next_operator_cue
+    operator = f" · Enter fires cue {cue}" if cue and has_enter and progress.phase is Phase.ROLLING else ""
     return f"take {slate} {progress.phase} · {progress.time_s:.1f} s · {where}{operator}"
 
 
@@ -56,8 +57,9 @@ class PlainView:
 
     period_s = 0.1
 
-    def __init__(self, slate: str) -> None:
+    def __init__(self, slate: str, has_enter: bool) -> None:
         self._slate = slate
+        self._has_enter = has_enter
         self._shown: tuple[Phase, int] | None = None
 
     def __enter__(self) -> Self:
@@ -73,7 +75,8 @@ class PlainView:
         if (progress.phase, seconds) != self._shown:
             self._shown = (progress.phase, seconds)
             if sys.stderr is not None:
-                print(in_words(progress, self._slate), file=sys.stderr, flush=True)
+                with suppress(OSError):  # a terminal that was closed must not end the take
+                    print(in_words(progress, self._slate, has_enter=self._has_enter), file=sys.stderr, flush=True)
 
 
 class LiveView:
@@ -81,11 +84,11 @@ class LiveView:
 
     period_s = 0.08
 
-    def __init__(self, plan: ShotPlan, simulator: Simulator | None, slate: str) -> None:
+    def __init__(self, simulator: Simulator | None, slate: str, has_enter: bool) -> None:
         from rich.console import Console
         from rich.live import Live
 
-        self._plan = plan
+        self._has_enter = has_enter
         self._simulator = simulator
         self._slate = slate
         self._live = Live(console=Console(stderr=True), auto_refresh=False, transient=True)
@@ -95,24 +98,26 @@ class LiveView:
         return self
 
     def __exit__(self, *_: object) -> None:
-        self._live.stop()
+        with suppress(OSError):
+            self._live.stop()
 
     def show(self, progress: TakeProgress) -> None:
         """Repaint."""
-        self._live.update(self._painted(progress), refresh=True)
+        with suppress(OSError):  # a terminal that was closed must not end the take
+            self._live.update(self._painted(progress), refresh=True)
 
     def _painted(self, progress: TakeProgress) -> Any:
         from rich.table import Table
         from rich.text import Text
 
         table = Table.grid(padding=(0, 1))
-        table.add_row(Text(in_words(progress, self._slate), style="bold"))
+        table.add_row(Text(in_words(progress, self._slate, has_enter=self._has_enter), style="bold"))
         share = (progress.packet + 1) / max(progress.packet_count, 1)
         table.add_row(Text("━" * round(48 * share) + "─" * (48 - round(48 * share))))
         for state in self._simulator.states() if self._simulator else ():
             blocks = "█" * round(24 * state.level)
             red, green, blue = (round(255 * part) for part in state.screen_colour)
-            kelvin = f" {state.kelvin:.0f} K" if state.kelvin else ""
+            kelvin = f" {round(state.kelvin, -1):.0f} K" if state.kelvin else ""
             row = Text(f"{state.name[:20]:20} {100 * state.level:5.1f} % ")
             row.append(f"{blocks:24}", style=f"rgb({red},{green},{blue})")
             row.append(kelvin)

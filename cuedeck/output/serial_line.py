@@ -50,7 +50,7 @@ class SerialLine:
         universe = line.universes[0] if self._universe is None else self._universe
         if universe not in line.universes:
             known = ", ".join(str(one) for one in line.universes)
-            raise OutputLost(f"{self.name} is to carry universe {universe}, and the rig has {known}")
+            raise OutputLost(f"{self.name} is to carry universe {universe}, and the rig uses only {known}")
         self._universes, self._index = line.universes, line.universes.index(universe)
         self._packet_bytes = bytearray([START_CODE_LEVELS]) + bytearray(line.slots_sent)
         try:

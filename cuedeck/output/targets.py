@@ -24,10 +24,12 @@ def _simulator(rest: str, patch: Patch, _: Clock) -> Output:
 
 
 def _serial(rest: str, _: Patch, clock: Clock) -> Output:
-    match = re.fullmatch(r"(.+?)(?:,universe=(\d{1,5}))?", rest)
-    if match is None:
+    port, comma, universe = rest.partition(",universe=")
+    if not port:
         raise UnknownTarget("which port? write --to serial:PORT ('cuedeck ports' lists them)")
-    return SerialLine(match[1], clock, int(match[2]) if match[2] else None)
+    if comma and not re.fullmatch(r"\d{1,5}", universe, re.ASCII):
+        raise UnknownTarget(f"'{universe}' is no universe: write --to serial:{port},universe=1")
+    return SerialLine(port, clock, int(universe) if comma else None)
 
 
 OUTPUTS: Mapping[str, Callable[[str, Patch, Clock], Output]] = {"simulator": _simulator, "serial": _serial}

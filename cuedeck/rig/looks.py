@@ -70,12 +70,32 @@ def check_looks(loaded: LoadedShow, patch: Patch) -> list[Problem]:
     """Return the problems with what looks ask of fixtures."""
     fixtures = {fixture.name: fixture for fixture in patch.fixtures}
     return [
-        problem
-        for look_name, look in loaded.show.looks.items()
-        for name, setting in look.fixtures.items()
-        if name in fixtures and name != EVERYTHING
-        for problem in _setting(loaded, look_name, fixtures[name], setting)
+        *_never_lit(loaded, patch),
+        *(
+            problem
+            for look_name, look in loaded.show.looks.items()
+            for name, setting in look.fixtures.items()
+            if name in fixtures and name != EVERYTHING
+            for problem in _setting(loaded, look_name, fixtures[name], setting)
+        ),
     ]
+
+
+def _never_lit(loaded: LoadedShow, patch: Patch) -> Iterator[Problem]:
+    """Yield a warning for each light that looks give a colour, and none a level: it stays dark."""
+    for fixture in patch.fixtures:
+        named = [(name, look) for name, look in loaded.show.looks.items() if fixture.name in look.fixtures]
+        settings = [look.fixtures[fixture.name] for _, look in named]
+        settings += [look.everything for look in loaded.show.looks.values() if look.everything is not None]
+        # A level that was written wrong and taken out is no missing level.
+        written = any("level" in loaded.source.names("looks", name, fixture.name) for name, _ in named)
+        if named and not written and not any(one.level is not None and one.level.base != 0 for one in settings):
+            yield Problem(
+                loaded.source.place_of_key(("looks", named[0][0], fixture.name)),
+                f"'{fixture.name}' is given a colour, and no look gives it a level: it stays dark",
+                "add a level, such as {level: full, ...}",
+                Severity.WARNING,
+            )
 
 
 def _setting(loaded: LoadedShow, look: str, fixture: PatchedFixture, setting: Setting) -> Iterator[Problem]:

@@ -56,7 +56,12 @@ def load_show(raw: bytes, file: str = SHOW_FILE) -> LoadedShow:
             show = Show.model_validate(rest.data())
         except ValidationError as error:
             details = error.errors(include_url=False, include_input=False)
-            problems += [_problem(rest, detail) for detail in details if not rest.is_follow_up(detail)]
+            misspelt = _misspelt(details)
+            problems += [
+                _problem(rest, detail)
+                for detail in details
+                if not rest.is_follow_up(detail) and not (detail["type"] == "missing" and detail["loc"] in misspelt)
+            ]
             rest.take_out(rest.path_in_file(detail["loc"]) for detail in details)
         else:
             return LoadedShow(show, source, tuple(dict.fromkeys(problems)))
@@ -112,6 +117,13 @@ class _Rest:
         return node
 
 
+def _misspelt(details: Sequence[Any]) -> set[Path]:
+    """Return the keys that stand in the file under a name much like theirs: they are not missing as well."""
+    unknown = [detail["loc"] for detail in details if detail["type"] == "extra_forbidden"]
+    close = [(location, nearest(str(location[-1]), _keys_at(location[:-1]))) for location in unknown]
+    return {(*location[:-1], key) for location, key in close if key is not None}
+
+
 def _problem(rest: _Rest, detail: Any) -> Problem:
     source, location = rest.source, detail["loc"]
     path = rest.path_in_file(location)
@@ -125,7 +137,8 @@ def _problem(rest: _Rest, detail: Any) -> Problem:
         return Problem(source.place_of_key(path), f"unknown key '{name}'", cure)
     if kind == "missing":
         place = source.place_of_value(path)
-        return Problem(place, f"the key '{name}' is missing", f"add '{name}: ...' here")
+        value = VERSION if name == "cuedeck" else "..."
+        return Problem(place, f"the key '{name}' is missing", f"add '{name}: {value}' here")
     if location and location[-1] == "[key]":
         place, name = source.place_of_key(path), shorten(str(location[-2]))
     else:
@@ -314,7 +327,10 @@ def _circles(source: Source, show: Show) -> Iterator[Problem]:
         waits = {cue.cue: cue.after or cue.with_ for cue in shot.cues}
         paths = places_of_cues(source, shot_name)
         keys = {cue.cue: "after" if cue.after else "with" for cue in shot.cues}
+        raw_names = [name for name, _ in _cue_nodes(source, shot_name)]
         for name in _in_circles(waits):
+            if raw_names.count(name) > 1:
+                continue  # which of the cues of that name is meant, only the user knows
             place = source.place_of_value((*paths.get(name, ("shots", shot_name)), keys[name]))
             what = f"cue {name} never happens: it waits for itself"
             yield Problem(place, what, "give one of the cues in the circle a start of its own, such as 'at: 2 s'")

@@ -311,7 +311,7 @@ class Cue(Model):
         given = [name for name, value in (("at", self.at), ("after", self.after), ("with", self.with_)) if value]
         if len(given) != 1:
             what = "the cue has no start" if not given else f"the cue has {len(given)} starts: {', '.join(given)}"
-            raise refuse(what, "write one of 'at: 2 s', 'after: CUE' or 'with: CUE'")
+            raise refuse(what, "write one of 'after: CUE', 'with: CUE', or 'at:' with a time, a position or 'operator'")
         if self.wait is not None and given == ["at"]:
             raise refuse("'wait' needs 'after' or 'with'", "take it out, or put the time into 'at'")
         return self

@@ -152,6 +152,10 @@ class TakeStore:
     def _prepare(self, database: sqlite3.Connection) -> None:
         database.execute("begin immediate")
         (version,) = database.execute("pragma user_version").fetchone()
+        (tables,) = database.execute("select count(*) from sqlite_master").fetchone()
+        if version == 0 and tables:
+            database.execute("rollback")
+            raise TakesUnreadable(f"{self.path} holds something other than takes: move it away, and a new one is made")
         if version == 0:
             for statement in _SCHEMA.split(";"):
                 database.execute(statement)
@@ -177,8 +181,10 @@ class TakeStore:
         try:
             yield
         except sqlite3.Error as error:
-            what = f"the takes in {self.path} cannot be used: {error}"
-            raise TakesUnreadable(f"{what}; look whether the disk is full or the folder is write-protected") from error
+            cure = "look whether the disk is full or the folder is write-protected"
+            if self.path.is_dir() or "not a database" in str(error):
+                cure = "move it away, and a new one is made"
+            raise TakesUnreadable(f"the takes in {self.path} cannot be used: {error}; {cure}") from error
 
     def takes(self) -> list[Take]:
         """Return all takes, the oldest first."""

@@ -148,10 +148,13 @@ def _never(source: Source, plan: ShotPlan, cue: Cue, path: Path) -> Iterator[Pro
             place, what, f"write a position such as {axis.name} {float(axis.positions.mean()):.0f} {axis.unit}"
         )
     elif move.first_pass(axis.name, float(trigger.position), trigger.direction, trigger.crossing) is None:
-        way = "" if trigger.direction == "any" else f" {trigger.direction}"
-        times = "" if trigger.crossing == 1 else f" {trigger.crossing} times"
-        what = f"cue {cue.cue} never happens: '{axis.name}' does not pass {trigger.position}{way}{times}"
-        yield Problem(place, what, f"write a position within its travel, {axis.reach()}")
+        passes = len(list(axis.passes(float(trigger.position))))
+        what = f"cue {cue.cue} never happens: the axis does not pass '{trigger}'"
+        if passes:
+            cure = f"it passes {trigger.position} {'once' if passes == 1 else f'{passes} times'}: write '{axis.name} {trigger.position}'"
+        else:
+            cure = f"write a position within its travel, {axis.reach()}"
+        yield Problem(place, what, cure)
 
 
 def _overtaken(source: Source, plan: ShotPlan, paths: Mapping[str, Path]) -> Iterator[Problem]:
@@ -169,11 +172,12 @@ def _overtaken(source: Source, plan: ShotPlan, paths: Mapping[str, Path]) -> Ite
                 warned.add(before.name)
                 light = plan.patch.parameters[column].fixture
                 room = cue.start_s - before.start_s
+                shorter = f"shorten the fade to {float(room):.3g} s or less, or " if room else ""
                 yield Problem(
                     source.place_of_value((*paths.get(before.name, ("shots", plan.name)), "fade")),
                     f"cue {before.name} fades for {by_name[before.name].fade}, and cue {cue.name} takes over"
                     f" '{light}' after {float(room):.3g} s",
-                    f"shorten the fade to {float(room):.3g} s or less, or start cue {cue.name} later",
+                    f"{shorter}start cue {cue.name} later",
                     Severity.WARNING,
                 )
             latest[int(column)] = cue

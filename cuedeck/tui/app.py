@@ -6,13 +6,16 @@ from collections.abc import Callable, Iterable
 from functools import partial
 from typing import ClassVar
 
+from textual import events
 from textual.app import App, ComposeResult, SystemCommand
 from textual.binding import BindingType
 from textual.containers import Horizontal
+from textual.geometry import Size
 from textual.screen import Screen
 from textual.widgets import Static
 
 from cuedeck.clock import Clock
+from cuedeck.show.problems import counted
 from cuedeck.show.units import Frequency
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.timing.labels import frame_label
@@ -25,7 +28,7 @@ from cuedeck.tui.rehearsal import Moment, Rehearsal
 from cuedeck.tui.set_view import SetView
 from cuedeck.tui.shot_view import ShotView
 from cuedeck.tui.sizes import share_lines
-from cuedeck.tui.words import axis_text, shot_text, without_markup
+from cuedeck.tui.words import LONGEST_TEXT, axis_text, clipped, shot_text, without_markup
 
 TICKS_PER_S = 30
 WIDE_SCREEN = 110
@@ -83,11 +86,12 @@ class CuedeckApp(App[None]):
         if self._shots:
             self._show_shot(self._shots[0])
         else:
-            self._top.left, self._status.rights = self._folder_name, ("q quit",)
+            self._name_show("")
+            self._top.rights, self._status.rights = self._top_rights(""), ("q quit",)
 
-    def on_resize(self) -> None:
-        """Share the lines out anew."""
-        self._draw_shot()
+    def on_resize(self, event: events.Resize) -> None:
+        """Share the lines out anew, by the size that the event brings: the app takes it over only after this."""
+        self._draw_shot(event.size)
 
     def tick(self) -> None:
         """Let the playhead follow the clock, and show what it has come to."""
@@ -149,7 +153,7 @@ class CuedeckApp(App[None]):
 
     def action_keys(self) -> None:
         """Show all keys."""
-        self.push_screen(KeyScreen())
+        self.push_screen(KeyScreen(self._opened.problems))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Dim what cannot be done now."""
@@ -171,18 +175,30 @@ class CuedeckApp(App[None]):
         self.rehearsal = Rehearsal(self._opened.plan(name))
         plan = self.rehearsal.plan
         slate = f" · next slate {self._next_slate(name)}" if self._next_slate else ""
-        self._top.left = f"{self._folder_name} · {shot_text(plan)}{slate}"
-        self._top.rights = (f"simulator {Frequency.of(plan.refresh_hz)}",)
+        self._name_show(f" · {shot_text(plan)}{slate}")
+        self._top.rights = self._top_rights(f"simulator {Frequency.of(plan.refresh_hz)}")
         self._set.show_plan(plan)
         self._draw_shot()
 
-    def _draw_shot(self) -> None:
+    def _name_show(self, shot: str) -> None:
+        title = clipped(self._opened.show.title or "", LONGEST_TEXT)
+        self._top.left = f"{self._folder_name}{shot}"
+        self._top.long_left = f"{self._folder_name} · {title}{shot}" if title else self._top.left
+
+    def _top_rights(self, output: str) -> tuple[str, ...]:
+        """Return what may stand at the right of the top line: warnings stay longest."""
+        if not self._opened.problems:
+            return (output,)
+        warnings = counted(len(self._opened.problems), "warning")
+        return (" · ".join(part for part in (f"{warnings}, see ?", output) if part), f"{warnings}, see ?", warnings)
+
+    def _draw_shot(self, size: Size | None = None) -> None:
         if self.rehearsal is None:
             return
-        plan = self.rehearsal.plan
-        self.screen_stack[0].set_class(self.size.width >= WIDE_SCREEN, "-wide")
-        share = share_lines(self.size.height, len(plan.move.axes) if plan.move else 0, len(plan.patch.fixtures))
-        self._shot.show_shot(plan, self.rehearsal.timeline, share, self.size.width - 2)
+        plan, size = self.rehearsal.plan, size or self.size
+        self.screen_stack[0].set_class(size.width >= WIDE_SCREEN, "-wide")
+        share = share_lines(size.height, len(plan.move.axes) if plan.move else 0, len(plan.patch.fixtures))
+        self._shot.show_shot(plan, self.rehearsal.timeline, share, size.width - 2)
         self._show_moment()
         self.refresh_bindings()
 

@@ -1,7 +1,8 @@
-"""The list of keys, over the screen."""
+"""The list of keys, over the screen, and below them the warnings about the show."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -11,23 +12,35 @@ from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
+from cuedeck.show.problems import Problem, counted
 from cuedeck.tui.keys import KEYS
+
+KEY_CELLS = 9
+NOTES = {"cuedeck.to-start.home": "a run from there begins with nothing fired"}
+"""What is to be said under a key, by the id of its binding."""
 
 
 class KeyScreen(ModalScreen[None]):
-    """Lists every key until it is closed."""
+    """Lists every key and every warning until it is closed."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape,question_mark", "close", "close", tooltip="back to the shot", id="cuedeck.close-keys"),
-        Binding("q,ctrl+c", "app.quit", "quit", tooltip="leave cuedeck", id="cuedeck.quit-keys"),
+        Binding("escape,question_mark,q,space", "close", "close", tooltip="back to the shot", id="cuedeck.close-keys"),
+        Binding("ctrl+c", "app.quit", "quit", tooltip="leave cuedeck", id="cuedeck.quit-keys"),
     ]
+
+    def __init__(self, problems: Sequence[Problem] = ()) -> None:
+        super().__init__()
+        self._problems = problems
 
     def compose(self) -> ComposeResult:
         """Yield the list."""
         with VerticalScroll(id="keys") as box:
-            box.border_title = "keys"
-            box.border_subtitle = "escape closes"
+            box.border_title = "keys: escape, ?, q or space closes them"
             yield Static(Content("\n".join(key_lines())))
+            if self._problems:
+                box.border_subtitle = f"{counted(len(self._problems), 'warning')} below the keys"
+                yield Static(counted(len(self._problems), "warning"), id="warnings")
+                yield from (Static(Content(problem_text(problem)), classes="warning") for problem in self._problems)
 
     def action_close(self) -> None:
         """Go back to the shot."""
@@ -35,7 +48,17 @@ class KeyScreen(ModalScreen[None]):
 
 
 def key_lines() -> list[str]:
-    """Return a line for each key."""
-    lines = [f"{binding.key_display or '':<9} {binding.tooltip}" for binding in KEYS]
-    lines.insert(8, f"{'1 … 9':<9} go to the shot of that number")
+    """Return a line for each key, and its note where it has one."""
+    lines: list[str] = []
+    for binding in KEYS:
+        if binding.action == "turn_shot(-1)":
+            lines.append(f"{'1 … 9':<{KEY_CELLS}} go to the shot of that number")
+        lines.append(f"{binding.key_display or '':<{KEY_CELLS}} {binding.tooltip}")
+        if binding.id in NOTES:
+            lines.append(f"{'':<{KEY_CELLS}} {NOTES[binding.id]}")
     return lines
+
+
+def problem_text(problem: Problem) -> str:
+    """Return where a problem is, what it is, and its cure."""
+    return f"{problem.place}\n{problem.what}\n→ {problem.cure}"

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from fractions import Fraction
+from itertools import groupby
 from typing import ClassVar
 
 from rich.cells import set_cell_size
@@ -28,6 +30,8 @@ FEWEST_LABEL_CELLS = 12
 MOST_LABEL_CELLS = 26
 LEVEL_CELLS = 6
 PLAYHEAD = {"time": "▼", "move": "┃", "light": "┃", "cues": "▲"}
+FULL = "▔"
+"""Where a lane of two lines would be full."""
 
 
 class ShotView(Widget):
@@ -39,6 +43,7 @@ class ShotView(Widget):
         "shot-view--time",
         "shot-view--light",
         "shot-view--other-light",
+        "shot-view--full",
         "shot-view--cues",
         "shot-view--playhead",
     }
@@ -101,14 +106,13 @@ class ShotView(Widget):
         row = rows[y]
         style = self.get_component_rich_style(f"shot-view--{self._style_of(y, row)}")
         head = self.get_component_rich_style("shot-view--playhead")
-        text = row.text
-        under = text[self._column : self._column + 1]
-        glyph = under if row.kind == "cues" and under.strip() else PLAYHEAD[row.kind]
+        glyph = playhead_glyph(row, self._column)
+        is_word = glyph not in PLAYHEAD.values() and bool(glyph.strip())
         segments = [
             *runs(self._label(row) + " ", self.get_component_rich_style("shot-view--label")),
-            *runs(text[: self._column], style),
-            Segment(glyph, head + Style(reverse=True) if glyph == under else head),
-            *runs(text[self._column + 1 :], style),
+            *self._drawn(row, row.text[: self._column], style),
+            Segment(glyph, head + Style(reverse=True) if is_word else head),
+            *self._drawn(row, row.text[self._column + 1 :], style),
         ]
         return Strip(segments).adjust_cell_length(self.size.width, self.rich_style)
 
@@ -161,6 +165,16 @@ class ShotView(Widget):
         lane = self.first_lane + (y - above) // self._share.lane_lines
         return "other-light" if lane % 2 else "light"
 
+    def _drawn(self, row: PictureRow, text: str, style: Style) -> Iterator[Segment]:
+        """Yield some of a row; over a lane of two lines a faint edge shows how high full would be."""
+        if row.kind != "light" or row.label:
+            yield from runs(text, style)
+            return
+        full = self.get_component_rich_style("shot-view--full")
+        for is_blank, part in groupby(text, key=" ".__eq__):
+            characters = "".join(part)
+            yield Segment(FULL * len(characters), full) if is_blank else Segment(characters, style)
+
     def _label(self, row: PictureRow) -> str:
         room = self._label_cells
         if row.kind == "light" and row.label:
@@ -171,3 +185,10 @@ class ShotView(Widget):
             count = len(self._lights) // self._share.lane_lines
             label = f"lights {self.first_lane + 1}-{self.first_lane + self._lanes_in_view} of {count} ↑↓"
         return set_cell_size(clipped(label, room), room)
+
+
+def playhead_glyph(row: PictureRow, column: int) -> str:
+    """Return what the playhead draws in a row: among words it keeps what is there, and beside them a blank."""
+    if row.kind in ("time", "cues") and row.text[max(column - 1, 0) : column + 2].strip():
+        return row.text[column : column + 1]
+    return PLAYHEAD[row.kind]

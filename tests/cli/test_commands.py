@@ -384,7 +384,7 @@ def test_a_shot_renders_to_the_same_file_every_time(demo: Path, tmp_path: Path, 
 def test_a_fired_cue_happens_at_its_packet(show: Path, tmp_path: Path) -> None:
     out = tmp_path / "fired.npz"
     done = run("packets", show, "3", "--out", out, "--fire", "go@3")
-    assert done.stdout == f"{out}: 6 packets, 1 universes, 5 Hz\n"
+    assert done.stdout == f"{out}: 6 packets, 1 universe, 5 Hz\n"
     with np.load(out) as arrays:
         assert arrays["slots"][:, 0, 0].tolist() == [128] * 3 + [255] * 3
         assert arrays["time_s"][3] == 0.6

@@ -172,10 +172,18 @@ def test_a_stop_less_is_half_the_light(stops: str) -> None:
 def test_what_a_light_cannot_do_is_reported_where_it_is_asked(
     look: str, place: str, what: str, cure: str, severity: Severity
 ) -> None:
-    loaded = load_show(f"{SHOW}  a: {look}\n".encode())
+    loaded = load_show(f"{SHOW}  a: {look}\n  lit: {{everything: full}}\n".encode())
     (problem,) = check_looks(loaded, build_patch(loaded.show))
     found = f"{problem.place.line}:{problem.place.column}"
     assert (found, problem.what, problem.cure, problem.severity) == (place, what, cure, severity)
+
+
+def test_a_light_with_a_colour_and_no_level_is_warned_of_since_it_stays_dark() -> None:
+    loaded = load_show(f"{SHOW}  a: {{tube: {{red: 100 %}}}}\n  b: {{tube: out}}\n".encode())
+    (problem,) = check_looks(loaded, build_patch(loaded.show))
+    assert problem.what == "'tube' is given a colour, and no look gives it a level: it stays dark"
+    assert problem.cure == "add a level, such as {level: full, ...}"
+    assert (problem.place.line, problem.place.column, problem.severity) == (11, 7, Severity.WARNING)
 
 
 def test_a_colour_out_of_reach_is_clamped_to_the_nearest_end() -> None:

@@ -44,20 +44,20 @@ def test_the_highest_refresh_that_the_slots_allow_is_taken_where_none_is_given()
         (
             "slide 130 mm",
             KEYS,
-            "cue 1 never happens: 'slide' does not pass 130 mm",
+            "cue 1 never happens: the axis does not pass 'slide 130 mm'",
             "write a position within its travel, 0 to 120 mm",
         ),
         (
             "slide 60 mm falling",
             KEYS,
-            "cue 1 never happens: 'slide' does not pass 60 mm falling",
-            "write a position within its travel, 0 to 120 mm",
+            "cue 1 never happens: the axis does not pass 'slide 60 mm falling'",
+            "it passes 60 mm once: write 'slide 60 mm'",
         ),
         (
             "slide 60 mm pass 2",
             KEYS,
-            "cue 1 never happens: 'slide' does not pass 60 mm 2 times",
-            "write a position within its travel, 0 to 120 mm",
+            "cue 1 never happens: the axis does not pass 'slide 60 mm pass 2'",
+            "it passes 60 mm once: write 'slide 60 mm'",
         ),
         ("slid 60 mm", KEYS, "cue 1 never happens: the move has no axis 'slid'", "write 'slide'"),
         (

@@ -5,15 +5,19 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
+from textual import events
+from textual.geometry import Size
 from textual.pilot import Pilot
+from textual.widgets import Static
 
 from cuedeck.clock import ManualClock
+from cuedeck.report.picture import PictureRow
 from cuedeck.tui.app import CuedeckApp
 from cuedeck.tui.cue_panel import CuePanel
 from cuedeck.tui.key_screen import KeyScreen
 from cuedeck.tui.lines import EndsLine
 from cuedeck.tui.rehearsal import Rehearsal
-from cuedeck.tui.shot_view import ShotView
+from cuedeck.tui.shot_view import ShotView, playhead_glyph
 from tests.tui.shows import RIG, SHOTS, opened
 
 SMALL = (80, 24)
@@ -30,6 +34,11 @@ def rehearsal_of(app: CuedeckApp) -> Rehearsal:
 
 def levels_of(app: CuedeckApp) -> dict[str, float]:
     return {state.name: round(state.level, 2) for state in rehearsal_of(app).simulator.states()}
+
+
+def lines_of(app: CuedeckApp) -> list[str]:
+    """Return what stands on the terminal."""
+    return [strip.text for strip in app.screen._compositor.render_strips()]
 
 
 async def go_on(pilot: Pilot[None], app: CuedeckApp, clock: ManualClock, to_s: float) -> None:
@@ -136,22 +145,24 @@ async def test_the_panel_names_the_cue_at_the_playhead_and_the_next() -> None:
         assert "no cue after this" in panel.lines
 
 
-@pytest.mark.parametrize("closing", ["escape", "question_mark"])
+@pytest.mark.parametrize("closing", ["escape", "question_mark", "q", "space"])
 async def test_the_list_of_keys_opens_and_closes(closing: str) -> None:
-    """The shot runs on behind it."""
+    """The shot runs on behind it, and the key that closes it does nothing else."""
     app = screen_of(clock := ManualClock())
     async with app.run_test(size=SMALL) as pilot:
         await pilot.press("space", "question_mark")
         assert isinstance(app.screen, KeyScreen)
         await go_on(pilot, app, clock, 1)
         assert rehearsal_of(app).playhead.at_s == 1
+        assert any("escape, ?, q or space closes" in line for line in lines_of(app))
         await pilot.press(closing)
         assert not isinstance(app.screen, KeyScreen)
+        assert rehearsal_of(app).playhead.is_running
 
 
-@pytest.mark.parametrize("keys", [["q"], ["ctrl+c"], ["question_mark", "q"], ["question_mark", "ctrl+c"]])
-async def test_q_and_ctrl_c_quit_from_anywhere(keys: list[str]) -> None:
-    """Also with the list of keys open."""
+@pytest.mark.parametrize("keys", [["q"], ["ctrl+c"], ["question_mark", "q", "q"], ["question_mark", "ctrl+c"]])
+async def test_q_and_ctrl_c_quit(keys: list[str]) -> None:
+    """With the list of keys open, q closes that first."""
     app = screen_of(ManualClock())
     async with app.run_test(size=SMALL) as pilot:
         await pilot.press(*keys)
@@ -189,6 +200,95 @@ async def test_any_size_of_terminal_is_drawn(size: tuple[int, int]) -> None:
         await pilot.press("end", "2", "3", "right_square_bracket", "question_mark")
         await pilot.resize_terminal(60, 20)
         await pilot.pause()
+
+
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [((120, 40), (80, 24)), ((20, 6), (200, 50)), ((120, 40), (50, 12)), ((80, 24), (120, 40)), ((80, 24), (20, 6))],
+)
+@pytest.mark.parametrize("is_covered", [False, True], ids=["open", "keys over it"])
+async def test_after_a_resize_the_screen_is_as_if_started_so(
+    before: tuple[int, int], after: tuple[int, int], is_covered: bool
+) -> None:
+    """Wider, narrower, higher and lower; also where the list of keys was over it meanwhile."""
+    started = screen_of(ManualClock())
+    async with started.run_test(size=after) as pilot:
+        await pilot.pause(0.1)
+        expected = lines_of(started)
+    app = screen_of(ManualClock())
+    async with app.run_test(size=before) as pilot:
+        await pilot.press(*["question_mark"] * is_covered)
+        await pilot.resize_terminal(*after)
+        await pilot.pause(0.1)
+        await pilot.press(*["escape"] * is_covered)
+        await pilot.pause(0.1)
+        assert lines_of(app) == expected
+    assert len(expected) == after[1]
+    assert expected[-1].rstrip().endswith("? keys") or "quit" in expected[-1]
+
+
+async def test_several_resizes_at_once_leave_the_last() -> None:
+    """As when a window is dragged."""
+    started = screen_of(ManualClock())
+    async with started.run_test(size=SMALL) as pilot:
+        await pilot.pause(0.1)
+        expected = lines_of(started)
+    app = screen_of(ManualClock())
+    async with app.run_test(size=(120, 40)) as pilot:
+        for size in ((100, 30), (30, 8), (140, 50), SMALL):
+            app.post_message(events.Resize(Size(*size), Size(*size)))
+        await pilot.pause(0.1)
+        assert lines_of(app) == expected
+
+
+WARNED = SHOTS.replace("fade: 1 s, title: the edges", "fade: 9 s").replace("dusk, fade", "edges, fade", 1)
+
+
+async def test_warnings_are_counted_on_top_and_listed_below_the_keys() -> None:
+    """Each with its place and its cure; a show without any says nothing about them."""
+    app = screen_of(ManualClock(), WARNED)
+    (problem,) = opened(WARNED).problems
+    async with app.run_test(size=SMALL) as pilot:
+        assert "1 warning, see ?" in lines_of(app)[0]
+        await pilot.press("question_mark")
+        texts = "\n".join(str(line.render()) for line in app.screen.query(Static))
+        assert f"1 warning\n{problem.place}\n{problem.what}\n→ {problem.cure}" in texts
+        await pilot.press("end")
+        await pilot.pause(0.5)
+        assert any("→ " in line for line in lines_of(app))
+    app = screen_of(ManualClock())
+    async with app.run_test(size=SMALL) as pilot:
+        await pilot.press("question_mark")
+        assert "warning" not in "".join(lines_of(app))
+
+
+@pytest.mark.parametrize(("width", "has_title"), [(120, True), (80, True), (60, False)])
+async def test_the_title_of_the_show_stands_on_top_where_it_has_room(width: int, has_title: bool) -> None:
+    """Beside the name of its folder."""
+    app = screen_of(ManualClock())
+    async with app.run_test(size=(width, 24)):
+        assert lines_of(app)[0].startswith(f" small{' · a small set' * has_title} · shot 1 reveal")
+
+
+@pytest.mark.parametrize(
+    ("kind", "column", "glyph"),
+    [("time", 0, "0"), ("time", 1, " "), ("time", 3, "▼"), ("time", 5, "1"), ("time", 6, " "), ("time", 7, "s")]
+    + [("cues", 4, " "), ("cues", 5, "1"), ("cues", 3, "▲"), ("light", 5, "┃")],
+)
+def test_the_playhead_hides_no_word_of_the_ruler_or_the_cues(kind: str, column: int, glyph: str) -> None:
+    """Its head and foot are drawn only where they touch no word."""
+    row = PictureRow("", kind, "0    1 s    ")  # type: ignore[arg-type]
+    assert playhead_glyph(row, column) == glyph
+
+
+async def test_a_lane_of_two_lines_shows_how_high_full_would_be() -> None:
+    """At half, the lower line is full and over the upper there is an edge."""
+    app = screen_of(ManualClock())
+    async with app.run_test(size=(120, 40)):
+        lines = lines_of(app)
+        (right,) = (y for y, line in enumerate(lines) if line.startswith(" right "))
+        assert lines[right - 1].rstrip().endswith("▔▔▔")
+        assert lines[right].rstrip().endswith("███")
 
 
 @pytest.mark.parametrize("rig", [RIG, RIG.split("types:", maxsplit=1)[0]])

@@ -1,0 +1,86 @@
+"""What `shoot` prints when a take has ended."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+
+import numpy as np
+import numpy.typing as npt
+
+from cuedeck.player.take import TakeResult
+from cuedeck.report.picture import print_picture, shot_picture
+from cuedeck.takes.compare import first_difference, is_as_rendered, last_complete_before, same_as
+from cuedeck.takes.store import Take, TakeStore
+from cuedeck.timeline.plan import ShotPlan
+
+
+def print_summary(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) -> None:
+    """Print how a take went, whether it repeats, and the picture of its light."""
+    for label, text in _lines(store, take, plan, result):
+        print(f"{label:9} {text}")
+    print()
+    print(_picture(plan, result), end="")
+
+
+def _lines(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) -> Iterator[tuple[str, str]]:
+    title = f" {plan.shot.title}" if plan.shot.title else ""
+    length = f"{float(result.timeline.length_s):g} s at {float(plan.refresh_hz):g} Hz"
+    yield "slate", f"{take.slate}  ({take.status})"
+    yield "shot", f"{plan.name}{title}, {length} to {', '.join(take.outputs)}"
+    yield "packets", f"{take.packets_sent} of {take.packets_due} sent{_missed(take, result)}"
+    yield "lateness", str(take.lateness)
+    for fired in result.fired:
+        yield "fired", f"cue {fired.cue} at packet {fired.packet}  (packets --fire {fired.cue}@{fired.packet})"
+    for cue in [cue for cue in plan.operator_cues if cue not in {one.cue for one in result.fired}]:
+        yield "not fired", f"cue {cue}, which waits for the operator"
+    for problem in result.lost.values():
+        yield "lost", problem
+    if result.was_cut:
+        lights = "the lights were put out" if plan.show.on_stop == "out" else "the lights hold what they had"
+        yield "cut", f"after {take.packets_sent / float(plan.refresh_hz):.2f} s; {lights}"
+    yield "repeat", _repeat(store, take, result)
+    yield "kept in", str(store.path)
+
+
+def _missed(take: Take, result: TakeResult) -> str:
+    if not result.missed:
+        return ""
+    if all(output == "simulator" for output in take.outputs):
+        return f"; {result.missed} missed: this computer was busy, close other programs and take it again"
+    return (
+        f"; {result.missed} missed: this computer was busy, or the line is slower than the refresh"
+        " (then write a lower 'refresh:' or fewer 'slots:')"
+    )
+
+
+def _repeat(store: TakeStore, take: Take, result: TakeResult) -> str:
+    """Say whether the take is what the shot renders to, and how it compares with the takes before."""
+    if not is_as_rendered(store, take, result.timeline):
+        return "NOT the bytes that the shot renders to: keep this take and report it"
+    if not result.is_complete:
+        return "what was sent is byte for byte as rendered offline"
+    text = "byte for byte as rendered offline"
+    same = [one.slate for one in same_as(store, take)]
+    before = last_complete_before(store, take)
+    if same:
+        text += f" and as {', '.join(same[-5:])}"
+    if before is not None and before.sha256 != take.sha256:
+        packet = first_difference(store, before, take)
+        text += f"; DIFFERS from {before.slate} from packet {packet} on: the show or what was fired is not the same"
+    return f"{text}  (sha256 {take.sha256[:12]})"
+
+
+def _picture(plan: ShotPlan, result: TakeResult) -> str:
+    """Draw the light of a take, dark after a cut."""
+    timeline = result.timeline
+
+    def slots_at(packets: npt.NDArray[np.int64]) -> npt.NDArray[np.uint8]:
+        slots = timeline.slots(packets)
+        if result.was_cut and plan.show.on_stop == "out":
+            slots[packets >= result.packets_sent] = 0
+        return slots
+
+    labels = max(len(row.label) for row in shot_picture(plan, timeline, 1))
+    width = min(max(shutil.get_terminal_size((100, 24)).columns, 60), 160) - labels - 2
+    return print_picture(shot_picture(plan, timeline, width, move_lines=3, slots_at=slots_at))

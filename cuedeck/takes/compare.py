@@ -1,0 +1,44 @@
+"""Whether takes are the same, byte for byte, and where they part."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from cuedeck.takes.store import Status, Take, TakeStore
+from cuedeck.timeline.timeline import Timeline
+
+Slots = npt.NDArray[np.uint8]
+
+
+def is_as_rendered(store: TakeStore, take: Take, timeline: Timeline) -> bool:
+    """Whether every packet that a take recorded is what the shot renders to, without a clock."""
+    return all(np.array_equal(slots, timeline.slots(numbers)) for numbers, slots in store.blocks(take))
+
+
+def same_as(store: TakeStore, take: Take) -> list[Take]:
+    """Return the other takes with the same packets, the oldest first."""
+    return [one for one in store.takes() if one.sha256 == take.sha256 and one.id != take.id]
+
+
+def last_complete_before(store: TakeStore, take: Take) -> Take | None:
+    """Return the latest take of the same shot before this one that is whole, or None."""
+    earlier = (one for one in store.takes() if one.shot == take.shot and one.id < take.id)
+    return next((one for one in reversed(list(earlier)) if one.status is Status.COMPLETE), None)
+
+
+def first_difference(store: TakeStore, one: Take, other: Take) -> int | None:
+    """Return the number of the first packet in which two whole takes differ, or None where none does."""
+    ours, theirs = _all_slots(store, one), _all_slots(store, other)
+    if ours.shape[1:] != theirs.shape[1:] or one.refresh_hz != other.refresh_hz:
+        return 0
+    common = min(len(ours), len(theirs))
+    differing = np.flatnonzero((ours[:common] != theirs[:common]).any(axis=(1, 2)))
+    if differing.size:
+        return int(differing[0])
+    return None if len(ours) == len(theirs) else common
+
+
+def _all_slots(store: TakeStore, take: Take) -> Slots:
+    blocks = [slots for _, slots in store.blocks(take)]
+    return np.concatenate(blocks) if blocks else np.zeros((0, len(take.universes), 512), dtype=np.uint8)
