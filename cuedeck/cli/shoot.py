@@ -130,8 +130,8 @@ def _quiet_keyboard() -> Iterator[None]:
         yield
         return
     keyboard = None if sys.stdin is None or sys.stdin.closed or not sys.stdin.isatty() else sys.stdin.fileno()
-    if keyboard is None or os.tcgetpgrp(keyboard) != os.getpgrp():
-        yield  # a program in the background would be stopped for touching the terminal
+    if keyboard is None or not _is_in_front(keyboard):
+        yield
         return
     before = termios.tcgetattr(keyboard)
     silent = [*before]
@@ -142,6 +142,14 @@ def _quiet_keyboard() -> Iterator[None]:
     finally:
         with suppress(termios.error):
             termios.tcsetattr(keyboard, termios.TCSADRAIN, before)
+
+
+def _is_in_front(keyboard: int) -> bool:
+    """Whether this program may change the terminal: one in the background would be stopped for it."""
+    try:
+        return os.tcgetpgrp(keyboard) == os.getpgrp()
+    except OSError:  # a terminal that controls another session
+        return False
 
 
 def _listen_for_enter(plan: ShotPlan, control: TakeControl) -> bool:

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from cuedeck.output.base import Output
     from cuedeck.output.simulator import Simulator
 
+BAR_COLUMNS = 48
+
 
 class View(Protocol):
     """Something that shows a take."""
@@ -46,7 +48,8 @@ def in_words(progress: TakeProgress, slate: str, *, has_enter: bool) -> str:
     """Return where a take is, in a line."""
     if progress.phase is Phase.COUNTING:
         return f"take {slate} in {math.ceil(progress.counting_s)}"
-    where = f"packet {progress.packet + 1} of {progress.packet_count}"
+    is_waiting = progress.packet >= progress.packet_count
+    where = "waiting" if is_waiting else f"packet {progress.packet + 1} of {progress.packet_count}"
     cue = progress.next_operator_cue
     operator = f" · Enter fires cue {cue}" if cue and has_enter and progress.phase is Phase.ROLLING else ""
     return f"take {slate} {progress.phase} · {progress.time_s:.1f} s · {where}{operator}"
@@ -112,8 +115,8 @@ class LiveView:
 
         table = Table.grid(padding=(0, 1))
         table.add_row(Text(in_words(progress, self._slate, has_enter=self._has_enter), style="bold"))
-        share = (progress.packet + 1) / max(progress.packet_count, 1)
-        table.add_row(Text("━" * round(48 * share) + "─" * (48 - round(48 * share))))
+        done = round(BAR_COLUMNS * min((progress.packet + 1) / max(progress.packet_count, 1), 1))
+        table.add_row(Text("━" * done + "─" * (BAR_COLUMNS - done)))
         for state in self._simulator.states() if self._simulator else ():
             blocks = "█" * round(24 * state.level)
             red, green, blue = (round(255 * part) for part in state.screen_colour)

@@ -186,9 +186,9 @@ class CuedeckApp(App[None]):
         self._top.long_left = f"{self._folder_name} · {title}{shot}" if title else self._top.left
 
     def _top_rights(self, output: str) -> tuple[str, ...]:
-        """Return what may stand at the right of the top line: warnings stay longest."""
+        """Return what may stand at the right of the top line, from the longest: the warnings are kept."""
         if not self._opened.problems:
-            return (output,)
+            return (output, "")
         warnings = counted(len(self._opened.problems), "warning")
         return (" · ".join(part for part in (f"{warnings}, see ?", output) if part), f"{warnings}, see ?", warnings)
 

@@ -16,8 +16,6 @@ from cuedeck.show.problems import Problem, counted
 from cuedeck.tui.keys import KEYS
 
 KEY_CELLS = 9
-NOTES = {"cuedeck.to-start.home": "a run from there begins with nothing fired"}
-"""What is to be said under a key, by the id of its binding."""
 
 
 class KeyScreen(ModalScreen[None]):
@@ -48,14 +46,12 @@ class KeyScreen(ModalScreen[None]):
 
 
 def key_lines() -> list[str]:
-    """Return a line for each key, and its note where it has one."""
+    """Return a line for each key."""
     lines: list[str] = []
     for binding in KEYS:
         if binding.action == "turn_shot(-1)":
             lines.append(f"{'1 … 9':<{KEY_CELLS}} go to the shot of that number")
         lines.append(f"{binding.key_display or '':<{KEY_CELLS}} {binding.tooltip}")
-        if binding.id in NOTES:
-            lines.append(f"{'':<{KEY_CELLS}} {NOTES[binding.id]}")
     return lines
 
 

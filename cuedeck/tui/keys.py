@@ -19,7 +19,7 @@ KEYS: list[Binding] = [
     _key("right", "step(1)", "a frame on", "put the playhead one camera frame later", "→"),
     _key("shift+left", "step(-10)", "ten frames back", "put the playhead ten camera frames earlier", "shift ←"),
     _key("shift+right", "step(10)", "ten frames on", "put the playhead ten camera frames later", "shift →"),
-    _key("home", "to_start", "to the start", "put the playhead at the start of the shot", "home"),
+    _key("home", "to_start", "to the start", "go to the start; a run from there has nothing fired", "home"),
     _key("end", "to_end", "to the end", "put the playhead at the end of the shot", "end"),
     _key("left_square_bracket", "turn_shot(-1)", "the shot before", "go to the shot before this one", "["),
     _key("right_square_bracket", "turn_shot(1)", "the shot after", "go to the shot after this one", "]"),

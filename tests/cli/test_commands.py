@@ -455,3 +455,92 @@ def test_takes_are_listed(show: Path) -> None:
 def test_ports_are_listed() -> None:
     assert run("ports").returncode == 0
     assert isinstance(json.loads(run("ports", "--json").stdout), list)
+
+
+def test_a_take_that_differs_from_the_one_before_says_from_which_packet_on(show: Path) -> None:
+    shoot(show, "1")
+    text = (show / "show.yaml").read_text(encoding="utf-8")
+    (show / "show.yaml").write_text(text.replace("half: {key: 50 %}", "half: {key: 40 %}"), encoding="utf-8")
+    assert "byte for byte as rendered offline; DIFFERS from 1-A from packet 0 on" in shoot(show, "1").stdout
+    assert "byte for byte as rendered offline and as 1-B" in shoot(show, "1").stdout
+
+
+def test_a_cue_that_nobody_could_fire_is_named_in_the_summary(show: Path) -> None:
+    done = shoot(show, "3")
+    assert done.returncode == 0
+    assert "not fired cue go, which waits for the operator" in done.stdout
+    assert "Enter" not in done.stderr
+
+
+def test_a_cue_cannot_be_fired_twice_nor_a_day_into_the_shot(show: Path, tmp_path: Path) -> None:
+    out = tmp_path / "twice.npz"
+    twice = run("packets", show, "3", "--out", out, "--fire", "go@1", "--fire", "go@2")
+    late = run("packets", show, "3", "--out", out, "--fire", "go@999999999")
+    assert (twice.returncode, late.returncode) == (1, 1)
+    assert "fired once only" in twice.stderr
+    assert "write a packet from 0 to 432000" in late.stderr
+    assert not out.exists()
+
+
+def test_closing_the_terminal_cuts_the_take_and_keeps_it(show: Path) -> None:
+    with subprocess.Popen(
+        arguments(["shoot", show, "2", "--no-countdown"]),
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    ) as process:
+        assert process.stderr is not None
+        process.stderr.readline()
+        process.send_signal(signal.SIGHUP)
+        process.communicate(timeout=LONGEST_WAIT_S)
+    assert process.returncode == 130
+    (take,) = json.loads(run("takes", show, "--json").stdout)
+    assert take["status"] == "cut"
+
+
+def test_at_a_keyboard_the_take_waits_for_the_operator_and_renders_again_from_what_was_fired(
+    show: Path, tmp_path: Path
+) -> None:
+    import pty
+
+    near, far = pty.openpty()
+    with subprocess.Popen(
+        arguments(["shoot", show, "3", "--no-countdown"]), stdin=far, stdout=subprocess.PIPE, stderr=subprocess.PIPE
+    ) as process:
+        assert process.stderr is not None
+        seen = b""
+        while b"waiting \xc2\xb7 Enter fires cue go" not in seen:  # its length of 1 s is over, and it goes on
+            line = process.stderr.readline()
+            assert line, seen
+            seen += line
+        os.write(near, b"\n")
+        process.communicate(timeout=LONGEST_WAIT_S)
+    os.close(near)
+    os.close(far)
+    assert process.returncode == 0
+    (take,) = json.loads(run("takes", show, "--json").stdout)
+    ((cue, packet),) = [(fired["cue"], fired["packet"]) for fired in take["fired"]]
+    assert cue == "go"
+    assert packet > 5
+    run("takes", show, "export", "3-A", "--out", tmp_path / "taken.npz")
+    run("packets", show, "3", "--out", tmp_path / "rendered.npz", "--fire", f"go@{packet}")
+    assert (tmp_path / "taken.npz").read_bytes() == (tmp_path / "rendered.npz").read_bytes()
+
+
+@pytest.mark.parametrize("kind", ["rubbish", "folder", "other"])
+def test_a_file_of_takes_that_is_none_stops_a_take_with_a_cure(show: Path, kind: str) -> None:
+    import sqlite3
+
+    file = show / "takes.sqlite"
+    if kind == "rubbish":
+        file.write_bytes(b"no database at all" * 100)
+    elif kind == "folder":
+        file.mkdir()
+    else:
+        with contextlib.closing(sqlite3.connect(file)) as other:
+            other.execute("create table stock (name text)")
+            other.commit()
+    done = shoot(show, "1")
+    assert done.returncode == 1
+    assert "move it away, and a new one is made" in done.stderr

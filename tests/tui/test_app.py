@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from typing import Literal
 
 import pytest
 from textual import events
@@ -241,13 +242,14 @@ async def test_several_resizes_at_once_leave_the_last() -> None:
         assert lines_of(app) == expected
 
 
-WARNED = SHOTS.replace("fade: 1 s, title: the edges", "fade: 9 s").replace("dusk, fade", "edges, fade", 1)
+SOUND = SHOTS.partition('  "2":')[0]
+"""Without the shot that has nothing but operator cues, which is warned about."""
 
 
 async def test_warnings_are_counted_on_top_and_listed_below_the_keys() -> None:
     """Each with its place and its cure; a show without any says nothing about them."""
-    app = screen_of(ManualClock(), WARNED)
-    (problem,) = opened(WARNED).problems
+    app = screen_of(ManualClock())
+    (problem,) = opened().problems
     async with app.run_test(size=SMALL) as pilot:
         assert "1 warning, see ?" in lines_of(app)[0]
         await pilot.press("question_mark")
@@ -256,7 +258,7 @@ async def test_warnings_are_counted_on_top_and_listed_below_the_keys() -> None:
         await pilot.press("end")
         await pilot.pause(0.5)
         assert any("→ " in line for line in lines_of(app))
-    app = screen_of(ManualClock())
+    app = screen_of(ManualClock(), SOUND)
     async with app.run_test(size=SMALL) as pilot:
         await pilot.press("question_mark")
         assert "warning" not in "".join(lines_of(app))
@@ -265,19 +267,24 @@ async def test_warnings_are_counted_on_top_and_listed_below_the_keys() -> None:
 @pytest.mark.parametrize(("width", "has_title"), [(120, True), (80, True), (60, False)])
 async def test_the_title_of_the_show_stands_on_top_where_it_has_room(width: int, has_title: bool) -> None:
     """Beside the name of its folder."""
-    app = screen_of(ManualClock())
+    app = screen_of(ManualClock(), SOUND)
     async with app.run_test(size=(width, 24)):
         assert lines_of(app)[0].startswith(f" small{' · a small set' * has_title} · shot 1 reveal")
 
 
 @pytest.mark.parametrize(
     ("kind", "column", "glyph"),
-    [("time", 0, "0"), ("time", 1, " "), ("time", 3, "▼"), ("time", 5, "1"), ("time", 6, " "), ("time", 7, "s")]
-    + [("cues", 4, " "), ("cues", 5, "1"), ("cues", 3, "▲"), ("light", 5, "┃")],
+    [
+        *(("time", column, glyph) for column, glyph in ((0, "0"), (1, " "), (3, "▼"), (5, "1"), (6, " "), (7, "s"))),
+        *(("cues", column, glyph) for column, glyph in ((3, "▲"), (4, " "), (5, "1"))),
+        ("light", 5, "┃"),
+    ],
 )
-def test_the_playhead_hides_no_word_of_the_ruler_or_the_cues(kind: str, column: int, glyph: str) -> None:
+def test_the_playhead_hides_no_word_of_the_ruler_or_the_cues(
+    kind: Literal["time", "cues", "light"], column: int, glyph: str
+) -> None:
     """Its head and foot are drawn only where they touch no word."""
-    row = PictureRow("", kind, "0    1 s    ")  # type: ignore[arg-type]
+    row = PictureRow("", kind, "0    1 s    ")
     assert playhead_glyph(row, column) == glyph
 
 
