@@ -151,7 +151,8 @@ def _never(source: Source, plan: ShotPlan, cue: Cue, path: Path) -> Iterator[Pro
         passes = len(list(axis.passes(float(trigger.position))))
         what = f"cue {cue.cue} never happens: the axis does not pass '{trigger}'"
         if passes:
-            cure = f"it passes {trigger.position} {'once' if passes == 1 else f'{passes} times'}: write '{axis.name} {trigger.position}'"
+            times = "once" if passes == 1 else f"{passes} times"
+            cure = f"it passes {trigger.position} {times}: write '{axis.name} {trigger.position}'"
         else:
             cure = f"write a position within its travel, {axis.reach()}"
         yield Problem(place, what, cure)

@@ -134,7 +134,9 @@ def test_a_file_that_is_no_port_and_a_protocol_that_is_none_cannot_be_opened(tmp
 
 
 def test_a_universe_that_the_rig_has_not_is_refused_before_the_port_is_touched() -> None:
-    with pytest.raises(OutputLost, match=r"^serial:nowhere,universe=2 is to carry universe 2, and the rig uses only 1, 3$"):
+    with pytest.raises(
+        OutputLost, match=r"^serial:nowhere,universe=2 is to carry universe 2, and the rig uses only 1, 3$"
+    ):
         opened("nowhere", Line((1, 3), 512, 44.0), 2)
 
 
