@@ -9,7 +9,6 @@ import signal
 import sys
 import threading
 from collections.abc import Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor, wait
 from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING
 
@@ -107,6 +106,8 @@ def _tell_of_universes(outputs: Sequence[Output], line: Line) -> None:
 
 def _take(runner: TakeRunner, view: View, control: TakeControl, count_s: int) -> TakeResult:
     """Run the take in a thread of its own, while this one shows it."""
+    from concurrent.futures import ThreadPoolExecutor, wait
+
     with (
         _undisturbed(),
         ThreadPoolExecutor(max_workers=1, thread_name_prefix="player") as pool,

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -66,7 +67,25 @@ class _Wiring:
     """For each, the column that scales it; its own column where none does."""
     places: Index
 
-    @property
+    width_slots: int
+
+    @cached_property
+    def _runs(self) -> tuple[tuple[slice, slice], ...]:
+        """Where neighbours among the entries are neighbours in the packet too: both as slices."""
+        width = self.width_slots
+        starts = np.flatnonzero(np.diff(self.places, prepend=-2 * width) != width).tolist()
+        ends = [*starts[1:], len(self.places)]
+        return tuple(
+            (slice(start * width, end * width), slice(place, place + (end - start) * width))
+            for start, end, place in zip(starts, ends, self.places[starts].tolist(), strict=False)
+        )
+
+    def place(self, values: Slots, flat: Slots) -> None:
+        """Put the bytes of all entries, (n, bytes), into flattened packets, (n, slots)."""
+        for of_values, of_packet in self._runs:
+            flat[:, of_packet] = values[:, of_values]
+
+    @cached_property
     def is_scaled(self) -> Index:
         """Which of the entries another column scales."""
         return np.flatnonzero(self.scaled_by != self.columns)
@@ -99,10 +118,8 @@ class Patch:
         """
         flat = np.empty((len(levels), self._fixed.size), dtype=np.uint8)
         flat[:] = self._fixed
-        flat[:, self._narrow.places] = self._driven(levels, self._narrow, FULL_8_BIT).astype(np.uint8)
-        wide = self._driven(levels, self._wide, FULL_16_BIT).astype(np.uint16)
-        flat[:, self._wide.places] = wide >> 8
-        flat[:, self._wide.places + 1] = wide & 0xFF
+        self._narrow.place(self._driven(levels, self._narrow, FULL_8_BIT).astype(np.uint8), flat)
+        self._wide.place(self._driven(levels, self._wide, FULL_16_BIT).astype(">u2").view(np.uint8), flat)
         return flat.reshape(len(levels), len(self.universes), FULL_UNIVERSE)
 
     def decode(self, slots: Slots) -> Values:
@@ -130,12 +147,14 @@ class Patch:
 
     @staticmethod
     def _driven(levels: Values, wiring: _Wiring, full: int) -> Values:
-        driven = levels[:, wiring.columns] * full
+        """Return values from 1/2 to full + 1/2: dropping the fraction then rounds, halves upwards."""
+        driven = np.take(levels, wiring.columns, axis=1)
+        driven *= full
         scaled = wiring.is_scaled
         if scaled.size:
             driven[:, scaled] *= levels[:, wiring.scaled_by[scaled]]
         driven += 0.5
-        return np.floor(driven, out=driven)
+        return driven
 
 
 def position_on_colour_range(ends: ColourRange, kelvin: float) -> float:
@@ -180,8 +199,8 @@ def build_patch(show: Show) -> Patch:
         parameters=parameters,
         universes=universes,
         slots_sent=max(sent, FEWEST_SLOTS),
-        _narrow=_wiring(entries[1]),
-        _wide=_wiring(entries[2]),
+        _narrow=_wiring(entries[1], 1),
+        _wide=_wiring(entries[2], 2),
         _fixed=fixed.reshape(-1),
     )
 
@@ -213,9 +232,9 @@ def _default(kind: FixtureType, attribute: Attribute) -> float:
     return 1.0
 
 
-def _wiring(entries: list[tuple[int, int, int]]) -> _Wiring:
+def _wiring(entries: list[tuple[int, int, int]], width_slots: int) -> _Wiring:
     columns, scaled_by, places = np.array(entries, dtype=np.intp).reshape(-1, 3).T
-    return _Wiring(columns, scaled_by, places)
+    return _Wiring(columns, scaled_by, places, width_slots)
 
 
 def check_patch(loaded: LoadedShow) -> list[Problem]:
