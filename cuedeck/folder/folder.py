@@ -48,5 +48,9 @@ class ShowFolder:
             raise PathRefused("this is no path of a file", inside) from error
 
     def open(self) -> OpenedShow:
-        """Read and check the show. Raises ProblemsFound, OSError."""
-        return open_show(self.read)
+        """Read and check the show. Raises ProblemsFound, and NoShow where its file cannot be read."""
+        try:
+            return open_show(self.read)
+        except OSError as error:
+            reason = (error.strerror or str(error)).lower()
+            raise NoShow(f"{self.path / SHOW_FILE} cannot be read: {reason}; look at who may read it") from error
