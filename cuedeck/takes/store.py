@@ -140,14 +140,18 @@ class TakeStore:
 
     def __init__(self, folder: Path, *, create: bool = False) -> None:
         self.path = folder / TAKES_FILE
+        self._database: sqlite3.Connection | None = None
         if not create and not self.path.exists():
-            self._database: sqlite3.Connection | None = None
             return
-        with self._in_words():
-            self._database = sqlite3.connect(self.path, timeout=5, check_same_thread=False, isolation_level=None)
-            self._database.execute("pragma journal_mode = wal")
-            self._database.execute("pragma synchronous = full")
-            self._prepare(self._database)
+        try:
+            with self._in_words():
+                self._database = sqlite3.connect(self.path, timeout=5, check_same_thread=False, isolation_level=None)
+                self._database.execute("pragma journal_mode = wal")
+                self._database.execute("pragma synchronous = full")
+                self._prepare(self._database)
+        except TakesUnreadable:
+            self.close()
+            raise
 
     def _prepare(self, database: sqlite3.Connection) -> None:
         database.execute("begin immediate")

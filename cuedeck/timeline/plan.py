@@ -67,10 +67,10 @@ class ShotPlan:
         by_name = {cue.cue: cue for cue in self.shot.cues}
         starts: dict[str, Fraction | None] = {}
         for name in by_name:
-            chain: list[str] = []
+            chain: dict[str, None] = {}
             step: str | None = name
             while step is not None and step in by_name and step not in starts and step not in chain:
-                chain.append(step)
+                chain[step] = None
                 trigger = by_name[step].trigger
                 step = trigger.cue if isinstance(trigger, AfterCue) else None
             for link in reversed(chain):
