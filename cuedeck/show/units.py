@@ -203,7 +203,7 @@ class Angle(Quantity):
 class Percent(Quantity):
     """A share of the whole, for a light its dimmer's control value; base value 0 to 1."""
 
-    KIND = "a share"
+    KIND = "a percentage"
     EXAMPLE = "45 %"
     FACTORS: ClassVar = {"%": Fraction(1, 100)}
     LEAST = Fraction(0)

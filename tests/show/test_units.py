@@ -190,7 +190,7 @@ LEVEL_CURE = "write a level such as 45 %, -1.5 stop, out or full"
             "write a number of stops such as -1.5 stop",
         ),
         (parse_level, "45", "'45' has no unit", LEVEL_CURE),
-        (parse_level, "101 %", "101 % is out of range", "write a share of at most 100 %"),
+        (parse_level, "101 %", "101 % is out of range", "write a percentage of at most 100 %"),
         (
             parse_level,
             "1/3 stop",
