@@ -123,6 +123,8 @@ def _yaml_cure(error: yaml.MarkedYAMLError) -> str:
         return "indent with spaces, and put quotes around a text that starts with % @ ` or a tab"
     if "mapping values" in problem:
         return "check the indent, or put quotes around a text with a colon in it"
+    if "could not find expected ':'" in problem:
+        return "write a space after the colon of each key, here and in the line before: 'title: my bottle'"
     if "alias" in problem:
         return "define the anchor (&name) before it is used, or write the value out"
     if "another document" in problem:

@@ -172,6 +172,9 @@ def _read_header(
 ) -> tuple[list[tuple[str, type[Length] | type[Angle], float]], Fraction]:
     steps = {"time s": Fraction(1), "time ms": Fraction(1, 1000), "frame": 1 / fps}
     first = " ".join(header[0].split()).casefold()
+    if len(header) == 1 and (";" in first or "\t" in header[0]):
+        what = "the columns are not separated by commas"
+        raise _refusal(file, line, 1, what, "export the move with commas between columns, and decimal points")
     if first not in steps:
         what = f"the first column is called '{shorten(header[0].strip())}'"
         raise _refusal(file, line, 1, what, "call it 'time s' or 'frame', and add one column an axis: 'slide mm'")

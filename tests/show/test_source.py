@@ -180,3 +180,9 @@ def _read_or_refused(raw: bytes) -> list[Problem]:
         return []
     assert found
     return found
+
+
+def test_a_key_without_a_space_after_its_colon_gets_that_as_the_cure() -> None:
+    with pytest.raises(ProblemsFound) as caught:
+        read_source("show.yaml", b"cuedeck: 1\ntitle:my bottle\nrig: {}\n")
+    assert "a space after the colon" in caught.value.problems[0].cure

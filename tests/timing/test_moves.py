@@ -90,6 +90,7 @@ def test_a_byte_order_mark_windows_line_ends_and_empty_lines_are_read_over() -> 
     ("text", "place", "what"),
     [
         ("", "1:1", "the first column is called ''"),
+        ("time s;slide mm\n0;1\n1;2\n", "1:1", "the columns are not separated by commas"),
         ("seconds,slide mm\n0,1\n1,2\n", "1:1", "the first column is called 'seconds'"),
         ("time s\n0\n1\n", "1:1", "the move has no axis"),
         (
