@@ -8,7 +8,6 @@ from collections.abc import Callable
 import numpy as np
 
 from cuedeck.rig.patch import FULL_16_BIT
-from cuedeck.show.load import PathRefused
 from cuedeck.timeline.opening import OpenedShow, open_show
 from cuedeck.timeline.timeline import Timeline
 
@@ -37,7 +36,7 @@ def bench_show() -> OpenedShow:
 
     opened = open_show(read)
     if opened.errors:
-        raise PathRefused("the show of the benchmark has errors", str(opened.errors[0]))
+        raise ValueError(f"the show of the benchmark has errors: {opened.errors[0]}")
     return opened
 
 

@@ -32,7 +32,7 @@ def _lines(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) -> 
     yield "lateness", str(take.lateness)
     for fired in result.fired:
         yield "fired", f"cue {fired.cue} at packet {fired.packet}  (packets --fire {fired.cue}@{fired.packet})"
-    for cue in [cue for cue in plan.operator_cues if cue not in {one.cue for one in result.fired}]:
+    for cue in plan.waiting_cues(result.fired):
         yield "not fired", f"cue {cue}, which waits for the operator"
     for problem in result.lost.values():
         yield "lost", problem

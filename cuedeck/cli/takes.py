@@ -81,6 +81,7 @@ def _export(store: TakeStore, slate: str, out: Path) -> int:
     import numpy as np
 
     from cuedeck.takes.arrays import write_packets
+    from cuedeck.timeline.timeline import packet_times_s
 
     take = store.find(slate)
     if take is None:
@@ -90,8 +91,8 @@ def _export(store: TakeStore, slate: str, out: Path) -> int:
         )
     numbers = [part for part, _ in store.blocks(take)]
     every = np.concatenate(numbers) if numbers else np.array([], dtype=np.int64)
-    refresh = take.refresh_hz
-    times_s = every * refresh.denominator / refresh.numerator
-    write_packets(out, times_s, take.universes, lambda: (slots for _, slots in store.blocks(take)))
+    write_packets(
+        out, packet_times_s(every, take.refresh_hz), take.universes, lambda: (slots for _, slots in store.blocks(take))
+    )
     print(f"{out}: {len(every)} packets of take {take.slate} ({take.status})")
     return exits.DONE

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-SCREEN_WHITE_XYZ = (0.9505, 1.0, 1.0890)
-"""CIE D65, the white of sRGB (IEC 61966-2-1)."""
-
 
 def mired_from_kelvin(kelvin: float) -> float:
     """Return micro reciprocal degrees: one million over the colour temperature."""

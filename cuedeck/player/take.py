@@ -196,10 +196,8 @@ class TakeRunner:
             self._result.fired.append(FiredCue(waiting[0], number))
             self._result.timeline = self._plan.timeline(self._result.fired)
 
-    def _waiting(self) -> list[str]:
-        """Return the operator cues that have not been fired, in order."""
-        fired = {one.cue for one in self._result.fired}
-        return [cue for cue in self._plan.operator_cues if cue not in fired]
+    def _waiting(self) -> tuple[str, ...]:
+        return self._plan.waiting_cues(self._result.fired)
 
     def _send(self, packet: Packet, outputs: Sequence[Output]) -> None:
         """Send to every output that is not lost; the recorder is among them for packets of the take only."""

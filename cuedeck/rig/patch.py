@@ -66,7 +66,7 @@ class _Wiring:
     scaled_by: Index
     """For each, the column that scales it; its own column where none does."""
     places: Index
-
+    """Where each one's first slot is."""
     width_slots: int
 
     @cached_property
@@ -193,7 +193,8 @@ def build_patch(show: Show) -> Patch:
                 scaled_by = column if fixture.has_own_dimmer else fixture.columns["intensity"]
                 entries[channel.width_slots].append((column, scaled_by, place))
             place += channel.width_slots
-    sent = highest_slot(fixtures) if show.slots == "patched" else show.slots
+    last_slots = [_last_slot(fixture.hung, fixture.type) for fixture in fixtures]
+    sent = max(last_slots, default=0) if show.slots == "patched" else show.slots
     return Patch(
         fixtures=fixtures,
         parameters=parameters,
@@ -205,9 +206,8 @@ def build_patch(show: Show) -> Patch:
     )
 
 
-def highest_slot(fixtures: tuple[PatchedFixture, ...]) -> int:
-    """Return the last slot that any fixture listens to, 0 where there is none."""
-    return max((fixture.hung.address.slot + fixture.type.width_slots - 1 for fixture in fixtures), default=0)
+def _last_slot(hung: Fixture, kind: FixtureType) -> int:
+    return hung.address.slot + kind.width_slots - 1
 
 
 def _patched(show: Show) -> Iterator[PatchedFixture]:
@@ -215,7 +215,7 @@ def _patched(show: Show) -> Iterator[PatchedFixture]:
     column = 0
     for name, hung in show.rig.items():
         kind = types.get(hung.type)
-        if kind is None or hung.address.slot + kind.width_slots - 1 > FULL_UNIVERSE:
+        if kind is None or _last_slot(hung, kind) > FULL_UNIVERSE:
             continue
         attributes = [channel.attribute for channel in kind.channels if channel.attribute is not None]
         if "intensity" not in attributes:
@@ -259,7 +259,7 @@ def _past_the_end(loaded: LoadedShow) -> Iterator[Problem]:
         kind = types_of(show).get(hung.type)
         if kind is None:
             continue
-        last = hung.address.slot + kind.width_slots - 1
+        last = _last_slot(hung, kind)
         place = source.place_of_value(("rig", name, "address"))
         if last > FULL_UNIVERSE:
             yield Problem(

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import types
 import typing
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -325,11 +326,11 @@ def _circles(source: Source, show: Show) -> Iterator[Problem]:
         yield Problem(source.place_of_value(("looks", name, LIKE)), what, "write its levels out instead")
     for shot_name, shot in show.shots.items():
         waits = {cue.cue: cue.after or cue.with_ for cue in shot.cues}
-        paths = places_of_cues(source, shot_name)
+        nodes = _cue_nodes(source, shot_name)
+        paths, counts = dict(nodes), Counter(name for name, _ in nodes)
         keys = {cue.cue: "after" if cue.after else "with" for cue in shot.cues}
-        raw_names = [name for name, _ in _cue_nodes(source, shot_name)]
         for name in _in_circles(waits):
-            if raw_names.count(name) > 1:
+            if counts[name] > 1:
                 continue  # which of the cues of that name is meant, only the user knows
             place = source.place_of_value((*paths.get(name, ("shots", shot_name)), keys[name]))
             what = f"cue {name} never happens: it waits for itself"

@@ -32,6 +32,10 @@ class UnitError(ValueError):
         self.cure = cure
 
 
+class OutOfRange(UnitError):
+    """A value of the kind asked for, outside its limits."""
+
+
 def parse_number(text: str) -> Fraction:
     """Return the exact value of a decimal number or a fraction such as "1/50".
 
@@ -124,7 +128,7 @@ class Quantity:
         ):
             if limit is not None and is_past:
                 allowed = type(self).of(limit)
-                raise UnitError(f"{self} is out of range", f"write {self.KIND} of at {word} {allowed}")
+                raise OutOfRange(f"{self} is out of range", f"write {self.KIND} of at {word} {allowed}")
         return self
 
     def __str__(self) -> str:
@@ -268,8 +272,10 @@ def parse_level(text: str) -> Level:
     kind: type[Percent] | type[Stops] = Stops if "stop" in cleaned else Percent
     try:
         level = kind.parse(cleaned)
+    except OutOfRange:
+        raise
     except UnitError as error:
-        raise UnitError(error.what, cure if "out of range" not in error.what else error.cure) from error
+        raise UnitError(error.what, cure) from error
     if isinstance(level, Stops) and level.base > 0:
         raise UnitError(f"{level} is brighter than full", "write 0 stop for full, or a negative number of stops")
     return level

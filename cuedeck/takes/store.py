@@ -186,7 +186,7 @@ class TakeStore:
             yield
         except sqlite3.Error as error:
             cure = "look whether the disk is full or the folder is write-protected"
-            if self.path.is_dir() or "not a database" in str(error):
+            if self.path.is_dir() or getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_NOTADB:
                 cure = "move it away, and a new one is made"
             raise TakesUnreadable(f"the takes in {self.path} cannot be used: {error}; {cure}") from error
 
@@ -204,6 +204,9 @@ class TakeStore:
     def find(self, wanted: str) -> Take | None:
         """Return the take with a slate, in capitals or not, or None."""
         return next((take for take in self.takes() if take.slate.casefold() == wanted.casefold()), None)
+
+    def _by_id(self, number: int | None) -> Take:
+        return next(take for take in self.takes() if take.id == number)
 
     def next_number(self, shot: str) -> int:
         """Return the number, from 1, that the next take of a shot gets."""
@@ -230,7 +233,7 @@ class TakeStore:
                 ),
             )
             database.execute("commit")
-        return next(take for take in self.takes() if take.id == cursor.lastrowid)
+        return self._by_id(cursor.lastrowid)
 
     def add_packets(self, take: int, numbers: Sequence[int], sent_ns: Sequence[int], slots: Slots) -> None:
         """Write a block of packets: their numbers, send times, and slots of shape (packets, universes, 512)."""
@@ -265,7 +268,7 @@ class TakeStore:
                     take,
                 ),
             )
-        return next(one for one in self.takes() if one.id == take)
+        return self._by_id(take)
 
     def discard(self, take: Take) -> None:
         """Forget a take that never rolled, so that the next one gets its letter."""

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 import numpy as np
 
 from cuedeck.rig.looks import check_looks
-from cuedeck.rig.patch import build_patch, check_patch
+from cuedeck.rig.patch import Patch, build_patch, check_patch
 from cuedeck.show.load import SHOW_FILE, LoadedShow, PathRefused, ReadFile, check_references, load_show, places_of_cues
 from cuedeck.show.model import Cue, MoveKeys, Show
 from cuedeck.show.problems import Problem, ProblemsFound, Severity, choice_of
@@ -17,7 +17,7 @@ from cuedeck.show.source import Path, Source
 from cuedeck.show.triggers import AtPosition, AtShare
 from cuedeck.show.units import Frequency, print_number
 from cuedeck.timeline.plan import ShotPlan, plan_shot
-from cuedeck.timeline.timeline import StartedCue
+from cuedeck.timeline.timeline import StartedCue, Timeline
 from cuedeck.timing.line import LOWEST_REFRESH_HZ, highest_refresh_hz
 from cuedeck.timing.moves import Move, move_from_keys, read_csv
 
@@ -35,6 +35,7 @@ class OpenedShow:
     moves: Mapping[str, Move]
     """The move of each shot that has one."""
     problems: tuple[Problem, ...]
+    patch: Patch = field(repr=False)
 
     @property
     def errors(self) -> tuple[Problem, ...]:
@@ -43,7 +44,7 @@ class OpenedShow:
 
     def plan(self, shot: str) -> ShotPlan:
         """Prepare a shot. Raises KeyError where there is none of that name."""
-        return plan_shot(self.show, shot, self.moves.get(shot))
+        return plan_shot(self.show, shot, self.moves.get(shot), self.patch)
 
 
 def open_show(read_file: ReadFile) -> OpenedShow:
@@ -65,10 +66,10 @@ def open_show(read_file: ReadFile) -> OpenedShow:
     ]
     broken_moves = loaded.show.shots.keys() - moves.keys()
     for shot_name in loaded.show.shots:
-        plan = plan_shot(loaded.show, shot_name, moves.get(shot_name))
+        plan = plan_shot(loaded.show, shot_name, moves.get(shot_name), patch)
         has_broken_move = shot_name in broken_moves and "move" in loaded.source.names("shots", shot_name)
         problems += _check_shot(loaded.source, plan, has_broken_move)
-    return OpenedShow(loaded.show, loaded.source, moves, tuple(sorted(dict.fromkeys(problems))))
+    return OpenedShow(loaded.show, loaded.source, moves, tuple(sorted(dict.fromkeys(problems))), patch)
 
 
 def _read_moves(loaded: LoadedShow, read_file: ReadFile) -> tuple[dict[str, Move], list[Problem]]:
@@ -113,7 +114,8 @@ def _check_shot(source: Source, plan: ShotPlan, has_broken_move: bool) -> Iterat
     if not has_broken_move:
         for cue in plan.shot.cues:
             yield from _never(source, plan, cue, paths.get(cue.cue, ("shots", plan.name)))
-    length_s = plan.timeline().length_s
+    timeline = plan.timeline()
+    length_s = timeline.length_s
     if length_s > LONGEST_SHOT_S:
         yield Problem(
             source.place_of_key(("shots", plan.name)),
@@ -127,7 +129,7 @@ def _check_shot(source: Source, plan: ShotPlan, has_broken_move: bool) -> Iterat
             "say how long it lasts at least: 'length: 20 s'",
             Severity.WARNING,
         )
-    yield from _overtaken(source, plan, paths)
+    yield from _overtaken(source, plan, timeline, paths)
 
 
 def _never(source: Source, plan: ShotPlan, cue: Cue, path: Path) -> Iterator[Problem]:
@@ -158,9 +160,8 @@ def _never(source: Source, plan: ShotPlan, cue: Cue, path: Path) -> Iterator[Pro
         yield Problem(place, what, cure)
 
 
-def _overtaken(source: Source, plan: ShotPlan, paths: Mapping[str, Path]) -> Iterator[Problem]:
+def _overtaken(source: Source, plan: ShotPlan, timeline: Timeline, paths: Mapping[str, Path]) -> Iterator[Problem]:
     """Yield a warning for each fade that the next cue on the same light cuts short."""
-    timeline = plan.timeline()
     by_name: dict[str, Cue] = {cue.cue: cue for cue in plan.shot.cues}
     latest: dict[int, StartedCue] = {}
     for cue in timeline.cues:

@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from cuedeck.rig.looks import resolve_look
-from cuedeck.rig.patch import Patch, build_patch
+from cuedeck.rig.patch import Patch
 from cuedeck.show.model import Cue, DimmerName, Shot, Show
 from cuedeck.show.triggers import AfterCue, AtFrame, AtPosition, AtShare, AtTime, ByOperator
 from cuedeck.timeline.curves import CURVES, Curve
@@ -51,6 +51,11 @@ class ShotPlan:
     def operator_cues(self) -> tuple[str, ...]:
         """The cues that wait for the operator, in the order of the file."""
         return tuple(cue.cue for cue in self.shot.cues if isinstance(cue.trigger, ByOperator))
+
+    def waiting_cues(self, fired: Iterable[FiredCue]) -> tuple[str, ...]:
+        """The operator cues that have not been fired, in the order of the file."""
+        names = {one.cue for one in fired}
+        return tuple(cue for cue in self.operator_cues if cue not in names)
 
     def timeline(self, fired: Iterable[FiredCue] = ()) -> Timeline:
         """Compile the shot with what the operator fired."""
@@ -161,9 +166,8 @@ class ShotPlan:
             yield np.array(columns, dtype=np.intp), dimmer, is_intensity
 
 
-def plan_shot(show: Show, name: str, move: Move | None) -> ShotPlan:
-    """Prepare a shot. Raises KeyError where the show has no shot of that name."""
-    patch = build_patch(show)
+def plan_shot(show: Show, name: str, move: Move | None, patch: Patch) -> ShotPlan:
+    """Prepare a shot on the show's patch. Raises KeyError where the show has no shot of that name."""
     shot = show.shots[name]
     targets = {look: resolve_look(show, patch, look) for look in {cue.look for cue in shot.cues}}
     return ShotPlan(show, name, shot, move, patch, refresh_of(show, patch), targets)

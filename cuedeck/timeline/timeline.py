@@ -27,6 +27,12 @@ BLOCK_PACKETS = 4096
 """Packets rendered at once where a run is longer than memory should hold."""
 
 
+def packet_times_s(packets: Sequence[int] | npt.NDArray[np.int64], refresh_hz: Fraction) -> Values:
+    """Return the time of each packet from the start of its take: its number over the refresh, the nearest double."""
+    numbers = np.asarray(packets, dtype=np.int64) * refresh_hz.denominator
+    return np.asarray(numbers / refresh_hz.numerator, dtype=np.float64)
+
+
 @dataclass(frozen=True, eq=False)
 class Fade:
     """Some parameters on their way, along one curve through one dimmer."""
@@ -109,9 +115,8 @@ class Timeline:
         return np.array([span.start_s for span in self.spans])
 
     def times_s(self, packets: Sequence[int] | npt.NDArray[np.int64]) -> Values:
-        """Return the time of each packet: its number over the refresh, the nearest double."""
-        numbers = np.asarray(packets, dtype=np.int64) * self.refresh_hz.denominator
-        return np.asarray(numbers / self.refresh_hz.numerator, dtype=np.float64)
+        """Return the time of each packet."""
+        return packet_times_s(packets, self.refresh_hz)
 
     def levels(self, time_s: Values) -> Values:
         """Return the value 0 to 1 of every parameter at rising times; shape (times, parameters)."""

@@ -46,8 +46,6 @@ class Rehearsal:
     def __init__(self, plan: ShotPlan) -> None:
         self.plan = plan
         self.fired: tuple[FiredCue, ...] = ()
-        self.timeline = plan.timeline()
-        self.starts = plan.start_times()
         self.simulator = Simulator(plan.patch)
         self.playhead = Playhead(plan.show.camera.fps, Fraction(0))
         self._compile()
@@ -55,8 +53,7 @@ class Rehearsal:
     @property
     def waiting_cues(self) -> tuple[str, ...]:
         """The operator cues that have not been fired, in order."""
-        fired = {one.cue for one in self.fired}
-        return tuple(cue for cue in self.plan.operator_cues if cue not in fired)
+        return self.plan.waiting_cues(self.fired)
 
     def run_or_stop(self, now_ns: int) -> None:
         """Run from the playhead, or stop there. A run from the start begins with nothing fired."""
