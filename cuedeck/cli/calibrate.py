@@ -22,7 +22,8 @@ if TYPE_CHECKING:
     from cuedeck.output.base import Line, Output, OutputLost
     from cuedeck.player.hold import Holding
     from cuedeck.rig.calibration import Calibration
-    from cuedeck.rig.patch import Patch, PatchedFixture
+    from cuedeck.rig.parameters import PatchedFixture
+    from cuedeck.rig.patch import Patch
     from cuedeck.timeline.opening import OpenedShow
 
 NAME = "calibrate"
@@ -181,7 +182,7 @@ def _require_universe(outputs: Sequence[Output], fixture: PatchedFixture) -> Non
     """Raise Refusal where no output carries the universe of the light."""
     from cuedeck.output.serial_line import SerialLine
 
-    own = fixture.hung.address.universe
+    own = fixture.address.universe
     lines = [output for output in outputs if isinstance(output, SerialLine)]
     if lines and len(lines) == len(outputs) and all(line.universe != own for line in lines):
         raise Refusal(

@@ -11,20 +11,21 @@ from cuedeck.errors import Refusal
 if TYPE_CHECKING:
     from cuedeck.folder.folder import ShowFolder
     from cuedeck.rig.calibration import Calibration
-    from cuedeck.rig.patch import PatchedFixture
+    from cuedeck.rig.parameters import PatchedFixture
+    from cuedeck.show.fixtures import FixtureType
     from cuedeck.timeline.opening import OpenedShow
 
 
 def finish(folder: ShowFolder, opened: OpenedShow, fixture: PatchedFixture, calibration: Calibration) -> bool:
     """Print the curve and write it into the show; return whether it was written. Raises Refusal."""
     from cuedeck.report.dimming import bottom_sentences, fit_plot, fit_table
-    from cuedeck.rig.fit import bottom_of, dimmer_of, dimmer_text, fit_rows, steps_of
+    from cuedeck.rig.fit import bottom_of, curve_through, dimmer_text, fit_rows, steps_of
 
     readings = calibration.net_readings()
     if not readings:
         raise Refusal("too many levels were skipped for a curve: begin anew with --restart")
     rows, bottom = fit_rows(readings), bottom_of(readings, steps_of(opened.patch, fixture))
-    for line in (*fit_table(rows, calibration.unit), "", *fit_plot(dimmer_of(readings)), ""):
+    for line in (*fit_table(rows, calibration.unit), "", *fit_plot(curve_through(readings)), ""):
         print(line)
     for line in bottom_sentences(rows, bottom):
         print(line)
@@ -66,7 +67,7 @@ def _write(folder: ShowFolder, opened: OpenedShow, fixture: PatchedFixture, dimm
     kind, source = fixture.hung.type, opened.source
     is_own = kind in source.names("types")
     path = ("types", kind, "dimmer") if is_own else ("types", kind)
-    value: Any = dimmer if is_own else _described(fixture) | {"dimmer": dimmer}
+    value: Any = dimmer if is_own else described(fixture.type) | {"dimmer": dimmer}
     file = source.place_of_key(("types", kind)).file if is_own else SHOW_FILE
     shared = ", ".join(lights_of_type(opened.patch.fixtures, kind))
     try:
@@ -81,12 +82,11 @@ def _write(folder: ShowFolder, opened: OpenedShow, fixture: PatchedFixture, dimm
     return True
 
 
-def _described(fixture: PatchedFixture) -> dict[str, Any]:
-    """Return a built-in type as a show writes one, as an own type replaces all of it."""
-    kind = fixture.type
+def described(kind: FixtureType) -> dict[str, Any]:
+    """Return a built-in type as a show writes one, since a type of a show's own replaces all of it."""
     description = kind.model_dump(mode="json", by_alias=True, exclude_defaults=True)
     bits = {1: "", 2: " 16-bit", 3: " 24-bit"}
-    description["channels"] = [f"{one.attribute}{bits[one.width_slots]}" for one in kind.channels]
+    description["channels"] = [f"{one.attribute}{bits[one.width_slots]}" for one in kind.channels or ()]
     return description
 
 

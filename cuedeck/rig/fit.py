@@ -15,7 +15,8 @@ import numpy.typing as npt
 
 from cuedeck.light.scales import stops_from_ratio
 from cuedeck.rig.dimmer import FEWEST_READINGS, Dimmer, measured_dimmer
-from cuedeck.rig.patch import Patch, PatchedFixture
+from cuedeck.rig.parameters import PatchedFixture
+from cuedeck.rig.patch import Patch
 from cuedeck.show.units import Percent, print_number
 
 NetReadings = tuple[tuple[Fraction, Fraction], ...]
@@ -50,11 +51,11 @@ def _surprise_stops(readings: NetReadings, index: int) -> float | None:
     if not 0 < index < len(readings) - 1 or readings[index - 1][1] == 0 or len(others) < FEWEST_READINGS:
         return None
     control, reading = readings[index]
-    light = float(dimmer_of(others).light_from_control(np.array([float(control)]))[0])
+    light = float(curve_through(others).light_from_control(np.array([float(control)]))[0])
     return stops_from_ratio(float(reading / readings[-1][1]) / light)
 
 
-def dimmer_of(readings: NetReadings) -> Dimmer:
+def curve_through(readings: NetReadings) -> Dimmer:
     """Return the dimmer of net readings."""
     return measured_dimmer([(float(control), float(reading)) for control, reading in readings])
 
@@ -77,7 +78,7 @@ def bottom_of(readings: NetReadings, steps: int) -> Bottom:
     dark = max(control for control, reading in readings if reading == 0)
     value = int(dark * steps) + 1
     values = np.array([value, min(value + 1, steps)])
-    first, second = dimmer_of(readings).light_from_control(values / steps).tolist()
+    first, second = curve_through(readings).light_from_control(values / steps).tolist()
     return Bottom(value, steps, stops_from_ratio(first), stops_from_ratio(second / first))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import json
 import os
 import re
 import signal
@@ -12,6 +13,13 @@ from pathlib import Path
 
 import pytest
 
+from cuedeck.cli.fitted import described
+from cuedeck.folder.calibrations import CalibrationFile
+from cuedeck.rig.calibration import Calibration, parse_ladder, parse_reading
+from cuedeck.rig.dimmer import Dimmer, dimmer_of, measured_dimmer
+from cuedeck.rig.types import BUILT_IN
+from cuedeck.show.load import load_show
+from cuedeck.show.source import Data, read_source
 from tests.cli.test_commands import LONGEST_WAIT_S, Done, Line, arguments, assert_foreseen
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and pseudo-terminals are those of POSIX")
@@ -261,13 +269,14 @@ def test_a_line_that_is_pulled_is_said_at_once_and_the_reading_at_it_is_not_take
 
 
 def test_all_levels_read_but_not_written_need_no_light_again(show: Path) -> None:
-    first = calibrate(show, *LEVELS, typed=READINGS)
-    if not (show / ".calibration").exists():
-        pytest.skip("the curve was written, so nothing is kept")
-    again = calibrate(show, typed=[])
-    assert again.returncode == 0
-    assert again.stdout == first.stdout
-    assert "reading?" not in again.stderr
+    calibration = Calibration(parse_ladder("0,10,50"))
+    for reading in READINGS:
+        calibration = calibration.with_reading(parse_reading(reading))
+    CalibrationFile(show, "key").save(calibration)
+    done = calibrate(show, typed=[], to="serial:no-such-port")
+    assert done.returncode == 0
+    assert "reading?" not in done.stderr
+    assert table(done.stdout)[100][0] == "5205"
 
 
 # --- a terminal ---------------------------------------------------------------------------------------------------
@@ -333,27 +342,48 @@ def test_what_cannot_be_done_is_said_in_words(show: Path, words: list[str], said
 # --- what is written ----------------------------------------------------------------------------------------------
 
 
-def test_a_type_of_the_show_is_given_its_curve(show: Path) -> None:
-    import yaml
+def type_written(show: Path, out: str, name: str) -> dict[str, Data]:
+    """Return the data of a type, from the show or from what is to be pasted into it."""
+    pasted = out.partition("put this into")[2].partition("\n\n")[2]
+    raw = pasted.encode() if pasted else (show / "show.yaml").read_bytes()
+    types = read_source("show.yaml", raw).data["types"]
+    assert isinstance(types, dict)
+    kind = types[name]
+    assert isinstance(kind, dict)
+    return kind
 
+
+def curve_in_show(kind: dict[str, Data]) -> Dimmer:
+    """Return the dimmer that a show gets from such a type."""
+    content = {"cuedeck": "1", "types": {"lamp": {"channels": ["intensity"], "dimmer": kind["dimmer"]}}}
+    loaded = load_show(json.dumps(content).encode())
+    assert loaded.problems == ()
+    return dimmer_of(loaded.show.types["lamp"].dimmer)
+
+
+def test_a_type_of_the_show_is_given_its_curve(show: Path) -> None:
     done = calibrate(show, *LEVELS, typed=READINGS)
-    if "put this into" not in done.stdout:
-        pytest.skip("it was written into the show")
-    pasted = yaml.safe_load(done.stdout.partition("put this into")[2].partition("\n\n")[2])
-    assert pasted == {"types": {"panel": {"dimmer": {
-        "0 %": "0", "10 %": "42 lux", "50 %": "1180 lux", "100 %": "5205 lux",
-    }}}}  # fmt: skip
-    assert "(it is the curve of key, fill)" in done.stdout
+    kind = type_written(show, done.stdout, "panel")
+    assert kind["dimmer"] == {"0 %": "0", "10 %": "42 lux", "50 %": "1180 lux", "100 %": "5205 lux"}
+    assert "key, fill" in done.stdout
+    assert curve_in_show(kind) == measured_dimmer([(0, 0), (0.1, 42), (0.5, 1180), (1, 5205)])
 
 
 def test_a_built_in_type_is_written_out_whole(show: Path) -> None:
-    import yaml
-
     done = calibrate(show, *LEVELS, typed=["100", "0", "1", "25", "100"], light="rim")
-    if "put this into" not in done.stdout:
-        pytest.skip("it was written into the show")
-    pasted = yaml.safe_load(done.stdout.partition("put this into")[2].partition("\n\n")[2])
-    assert pasted == {"types": {"dimmer": {
-        "channels": ["intensity"], "dimmer": {"0 %": "0", "10 %": "1", "50 %": "25", "100 %": "100"},
-    }}}  # fmt: skip
-    assert "(it is the curve of rim, far)" in done.stdout
+    assert type_written(show, done.stdout, "dimmer") == {
+        "channels": ["intensity"],
+        "dimmer": {"0 %": "0", "10 %": "1", "50 %": "25", "100 %": "100"},
+    }
+    assert "rim, far" in done.stdout
+
+
+def test_every_built_in_type_can_be_written_out() -> None:
+    for name, kind in BUILT_IN.items():
+        text = json.dumps({"cuedeck": "1", "types": {name: described(kind)}})
+        assert load_show(text.encode()).show.types == {name: kind}
+
+
+def test_readings_are_forgotten_once_they_stand_in_the_show(show: Path) -> None:
+    done = calibrate(show, *LEVELS, typed=READINGS)
+    assert ("written: " in done.stdout) != (show / ".calibration").exists()

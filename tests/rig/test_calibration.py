@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from cuedeck.rig.calibration import LADDER, Calibration, MeterText, parse_ladder, parse_reading
 from cuedeck.rig.dimmer import check_readings
-from cuedeck.rig.fit import bottom_of, dimmer_of, dimmer_text, fit_rows, level_slots, lights_of_type, steps_of
+from cuedeck.rig.fit import bottom_of, curve_through, dimmer_text, fit_rows, level_slots, lights_of_type, steps_of
 from cuedeck.rig.patch import build_patch
 from cuedeck.show.load import load_show
 from cuedeck.show.units import UnitError
@@ -268,7 +268,7 @@ def test_the_bottom_of_a_dimmer_is_its_first_value_that_gives_light() -> None:
     late = net((0, 0), (20, 0), (50, 300), (100, 1000))
     bottom = bottom_of(late, 255)
     assert (bottom.value, bottom.steps) == (52, 255)  # 51 of 255 is 20 %, still dark
-    light = dimmer_of(late).light_from_control(np.array([51, 52, 53]) / 255)
+    light = curve_through(late).light_from_control(np.array([51, 52, 53]) / 255)
     assert light[0] == 0
     assert bottom.stops == pytest.approx(np.log2(light[1]))
     assert bottom.next_gain_stops == pytest.approx(np.log2(light[2] / light[1]))
