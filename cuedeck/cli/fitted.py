@@ -31,7 +31,7 @@ def finish(folder: ShowFolder, opened: OpenedShow, fixture: PatchedFixture, cali
         print(line)
     _tell_of_room(calibration)
     _tell_of_drift(calibration)
-    return _write(folder, opened, fixture, dimmer_text(readings, calibration.unit))
+    return _write(folder, fixture, dimmer_text(readings, calibration.unit))
 
 
 def _tell_of_room(calibration: Calibration) -> None:
@@ -57,14 +57,21 @@ def _tell_of_drift(calibration: Calibration) -> None:
         )
 
 
-def _write(folder: ShowFolder, opened: OpenedShow, fixture: PatchedFixture, dimmer: dict[str, str]) -> bool:
-    """Write the curve into the file that holds the light's type; return whether that was done."""
+def _write(folder: ShowFolder, fixture: PatchedFixture, dimmer: dict[str, str]) -> bool:
+    """Write the curve into the file that holds the light's type now; return whether that was done.
+
+    The show is opened again: reading a ladder takes long enough to edit the show meanwhile.
+    """
     from importlib import import_module
 
     from cuedeck.rig.fit import lights_of_type
+    from cuedeck.rig.types import types_of
     from cuedeck.show.load import SHOW_FILE
 
+    opened = folder.open()
     kind, source = fixture.hung.type, opened.source
+    if kind not in types_of(opened.show):
+        raise Refusal(f"the show has no type '{kind}' any more; the readings are kept: give the command again")
     is_own = kind in source.names("types")
     path = ("types", kind, "dimmer") if is_own else ("types", kind)
     value: Any = dimmer if is_own else described(fixture.type) | {"dimmer": dimmer}
