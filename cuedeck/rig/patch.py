@@ -16,7 +16,7 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from cuedeck.light.colour import mired_from_kelvin
+from cuedeck.light.white import mired_from_kelvin
 from cuedeck.rig.types import types_of
 from cuedeck.show.load import LoadedShow
 from cuedeck.show.model import FEWEST_SLOTS, FULL_UNIVERSE, Attribute, ColourRange, Fixture, FixtureType, Show

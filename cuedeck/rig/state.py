@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from cuedeck.light.colour import screen_colour_of_white, screen_value_of_light
+from cuedeck.light.screen import screen_colour_of_white, screen_value_of_light
 from cuedeck.rig.patch import Patch, PatchedFixture, kelvin_on_colour_range
 
 Slots = npt.NDArray[np.uint8]
