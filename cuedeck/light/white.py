@@ -4,7 +4,7 @@ The black body's chromaticity is kept as two Chebyshev series in mired, u and v 
 They were computed with colour-science 0.4.7 from the CIE 1931 2-degree observer and Planck's law with
 c2 = 1.4388e-2 m K, in sums of 1 nm from 360 to 830 nm, at 400 Chebyshev nodes from 10 to 1010 mired, and
 cut after the 24th degree. Against the sums themselves they are wrong by at most 1.1e-9 in u or v from
-1000 to 40000 K (measured), 0.01 K at the hot end.
+1000 to 40000 K (measured), which is under 0.01 K at the hot end.
 """
 
 from __future__ import annotations
