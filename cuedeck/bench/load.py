@@ -19,6 +19,7 @@ _SLOTS_OF_A_LIGHT = 4
 _LIGHTS_OF_A_UNIVERSE = 120
 _CURVES = ("linear", "ease", "even stops", "even lightness")
 
+
 def show_text(times: int = 1) -> str:
     """Return a show of 60 lights, 20 looks for 60 lights each and 20 shots of 10 cues, or so many times that."""
     lights = [f"light {n}" for n in range(LIGHTS * times)]
@@ -57,7 +58,8 @@ def _shot(number: int, looks: int) -> Iterator[str]:
     yield "    cues:"
     yield f"      - {{cue: 1, at: 0 s, look: look {number % looks}}}"
     for cue in range(2, CUES_OF_A_SHOT + 1):
-        start = ("operator", f"slide {36 * cue} mm", f"table {13 * cue} deg rising", f"{10 * cue} % of the move")[cue % 4]
+        places = (f"slide {36 * cue} mm", f"table {13 * cue} deg rising", f"{10 * cue} % of the move")
+        start = ("operator", *places)[cue % 4]
         look, curve = (number + cue) % looks, _CURVES[cue % 4]
         yield f"      - {{cue: {cue}, at: {start}, look: look {look}, fade: 1.2 s, curve: {curve}}}"
 
@@ -77,7 +79,7 @@ def read_plainly(text: str) -> int:
     No place is kept and nothing is checked: it is the least that any reader of such a file does.
     """
     found = 0
-    waiting: list[object] = [yaml.load(text, Loader=yaml.CSafeLoader)]  # noqa: S506 - the safe loader, in C
+    waiting: list[object] = [yaml.load(text, Loader=yaml.CSafeLoader)]
     while waiting:
         node = waiting.pop()
         if isinstance(node, dict):

@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from cuedeck.errors import Refusal
-from cuedeck.show.load import SHOW_FILE, PathRefused
+from cuedeck.show.load import SHOW_FILE
+from cuedeck.show.source import PathRefused
 from cuedeck.timeline.opening import OpenedShow, open_show
 from cuedeck.timing.moves import MOST_MOVE_BYTES
 
@@ -39,6 +40,8 @@ class ShowFolder:
             path = (self.path / relative).resolve()
             if not path.is_relative_to(self.path.resolve()):
                 raise PathRefused("this path leads out of the show folder", inside)
+            if path.exists() and not (path.is_file() or path.is_dir()):
+                raise PathRefused("this is a pipe or a device, not a file", inside)  # reading it might never end
             if path.stat().st_size > MOST_MOVE_BYTES:
                 raise PathRefused(
                     f"the file is larger than {MOST_MOVE_BYTES // 1_000_000} MB", "use a shorter recording"

@@ -245,7 +245,7 @@ def check_patch(loaded: LoadedShow) -> list[Problem]:
 def _unknown_types(loaded: LoadedShow) -> Iterator[Problem]:
     known = list(types_of(loaded.show)) + loaded.source.names("types")
     for name, hung in loaded.show.rig.items():
-        if hung.type not in known:
+        if hung.type not in known and not loaded.source.may_hold("types", hung.type):
             yield Problem(
                 loaded.source.place_of_value(("rig", name, "type")),
                 f"'{name}' is of type '{shorten(hung.type)}', which is neither built in nor under types",

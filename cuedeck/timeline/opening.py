@@ -10,10 +10,10 @@ import numpy as np
 
 from cuedeck.rig.looks import check_looks
 from cuedeck.rig.patch import Patch, build_patch, check_patch
-from cuedeck.show.load import SHOW_FILE, LoadedShow, PathRefused, ReadFile, check_references, load_show, places_of_cues
+from cuedeck.show.load import SHOW_FILE, LoadedShow, check_references, load_show, places_of_cues
 from cuedeck.show.model import Cue, MoveKeys, Show
 from cuedeck.show.problems import Problem, ProblemsFound, Severity, choice_of
-from cuedeck.show.source import Path, Source
+from cuedeck.show.source import Path, PathRefused, ReadFile, Source
 from cuedeck.show.triggers import AtPosition, AtShare
 from cuedeck.show.units import Frequency, print_number
 from cuedeck.timeline.plan import ShotPlan, plan_shot
@@ -48,11 +48,11 @@ class OpenedShow:
 
 
 def open_show(read_file: ReadFile) -> OpenedShow:
-    """Read the show file and its moves through `read_file`, and check all of it.
+    """Read the show file, the files it includes and its moves through `read_file`, and check all of it.
 
     Raises ProblemsFound where there is nothing that can be called a show.
     """
-    loaded = load_show(read_file(SHOW_FILE))
+    loaded = load_show(read_file(SHOW_FILE), read_file)
     moves, move_problems = _read_moves(loaded, read_file)
     patch = build_patch(loaded.show)
     problems = [
