@@ -65,8 +65,9 @@ def upgraded(data: Mapped, steps: Mapping[str, Step] = STEPS) -> dict[str, Data]
 def migrated(raw: bytes, file: str = "show.yaml", steps: Mapping[str, Step] = STEPS) -> tuple[bytes, tuple[str, ...]]:
     """Return a show file in the newest version, and a note for each step that it took: none where it was there.
 
-    Only what the steps change is another byte. Raises ProblemsFound where the file cannot be read, and
-    where it was written by a newer cuedeck.
+    Only what the steps change is another byte. Raises ProblemsFound where the file cannot be read, where it
+    was written by a newer cuedeck, and where it does not say its version; EditRefused where the file as it
+    is written does not allow the change.
     """
     from cuedeck.show.edit import apply_changes
 
@@ -77,6 +78,10 @@ def migrated(raw: bytes, file: str = "show.yaml", steps: Mapping[str, Step] = ST
         raw = apply_changes(file, raw, step.changes(source.data))
         source = read_source(file, raw)
         notes.append(step.note)
+    if source.data.get("cuedeck") != VERSION:
+        what = "the show does not say which version of the show file it is"
+        cure = f"write 'cuedeck: {VERSION}' at its top"
+        raise ProblemsFound([Problem(source.place_of_value(("cuedeck",)), what, cure)])
     return raw, tuple(notes)
 
 
