@@ -7,7 +7,6 @@ from collections.abc import Callable
 
 import numpy as np
 
-from cuedeck.rig.patch import FULL_16_BIT
 from cuedeck.timeline.opening import OpenedShow, open_show
 from cuedeck.timeline.timeline import Timeline
 
@@ -49,7 +48,7 @@ def render_plainly(timeline: Timeline) -> bytes:
     """Return the same bytes from a plain loop: for each packet, for each channel, the running fade."""
     patch = timeline.patch
     places = [
-        (fixture.columns["intensity"], fixture.hung.address.slot - 1, fixture.columns["colour temperature"])
+        (fixture.columns["intensity"], fixture.address.slot - 1, fixture.columns["colour temperature"])
         for fixture in patch.fixtures
     ]
     spans = [
@@ -80,7 +79,7 @@ def render_plainly(timeline: Timeline) -> bytes:
                     if share < 1:
                         shaped = share * share * share * (10 + share * (6 * share - 15))
                         value = origin[index] + (aim[index] - origin[index]) * shaped
-                word = int(value * FULL_16_BIT + 0.5)
+                word = int(value * 65535 + 0.5)
                 slots[place + offset] = word >> 8
                 slots[place + offset + 1] = word & 255
         out.append(bytes(slots))

@@ -7,11 +7,17 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from cuedeck.light.colour import screen_colour_of_white, screen_value_of_light
-from cuedeck.rig.patch import Patch, PatchedFixture, kelvin_on_colour_range
+from cuedeck.light.chromaticity import Xy
+from cuedeck.light.screen import screen_colour_of_xy, screen_value_of_light
+from cuedeck.light.white import White, white_from_xy
+from cuedeck.rig.parameters import PatchedFixture
+from cuedeck.rig.patch import Patch
 
 Slots = npt.NDArray[np.uint8]
 Values = npt.NDArray[np.float64]
+
+MOST_WHITE_DUV = 0.02
+"""How far from the locus light is still called a white, with a colour temperature."""
 
 
 @dataclass(frozen=True)
@@ -22,7 +28,7 @@ class FixtureState:
     level: float
     """Control value, 0 to 1."""
     kelvin: float | None
-    """Colour temperature, for lights that have one."""
+    """Colour temperature, for lights that are known to give a white."""
     screen_colour: tuple[float, float, float]
     """Red, green and blue at full level as a screen shows it (sRGB, 0 to 1)."""
 
@@ -35,16 +41,32 @@ def states(patch: Patch, slots: Slots) -> tuple[FixtureState, ...]:
 
 def _state(fixture: PatchedFixture, levels: Values) -> FixtureState:
     level = float(levels[fixture.columns["intensity"]])
-    ends = fixture.type.colour_temperature
-    column = fixture.columns.get("colour temperature")
-    if column is not None and ends is not None:
-        kelvin = kelvin_on_colour_range(ends, float(levels[column]))
-        return FixtureState(fixture.name, level, kelvin, screen_colour_of_white(kelvin))
-    emitters = {name: float(levels[column]) for name, column in fixture.columns.items()}
-    if not {"red", "green", "blue"} & emitters.keys():
-        return FixtureState(fixture.name, level, None, (1.0, 1.0, 1.0))
-    white = emitters.get("white", 0.0)
+    if fixture.white is not None:
+        kelvin = fixture.white.kelvin_at(float(levels[fixture.columns["colour temperature"]]))
+        return FixtureState(fixture.name, level, kelvin, _screen_colour(fixture, levels))
+    xy = _xy(fixture, levels)
+    white: White | None = None if xy is None else white_from_xy(xy)
+    kelvin_or_none = white.kelvin if white is not None and abs(white.duv) <= MOST_WHITE_DUV else None
+    return FixtureState(fixture.name, level, kelvin_or_none, _screen_colour(fixture, levels))
+
+
+def _xy(fixture: PatchedFixture, levels: Values) -> Xy | None:
+    """Return the chromaticity of a fixture's light, where its channels tell."""
+    for mixer in fixture.mixers:
+        values = np.array([levels[fixture.columns[name]] for name in mixer.attributes])
+        if (xy := mixer.xy(values)) is not None:
+            return xy
+    return None
+
+
+def _screen_colour(fixture: PatchedFixture, levels: Values) -> tuple[float, float, float]:
+    if (xy := _xy(fixture, levels)) is not None:
+        return screen_colour_of_xy(xy)
+    drives = {name: float(levels[fixture.columns[name]]) for name in fixture.emitters}
+    if not {"red", "green", "blue"} & drives.keys():
+        return 1.0, 1.0, 1.0
+    white = max(drives.get(name, 0.0) for name in ("white", "warm white", "cool white"))
     red, green, blue = (
-        screen_value_of_light(min(emitters.get(name, 0.0) + white, 1.0)) for name in ("red", "green", "blue")
+        screen_value_of_light(min(drives.get(name, 0.0) + white, 1.0)) for name in ("red", "green", "blue")
     )
-    return FixtureState(fixture.name, level, None, (red, green, blue))
+    return red, green, blue

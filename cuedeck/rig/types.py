@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from cuedeck.show.model import FixtureType, Show
+from cuedeck.show.fixtures import FixtureType
+from cuedeck.show.model import Show
 
 _TWO_TONE = {"low": "2700 K", "high": "6500 K"}
 
@@ -22,9 +23,18 @@ BUILT_IN: Mapping[str, FixtureType] = {
             "channels": ["intensity 16-bit", "colour temperature 16-bit"],
             "colour temperature": _TWO_TONE,
         },
-        "rgb": {"channels": ["red", "green", "blue"]},
-        "rgbw": {"channels": ["red", "green", "blue", "white"]},
     }.items()
+} | {
+    f"{name}{width}": FixtureType.model_validate({"channels": [f"{channel}{width}" for channel in channels]})
+    for name, channels in {
+        "rgb": ["red", "green", "blue"],
+        "rgbw": ["red", "green", "blue", "white"],
+        "rgba": ["red", "green", "blue", "amber"],
+        "rgbww": ["red", "green", "blue", "warm white", "cool white"],
+        "hue-saturation": ["intensity", "hue", "saturation"],
+        "xy": ["intensity", "x", "y"],
+    }.items()
+    for width in ("", " 16-bit")
 }
 
 

@@ -15,8 +15,9 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
+from cuedeck.show.fixtures import Fixture
 from cuedeck.show.include import with_included
-from cuedeck.show.model import EVERYTHING, LIKE, Cue, Fixture, Look, Show
+from cuedeck.show.model import EVERYTHING, LIKE, Cue, Look, Show
 from cuedeck.show.problems import Problem, ProblemsFound, choice_of, nearest
 from cuedeck.show.source import MOST_DEPTH, VERSION, Data, Path, PathRefused, ReadFile, Source, read_source
 from cuedeck.show.units import shorten
@@ -226,6 +227,7 @@ def check_references(loaded: LoadedShow) -> list[Problem]:
     return [
         *_reserved_names(source),
         *(problem for name, fixture in show.rig.items() for problem in _fixture(source, name, fixture)),
+        *(problem for name, members in show.groups.items() for problem in _group(source, name, members)),
         *(problem for name, look in show.looks.items() for problem in _look(source, name, look)),
         *(problem for name, shot in show.shots.items() for problem in _cues(source, name, shot.cues)),
         *_circles(source, show),
@@ -233,12 +235,28 @@ def check_references(loaded: LoadedShow) -> list[Problem]:
 
 
 def _reserved_names(source: Source) -> Iterator[Problem]:
-    for name in source.names("rig"):
-        if name in (EVERYTHING, LIKE):
+    for section, what in (("rig", "a light"), ("groups", "a group")):
+        for name in source.names(section):
+            if name in (EVERYTHING, LIKE):
+                yield Problem(
+                    source.place_of_key((section, name)),
+                    f"{what} cannot be called '{name}': looks use that word",
+                    f"give {what.replace('a ', 'the ')} another name",
+                )
+
+
+def _group(source: Source, name: str, members: Sequence[str]) -> Iterator[Problem]:
+    fixtures = source.names("rig")
+    if name in fixtures:
+        what = f"'{name}' is a light and a group: looks could not tell which is meant"
+        yield Problem(source.place_of_key(("groups", name)), what, "give the group another name")
+    for index, member in enumerate(members):
+        if member not in fixtures:
+            group = f", and '{shorten(member)}' is a group" if member in source.names("groups") else ""
             yield Problem(
-                source.place_of_key(("rig", name)),
-                f"a light cannot be called '{name}': looks use that word",
-                "give the light another name",
+                source.place_of_value(("groups", name, index)),
+                f"group '{name}' holds '{shorten(member)}', and no light of the rig is called that{group}",
+                choice_of(member, fixtures, none="add the light under 'rig:'") if not group else "name its lights",
             )
 
 
@@ -253,12 +271,13 @@ def _fixture(source: Source, name: str, fixture: Fixture) -> Iterator[Problem]:
 
 
 def _look(source: Source, name: str, look: Look) -> Iterator[Problem]:
-    fixtures, looks = source.names("rig"), source.names("looks")
+    fixtures, looks = [*source.names("rig"), *source.names("groups")], source.names("looks")
+    known = set(fixtures)
     for fixture in look.fixtures:
-        if not source.may_hold("rig", fixture):
+        if fixture not in known and not source.may_hold("groups", fixture):
             yield Problem(
                 source.place_of_key(("looks", name, fixture)),
-                f"look '{name}' names '{shorten(fixture)}', and no light of the rig is called that",
+                f"look '{name}' names '{shorten(fixture)}', and no light or group is called that",
                 choice_of(fixture, fixtures, none="add the light under 'rig:'"),
             )
     if look.like is not None and not source.may_hold("looks", look.like):

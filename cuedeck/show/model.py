@@ -7,32 +7,18 @@ value alone is checked here, everything between values in `load.check_references
 from __future__ import annotations
 
 from fractions import Fraction
-from typing import Annotated, Any, Literal, NamedTuple
+from typing import Annotated, Any, Literal
 
-from pydantic import (
-    AfterValidator,
-    BaseModel,
-    BeforeValidator,
-    ConfigDict,
-    Discriminator,
-    Field,
-    Tag,
-    model_validator,
-)
+from pydantic import BeforeValidator, Discriminator, Field, Tag, model_validator
 
+from cuedeck.show.base import Model
+from cuedeck.show.channels import SETTING_KEYS, ChannelValueText
+from cuedeck.show.colours import Colour, ColourText
+from cuedeck.show.fixtures import FULL_UNIVERSE, Fixture, FixtureType
 from cuedeck.show.include import MOST_INCLUDED
 from cuedeck.show.source import VERSION
 from cuedeck.show.triggers import AfterCue, At, StartTrigger, Trigger
-from cuedeck.show.units import (
-    Address,
-    ColourTemperature,
-    Current,
-    Duration,
-    Frequency,
-    Percent,
-    Stops,
-    shorten,
-)
+from cuedeck.show.units import Current, Duration, Frequency, Stops, shorten
 from cuedeck.show.values import (
     FNumber,
     FrameRate,
@@ -46,21 +32,13 @@ from cuedeck.show.values import (
     refuse,
 )
 
-FULL_UNIVERSE = 512
 FEWEST_SLOTS = 24
 EVERYTHING = "everything"
 LIKE = "like"
 
-Attribute = Literal["intensity", "colour temperature", "red", "green", "blue", "white"]
 CurveName = Literal["linear", "ease", "even stops", "even lightness"]
 EaseName = Literal["linear", "ease"]
-DimmerName = Literal["linear", "square"]
-
-
-class Model(BaseModel):
-    """What all parts of a show have in common: unknown keys are errors, values do not change."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, use_attribute_docstrings=True)
+ColourPathName = Literal["u'v'", "channels"]
 
 
 class Holds(Model):
@@ -100,142 +78,27 @@ class Mains(Model):
     """What each circuit may carry, such as wall: 16 A."""
 
 
-class Channel(NamedTuple):
-    """One thing that a fixture listens to, one or two slots wide."""
-
-    attribute: Attribute | None
-    """What it sets, or None where the slot is held at a fixed value."""
-    width_slots: int
-    """1 for 8 bit, 2 for 16 bit (coarse, then fine)."""
-    fixed_value: int = 0
-    """What a slot without an attribute is held at, 0 to 255."""
-
-
-ATTRIBUTES: tuple[Attribute, ...] = ("intensity", "colour temperature", "red", "green", "blue", "white")
-
-
-def _read_channel(value: Any) -> Channel:
-    if isinstance(value, Channel):
-        return value
-    allowed = ", ".join(ATTRIBUTES)
-    cure = f"write one of {allowed}, with '16-bit' behind it where it is two slots wide, or 'fixed 0' to hold a slot"
-    if not isinstance(value, str):
-        raise refuse("a channel is expected here", cure)
-    words = " ".join(value.split())
-    if words.startswith("fixed "):
-        number = words.removeprefix("fixed ")
-        if not (number.isascii() and number.isdigit() and len(number) <= 3 and int(number) <= 255):
-            raise refuse(f"'{shorten(number)}' is not a slot value", "write 'fixed' and a number from 0 to 255")
-        return Channel(None, 1, int(number))
-    width = 2 if words.endswith(" 16-bit") else 1
-    name = words.removesuffix(" 16-bit").removesuffix(" 8-bit")
-    for attribute in ATTRIBUTES:
-        if name == attribute:
-            return Channel(attribute, width)
-    raise refuse(f"'{shorten(value)}' is not a channel", cure)
-
-
-class ColourRange(Model):
-    """The two ends of a two-tone light."""
-
-    low: ColourTemperature
-    """The warm end."""
-    high: ColourTemperature
-    """The cool end."""
-
-    @model_validator(mode="after")
-    def _in_order(self) -> ColourRange:
-        if self.low.base >= self.high.base:
-            raise refuse(f"low {self.low} is not below high {self.high}", "swap them: the warm end is low")
-        return self
-
-
-class FixtureType(Model):
-    """What a fixture of this type listens to, and what it gives."""
-
-    channels: Annotated[list[Annotated[Channel, BeforeValidator(_read_channel)]], Field(min_length=1, max_length=512)]
-    """The channels in the order of their slots: an attribute, '16-bit' where two slots wide."""
-    colour_temperature: Annotated[ColourRange | None, Field(alias="colour temperature")] = None
-    """The ends between which a colour temperature channel mixes."""
-    dimmer: DimmerName = "linear"
-    """Light against control value: linear, or square (half control is a quarter of the light)."""
-    lux_at_1_m: Annotated[PositiveNumber | None, Field(alias="lux at 1 m")] = None
-    """Illuminance at full output, one metre in front of it."""
-    watts: PositiveNumber | None = None
-    """Power drawn at full output."""
-
-    @model_validator(mode="after")
-    def _complete(self) -> FixtureType:
-        attributes = [channel.attribute for channel in self.channels if channel.attribute]
-        for attribute in attributes:
-            if attributes.count(attribute) > 1:
-                raise refuse(f"'{attribute}' stands twice in the channels", "keep one of them")
-        if not attributes:
-            raise refuse("no channel can be set", "add a channel such as intensity")
-        if self.width_slots > FULL_UNIVERSE:
-            raise refuse(f"the channels take {self.width_slots} slots", f"keep them to {FULL_UNIVERSE}, one universe")
-        if "colour temperature" in attributes and "intensity" not in attributes:
-            raise refuse("a light with a colour temperature needs an intensity too", "add the channel intensity")
-        if "colour temperature" in attributes and self.colour_temperature is None:
-            raise refuse(
-                "a colour temperature channel needs its two ends",
-                "add 'colour temperature: {low: 2800 K, high: 6500 K}' to the type",
-            )
-        return self
-
-    @property
-    def width_slots(self) -> int:
-        """How many slots a fixture of this type takes."""
-        return sum(channel.width_slots for channel in self.channels)
-
-
-def _not_negative(stops: Stops) -> Stops:
-    if stops.base < 0:
-        raise refuse(f"a loss of {stops} is a gain", "write how many stops are lost, such as 1.3 stop")
-    return stops
-
-
-class Fixture(Model):
-    """A light as hung."""
-
-    type: Name
-    """Its fixture type: a built-in one, or one from `types`."""
-    address: Address
-    """Its first slot, as universe.slot."""
-    at: Place3D = (0.0, 0.0, 1.0)
-    """Where it stands, in metres from the product."""
-    rides: Name | None = None
-    """The axis of the move that carries it: a length moves it to the right, an angle turns it about the product."""
-    circuit: Name | None = None
-    """The circuit that feeds it, from `mains`."""
-    loss: Annotated[Stops, AfterValidator(_not_negative)] = Stops.of(0)
-    """Light lost in diffusion or filter before the product."""
-
-
 class Setting(Model):
     """What a look does to one fixture. What it leaves out stays as it is."""
 
     level: LevelText | None = None
     """How bright: percent of control, stops under full, out or full."""
-    colour: ColourTemperature | None = None
-    """Colour temperature, for lights that have one."""
-    red: Percent | None = None
-    """Drive of the red emitter."""
-    green: Percent | None = None
-    """Drive of the green emitter."""
-    blue: Percent | None = None
-    """Drive of the blue emitter."""
-    white: Percent | None = None
-    """Drive of the white emitter."""
+    colour: Annotated[Colour, ColourText] | None = None
+    """Which colour, for lights that can be set to one: a white, a filtered white, xy or sRGB."""
+    channels: dict[Name, ChannelValueText] = {}
+    """Its other channels by name: an emitter such as red, or one of its own such as strobe."""
 
     @model_validator(mode="before")
     @classmethod
-    def _from_level(cls, value: Any) -> Any:
+    def _from_names(cls, value: Any) -> Any:
         if value is None or isinstance(value, list):
             raise refuse(
                 "a light needs a level or settings", "write a level such as 45 %, or {level: ..., colour: ...}"
             )
-        return {"level": value} if isinstance(value, str) else value
+        if isinstance(value, str):
+            return {"level": value}
+        own = {key: part for key, part in value.items() if key in SETTING_KEYS}
+        return own | {"channels": {key: part for key, part in value.items() if key not in own}}
 
 
 class Look(Model):
@@ -246,7 +109,7 @@ class Look(Model):
     everything: Setting | None = None
     """A setting for every fixture, before those named."""
     fixtures: dict[Name, Setting] = {}
-    """The settings of the fixtures that are named."""
+    """The settings of the fixtures and groups that are named; a fixture's own come after its groups'."""
 
     @model_validator(mode="before")
     @classmethod
@@ -304,6 +167,8 @@ class Cue(Model):
     """How long the change takes."""
     curve: CurveName = "linear"
     """Along which curve: linear, ease (minimum jerk), even stops, even lightness (CIE L*)."""
+    colour_path: Annotated[ColourPathName, Field(alias="colour path")] = "u'v'"
+    """How colours cross: evenly in CIE 1976 u'v' as light mixes, or channel by channel."""
     title: Text | None = None
     """What it is for, in the user's words."""
 
@@ -401,6 +266,8 @@ class Show(Model):
     """Fixture types of this show's own."""
     rig: dict[Name, Fixture] = {}
     """The lights as hung, by name."""
+    groups: dict[Name, Annotated[list[Name], Field(min_length=1, max_length=10_000)]] = {}
+    """Lights that looks name together, such as rims: [rim left, rim right]."""
     looks: dict[Name, Look] = {}
     """Named states of light."""
     shots: dict[Name, Shot] = {}

@@ -28,7 +28,9 @@ def refuse(what: str, cure: str) -> PydanticCustomError:
     return PydanticCustomError("cuedeck", "{what}", {"what": what, "cure": cure})
 
 
-def _text_reader(parse: Any, expected: str, example: str) -> BeforeValidator:
+def text_reader(parse: Any, expected: str, example: str) -> BeforeValidator:
+    """Return how a value is read from its text by `parse`, which raises UnitError."""
+
     def read(value: Any) -> Any:
         if not isinstance(value, str):
             if isinstance(value, (dict, list, type(None))):
@@ -76,15 +78,15 @@ def _printable(text: str) -> str:
     return text
 
 
-PositiveNumber = Annotated[Fraction, _text_reader(_above_zero, "a number", "150"), _printed(print_number)]
-WholeNumber = Annotated[int, _text_reader(_whole, "a whole number", "800"), _printed(str)]
-FrameRate = Annotated[Fraction, _text_reader(parse_frame_rate, "a frame rate", "25"), _printed(print_number)]
+PositiveNumber = Annotated[Fraction, text_reader(_above_zero, "a number", "150"), _printed(print_number)]
+WholeNumber = Annotated[int, text_reader(_whole, "a whole number", "800"), _printed(str)]
+FrameRate = Annotated[Fraction, text_reader(parse_frame_rate, "a frame rate", "25"), _printed(print_number)]
 FNumber = Annotated[
-    Fraction, _text_reader(parse_f_number, "a lens stop", "f/32"), _printed(lambda n: f"f/{print_number(n)}")
+    Fraction, text_reader(parse_f_number, "a lens stop", "f/32"), _printed(lambda n: f"f/{print_number(n)}")
 ]
-LevelText = Annotated[Level, _text_reader(parse_level, "a level", "45 % or -1 stop"), _printed(str)]
-Coordinate = Annotated[float, _text_reader(_coordinate, "a number of metres", "-0.9")]
-PositionText = Annotated[Length | Angle, _text_reader(parse_position, "a position", "120 mm or 30 deg"), _printed(str)]
+LevelText = Annotated[Level, text_reader(parse_level, "a level", "45 % or -1 stop"), _printed(str)]
+Coordinate = Annotated[float, text_reader(_coordinate, "a number of metres", "-0.9")]
+PositionText = Annotated[Length | Angle, text_reader(parse_position, "a position", "120 mm or 30 deg"), _printed(str)]
 Text = Annotated[str, Field(max_length=500), AfterValidator(_printable)]
 Name = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_printable)]
 

@@ -19,7 +19,7 @@ import numpy as np
 import numpy.typing as npt
 
 from cuedeck.errors import Refusal
-from cuedeck.show.model import FULL_UNIVERSE
+from cuedeck.show.fixtures import FULL_UNIVERSE
 
 Slots = npt.NDArray[np.uint8]
 Blocks = Callable[[], Iterable[Slots]]

@@ -17,9 +17,16 @@ from cuedeck.light.scales import (
     lightness_from_light,
     stops_from_light,
 )
-from cuedeck.rig.dimmer import DIMMERS, Dimmer
-from cuedeck.show.model import CurveName, DimmerName
+from cuedeck.show.model import CurveName
 from cuedeck.timing.shapes import linear, minimum_jerk
+
+
+@dataclass(frozen=True)
+class Scale:
+    """A scale of light, both ways."""
+
+    from_light: Callable[[Values], Values]
+    to_light: Callable[[Values], Values]
 
 
 @dataclass(frozen=True)
@@ -27,34 +34,12 @@ class Curve:
     """A shape in time, and the scale of light that it runs along; None is the control value itself."""
 
     shape: Callable[[Values], Values]
-    scale_from_light: Callable[[Values], Values] | None = None
-    light_from_scale: Callable[[Values], Values] | None = None
-
-    @property
-    def is_of_light(self) -> bool:
-        """Whether it runs along a scale of light rather than of control values."""
-        return self.scale_from_light is not None
-
-    def to_scale(self, control: Values, dimmer: DimmerName) -> Values:
-        """Return control values on the scale of this curve."""
-        if self.scale_from_light is None:
-            return control
-        return self.scale_from_light(_dimmer(dimmer).light_from_control(control))
-
-    def from_scale(self, scaled: Values, dimmer: DimmerName) -> Values:
-        """Return the control values at places on the scale; the inverse of to_scale."""
-        if self.light_from_scale is None:
-            return scaled
-        return _dimmer(dimmer).control_from_light(self.light_from_scale(scaled))
-
-
-def _dimmer(name: DimmerName) -> Dimmer:
-    return DIMMERS[name]
+    scale: Scale | None = None
 
 
 CURVES: Mapping[CurveName, Curve] = {
     "linear": Curve(linear),
     "ease": Curve(minimum_jerk),
-    "even stops": Curve(linear, stops_from_light, light_from_stops),
-    "even lightness": Curve(linear, lightness_from_light, light_from_lightness),
+    "even stops": Curve(linear, Scale(stops_from_light, light_from_stops)),
+    "even lightness": Curve(linear, Scale(lightness_from_light, light_from_lightness)),
 }

@@ -8,8 +8,9 @@ from fractions import Fraction
 
 import numpy as np
 
-from cuedeck.rig.looks import check_looks
-from cuedeck.rig.patch import Patch, build_patch, check_patch
+from cuedeck.rig.check_looks import check_looks
+from cuedeck.rig.check_rig import check_rig
+from cuedeck.rig.patch import Patch, build_patch
 from cuedeck.show.load import SHOW_FILE, LoadedShow, check_references, load_show, places_of_cues
 from cuedeck.show.model import Cue, MoveKeys, Show
 from cuedeck.show.problems import Problem, ProblemsFound, Severity, choice_of
@@ -58,7 +59,7 @@ def open_show(read_file: ReadFile) -> OpenedShow:
     problems = [
         *loaded.problems,
         *check_references(loaded),
-        *check_patch(loaded),
+        *check_rig(loaded),
         *check_looks(loaded, patch),
         *move_problems,
         *_check_refresh(loaded, patch.slots_sent),

@@ -16,9 +16,10 @@ import numpy.typing as npt
 
 from cuedeck.rig.looks import resolve_look
 from cuedeck.rig.patch import Patch
-from cuedeck.show.model import Cue, DimmerName, Shot, Show
+from cuedeck.show.model import Cue, Shot, Show
 from cuedeck.show.triggers import AfterCue, AtFrame, AtPosition, AtShare, AtTime, ByOperator
-from cuedeck.timeline.curves import CURVES, Curve
+from cuedeck.timeline.curves import CURVES
+from cuedeck.timeline.groups import groups_of
 from cuedeck.timeline.timeline import Fade, Span, StartedCue, Timeline
 from cuedeck.timing.line import highest_refresh_hz
 from cuedeck.timing.moves import Move
@@ -141,29 +142,19 @@ class ShotPlan:
 
     def _new_fades(self, on_stage: Values, wanted: Values, start_s: Fraction, cue: Cue) -> Iterator[Fade]:
         curve = CURVES[cue.curve]
-        for columns, dimmer, of_light in self._fade_groups(on_stage, wanted, curve):
-            own = curve if of_light or not curve.is_of_light else CURVES["linear"]
-            origin = own.to_scale(on_stage[columns], dimmer)
-            aim = own.to_scale(wanted[columns], dimmer)
+        for journey in groups_of(self.patch).journeys(on_stage, wanted, curve, cue.colour_path):
+            columns, path = journey.columns, journey.path
+            duration_s = cue.fade.base * journey.share_of_fade
             yield Fade(
-                columns, float(start_s), float(cue.fade), own, dimmer, float(start_s + cue.fade.base), origin, aim
+                columns,
+                float(start_s),
+                float(duration_s),
+                float(start_s + duration_s),
+                curve.shape,
+                path,
+                path.entry(on_stage[columns]),
+                path.entry(wanted[columns]),
             )
-
-    def _fade_groups(
-        self, on_stage: Values, wanted: Values, curve: Curve
-    ) -> Iterator[tuple[npt.NDArray[np.intp], DimmerName, bool]]:
-        """Yield the columns that fade together. The colour of a dark light does not fade: it is taken at once."""
-        groups: dict[tuple[DimmerName, bool], list[int]] = {}
-        for fixture in self.patch.fixtures:
-            is_dark = on_stage[fixture.columns["intensity"]] == 0
-            for attribute, column in fixture.columns.items():
-                is_intensity = attribute == "intensity"
-                if np.isnan(wanted[column]) or (is_dark and not is_intensity):
-                    continue
-                key = (fixture.type.dimmer if curve.is_of_light else "linear", is_intensity)
-                groups.setdefault(key, []).append(column)
-        for (dimmer, is_intensity), columns in groups.items():
-            yield np.array(columns, dtype=np.intp), dimmer, is_intensity
 
 
 def plan_shot(show: Show, name: str, move: Move | None, patch: Patch) -> ShotPlan:

@@ -7,7 +7,7 @@ still or belongs to one fade. Evaluating one time and a whole run is the same co
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
@@ -16,12 +16,12 @@ import numpy as np
 import numpy.typing as npt
 
 from cuedeck.rig.patch import Patch
-from cuedeck.show.model import DimmerName
-from cuedeck.timeline.curves import Curve
+from cuedeck.timeline.paths import Path
 
 Values = npt.NDArray[np.float64]
 Slots = npt.NDArray[np.uint8]
 Index = npt.NDArray[np.intp]
+Mask = npt.NDArray[np.bool_]
 
 BLOCK_PACKETS = 4096
 """Packets rendered at once where a run is longer than memory should hold."""
@@ -35,28 +35,33 @@ def packet_times_s(packets: Sequence[int] | npt.NDArray[np.int64], refresh_hz: F
 
 @dataclass(frozen=True, eq=False)
 class Fade:
-    """Some parameters on their way, along one curve through one dimmer."""
+    """Some parameters on their way, along one path."""
 
     columns: Index
     start_s: float
     duration_s: float
-    curve: Curve
-    dimmer: DimmerName
     end_s: float
+    shape: Callable[[Values], Values]
+    path: Path
     origin: Values
-    """Where each started, on the scale of the curve; shape (columns,)."""
+    """Where each started, in the terms of the path; shape (columns,)."""
     aim: Values
-    """Where each is going, on the scale of the curve."""
+    """Where each is going, in the terms of the path."""
+    picked: Index | None = None
+    """Which columns of the path are meant, where others have left it."""
 
     def values(self, time_s: Values) -> Values:
         """Return control values 0 to 1 at times from start to end; shape (times, columns)."""
-        share = np.clip((time_s - self.start_s) / self.duration_s, 0.0, 1.0)
-        scaled = self.origin + (self.aim - self.origin) * self.curve.shape(share)[:, None]
-        return np.clip(self.curve.from_scale(scaled, self.dimmer), 0.0, 1.0)
+        share = self.shape(np.clip((time_s - self.start_s) / self.duration_s, 0.0, 1.0))
+        values = np.clip(self.path.at(self.origin, self.aim, share), 0.0, 1.0)
+        return values if self.picked is None else values[:, self.picked]
 
-    def kept(self, kept: npt.NDArray[np.bool_]) -> Fade:
+    def kept(self, kept: Mask) -> Fade:
         """Return the fade of those columns alone that a mask keeps."""
-        return replace(self, columns=self.columns[kept], origin=self.origin[kept], aim=self.aim[kept])
+        if self.path.is_each_alone:
+            return replace(self, columns=self.columns[kept], origin=self.origin[kept], aim=self.aim[kept])
+        picked = np.arange(len(self.origin)) if self.picked is None else self.picked
+        return replace(self, columns=self.columns[kept], picked=picked[kept])
 
 
 @dataclass(frozen=True, eq=False)

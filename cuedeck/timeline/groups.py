@@ -1,0 +1,111 @@
+"""Groups: which parameters of a patch travel together in a fade, and along which path."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+
+import numpy as np
+import numpy.typing as npt
+
+from cuedeck.rig.dimmer import Dimmer
+from cuedeck.rig.mixing import COLOUR_ATTRIBUTES, Mixer
+from cuedeck.rig.patch import Patch
+from cuedeck.show.model import ColourPathName
+from cuedeck.timeline.curves import Curve
+from cuedeck.timeline.paths import HELD, STRAIGHT, AlongLight, Mixed, Path
+
+Values = npt.NDArray[np.float64]
+Index = npt.NDArray[np.intp]
+Mask = npt.NDArray[np.bool_]
+
+WHOLE = Fraction(1)
+
+
+@dataclass(frozen=True)
+class Journey:
+    """Columns that travel together."""
+
+    columns: Index
+    path: Path
+    share_of_fade: Fraction = WHOLE
+    """How much of the cue's fade they take."""
+
+
+@dataclass(frozen=True, eq=False)
+class Groups:
+    """The columns of a patch by how they travel."""
+
+    intensities: tuple[tuple[Dimmer, Index], ...]
+    """Intensities by dimmer."""
+    others: Index
+    """Columns that fade, each alone, and are no intensity."""
+    snapping: tuple[tuple[Fraction, Index], ...]
+    """Columns that jump, by where in the fade they do."""
+    mixed: tuple[tuple[Mixer, Index], ...]
+    """Columns whose colour mixes as light, by light."""
+    intensity_of_colour: Index
+    """For each column that is part of a colour, the column of its light's intensity; -1 for the rest."""
+
+    def journeys(
+        self, on_stage: Values, wanted: Values, curve: Curve, colour_path: ColourPathName
+    ) -> Iterator[Journey]:
+        """Yield what a cue sends on its way. What jumps at once, and the colour of a dark light, is not on a way."""
+        travels = ~np.isnan(wanted)
+        is_colour = self.intensity_of_colour >= 0
+        travels[is_colour] &= on_stage[self.intensity_of_colour[is_colour]] != 0
+        for dimmer, columns in self.intensities if curve.scale is not None else ():
+            path = AlongLight(curve.scale, dimmer) if curve.scale is not None else STRAIGHT
+            yield Journey(columns[travels[columns]], path)
+        straight = [] if curve.scale is not None else [columns for _, columns in self.intensities]
+        straight.append(self.others)
+        for mixer, columns in self.mixed:
+            if colour_path == "u'v'" and travels[columns].all():
+                yield Journey(columns, Mixed(mixer))
+            else:
+                straight.append(columns)
+        together = np.sort(np.concatenate(straight))
+        yield Journey(together[travels[together]], STRAIGHT)
+        for share, columns in self.snapping:
+            if share:
+                yield Journey(columns[travels[columns]], HELD, share)
+
+
+@lru_cache(maxsize=16)
+def groups_of(patch: Patch) -> Groups:
+    """Return the groups of a patch."""
+    intensities: dict[Dimmer, list[int]] = {}
+    snapping: dict[Fraction, list[int]] = {}
+    others: list[int] = []
+    mixed: list[tuple[Mixer, Index]] = []
+    intensity_of_colour = np.full(len(patch.parameters), -1, dtype=np.intp)
+    for fixture in patch.fixtures:
+        in_mixers: set[str] = set()
+        for mixer in fixture.mixers:
+            if not mixer.is_straight:
+                mixed.append((mixer, np.array([fixture.columns[name] for name in mixer.attributes], dtype=np.intp)))
+                in_mixers.update(mixer.attributes)
+        for attribute, column in fixture.columns.items():
+            if attribute in COLOUR_ATTRIBUTES:
+                intensity_of_colour[column] = fixture.columns["intensity"]
+            channel = fixture.by_attribute.get(attribute)
+            snaps_at = None if channel is None else channel.snaps_at
+            if snaps_at is not None:
+                snapping.setdefault(snaps_at, []).append(column)
+            elif attribute == "intensity":
+                intensities.setdefault(fixture.dimmer, []).append(column)
+            elif attribute not in in_mixers:
+                others.append(column)
+    return Groups(
+        tuple((dimmer, _index(columns)) for dimmer, columns in intensities.items()),
+        _index(others),
+        tuple((share, _index(columns)) for share, columns in snapping.items()),
+        tuple(mixed),
+        intensity_of_colour,
+    )
+
+
+def _index(columns: list[int]) -> Index:
+    return np.array(columns, dtype=np.intp)

@@ -1,0 +1,100 @@
+"""Paths: through which values parameters go on their way from where they are to where a cue sends them.
+
+A path knows nothing of time: it is handed the share of the way, 0 to 1, that the curve has covered.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+import numpy.typing as npt
+
+from cuedeck.rig.dimmer import Dimmer
+from cuedeck.rig.mixing import Mixer
+from cuedeck.timeline.curves import Scale
+
+Values = npt.NDArray[np.float64]
+
+
+class Path(Protocol):
+    """From one set of values to another. Values are (columns,), shares (n,), what comes out (n, columns)."""
+
+    @property
+    def is_each_alone(self) -> bool:
+        """Whether each column goes its own way, so that some may leave the path and the rest stay on it."""
+
+    def entry(self, values: Values) -> Values:
+        """Return control values in the terms of the path."""
+
+    def at(self, origin: Values, aim: Values, share: Values) -> Values:
+        """Return the control values at shares of the way between two entries."""
+
+
+@dataclass(frozen=True)
+class Straight:
+    """The control values themselves move evenly."""
+
+    is_each_alone = True
+
+    def entry(self, values: Values) -> Values:
+        """Return the values as they are."""
+        return values
+
+    def at(self, origin: Values, aim: Values, share: Values) -> Values:
+        """Return the values between."""
+        return origin + (aim - origin) * share[:, None]
+
+
+@dataclass(frozen=True)
+class AlongLight:
+    """The light moves evenly on a scale, through the dimmer."""
+
+    scale: Scale
+    dimmer: Dimmer
+    is_each_alone = True
+
+    def entry(self, values: Values) -> Values:
+        """Return where the light of control values lies on the scale."""
+        return self.scale.from_light(self.dimmer.light_from_control(values))
+
+    def at(self, origin: Values, aim: Values, share: Values) -> Values:
+        """Return the control values of the light between."""
+        scaled = origin + (aim - origin) * share[:, None]
+        return self.dimmer.control_from_light(self.scale.to_light(scaled))
+
+
+@dataclass(frozen=True)
+class Held:
+    """The values stay until the end of the way, where they jump."""
+
+    is_each_alone = True
+
+    def entry(self, values: Values) -> Values:
+        """Return the values as they are."""
+        return values
+
+    def at(self, origin: Values, aim: Values, share: Values) -> Values:
+        """Return where the way began."""
+        return np.where(share[:, None] < 1, origin, aim)
+
+
+@dataclass(frozen=True)
+class Mixed:
+    """The colour of one light moves as light mixes, all its columns together."""
+
+    mixer: Mixer
+    is_each_alone = False
+
+    def entry(self, values: Values) -> Values:
+        """Return the values as they are."""
+        return values
+
+    def at(self, origin: Values, aim: Values, share: Values) -> Values:
+        """Return the control values of the colours between."""
+        return self.mixer.crossed(origin, aim, share)
+
+
+STRAIGHT = Straight()
+HELD = Held()
