@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 import numpy.typing as npt
@@ -33,8 +33,9 @@ def resolve_look(show: Show, patch: Patch, name: str) -> Values:
     """
     targets = np.full(len(patch.parameters), np.nan)
     for look in reversed(list(_ancestry(show, name))):
+        of_groups = _settings_of_groups(show, look)
         for fixture in patch.fixtures:
-            for setting in _settings(show, look, fixture):
+            for setting in _settings(look, of_groups, fixture):
                 for column, value in _values(fixture, setting):
                     targets[column] = value
     return targets
@@ -49,12 +50,20 @@ def _ancestry(show: Show, name: str | None) -> Iterator[Look]:
         name = show.looks[name].like
 
 
-def _settings(show: Show, look: Look, fixture: PatchedFixture) -> Iterator[Setting]:
+def _settings_of_groups(show: Show, look: Look) -> list[tuple[frozenset[str], Setting]]:
+    """Return what a look says of groups, each with the lights that belong to it."""
+    named = [(name, setting) for name, setting in look.fixtures.items() if name not in show.rig]
+    return [(frozenset(show.groups[name]), setting) for name, setting in named if name in show.groups]
+
+
+def _settings(
+    look: Look, of_groups: Sequence[tuple[frozenset[str], Setting]], fixture: PatchedFixture
+) -> Iterator[Setting]:
     """Yield what a look says of a fixture, the later over the earlier."""
     if look.everything is not None:
         yield look.everything
-    for name, setting in look.fixtures.items():
-        if name not in show.rig and fixture.name in show.groups.get(name, ()):
+    for members, setting in of_groups:
+        if fixture.name in members:
             yield setting
     if fixture.name in look.fixtures:
         yield look.fixtures[fixture.name]
