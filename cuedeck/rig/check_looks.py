@@ -93,10 +93,10 @@ class _Check:
     def _no_channel(self, attribute: str) -> Problem:
         place = self._loaded.source.place_of_key((*self._path, attribute))
         one = self._members[0]
+        wanted = f"{attribute} emitter" if attribute in EMITTERS else f"channel '{shorten(attribute)}'"
+        what = f"'{one.name}' is of type '{shorten(one.hung.type)}' and has no {wanted}"
         if len(self._members) > 1:
-            what = f"no light of '{self._name}' has a channel '{shorten(attribute)}'"
-        else:
-            what = f"'{one.name}' is of type '{shorten(one.hung.type)}' and has no channel '{shorten(attribute)}'"
+            what = f"no light of '{self._name}' has a {wanted}"
         names = [name for member in self._members for name in member.by_attribute if name != "intensity"]
         alike = [name for name in names if name in EMITTERS]
         known = alike if attribute in EMITTERS else [*SETTING_KEYS, *names]

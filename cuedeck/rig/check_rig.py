@@ -27,13 +27,13 @@ def _types(loaded: LoadedShow) -> Iterator[Problem]:
         if not isinstance(kind.dimmer, str):
             pairs = [(float(control), float(reading)) for control, reading in kind.dimmer.items()]
             for index, what, cure in check_readings(pairs):
-                control = list(kind.dimmer)[index]
+                control = None if index is None else list(kind.dimmer)[index]
                 yield Problem(_place_of_control(loaded, (*path, "dimmer"), control), what, cure)
         if kind.colour_temperature is not None and not isinstance(kind.colour_temperature, ColourRange):
             yield from _white_readings(loaded, name, kind)
 
 
-def _place_of_control(loaded: LoadedShow, path: tuple[str, ...], control: Percent) -> Place:
+def _place_of_control(loaded: LoadedShow, path: tuple[str, ...], control: Percent | None) -> Place:
     """Return where the reading at a control value stands."""
     for key in loaded.source.names(*path):
         with suppress(UnitError):

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple
@@ -19,6 +20,8 @@ import numpy as np
 import numpy.typing as npt
 
 from cuedeck.light.monotone import MonotoneCubic
+from cuedeck.show.fixtures import DimmerName
+from cuedeck.show.units import Percent
 
 Values = npt.NDArray[np.float64]
 Readings = tuple[tuple[float, float], ...]
@@ -57,11 +60,22 @@ def _square(values: Values) -> Values:
 _SMOOTHSTEP = MonotoneCubic((0.0, 1.0), (0.0, 1.0), (0.0, 0.0))
 """3 x^2 - 2 x^3: the cubic that is level at both ends (trade shape; formula from memory)."""
 
-DIMMERS: Mapping[str, Dimmer] = {
+DIMMERS: Mapping[DimmerName, Dimmer] = {
     "linear": Dimmer(_same, _same, "linear"),
     "square": Dimmer(_square, np.sqrt, "square"),
     "s-curve": Dimmer(_SMOOTHSTEP.at, _SMOOTHSTEP.inverse, "s-curve"),
 }
+
+
+def dimmer_of(curve: DimmerName | Mapping[Percent, Fraction]) -> Dimmer:
+    """Return the dimmer that a type writes: a law by its name, or readings of a meter by control value.
+
+    Readings in which `check_readings` finds a problem are taken for a linear dimmer; the checks report them.
+    """
+    if isinstance(curve, str):
+        return DIMMERS[curve]
+    readings = [(float(control), float(reading)) for control, reading in curve.items()]
+    return DIMMERS["linear"] if check_readings(readings) else measured_dimmer(readings)
 
 
 def measured_dimmer(readings: Sequence[tuple[float, float]]) -> Dimmer:

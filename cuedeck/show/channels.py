@@ -9,6 +9,7 @@ from typing import Annotated, Any, Literal, NamedTuple, get_args
 from pydantic import BeforeValidator, model_validator
 
 from cuedeck.show.base import Model
+from cuedeck.show.problems import choice_of, nearest
 from cuedeck.show.units import OutOfRange, Percent, UnitError, shorten
 from cuedeck.show.values import Name, refuse, text_reader
 
@@ -133,11 +134,12 @@ class Channel(Model):
         except UnitError as error:
             raise refuse(error.what, error.cure) from error
         if words.attribute is not None and words.attribute not in ATTRIBUTES:
-            known = ", ".join(ATTRIBUTES)
+            close = nearest(words.attribute, ATTRIBUTES)
+            known = f"'{close}'" if close else f"one of {', '.join(ATTRIBUTES)}, or 'fixed 0' to hold a slot"
             raise refuse(
                 f"'{shorten(value)}' is not a channel that cuedeck knows",
-                f"write one of {known}, with '16-bit' behind it where it is two slots wide; 'fixed 0' to hold a slot;"
-                f" or, for a channel of its own, {{channel: {shorten(words.attribute)}, default: 0 %}}",
+                f"write {known}; or, for a channel of the light's own,"
+                f" {{channel: {shorten(words.attribute)}, default: 0 %}}",
             )
         return {"channel": value}
 
@@ -173,8 +175,6 @@ class Channel(Model):
         if value.range_name is None:
             return None
         if value.range_name not in self.ranges:
-            from cuedeck.show.problems import choice_of
-
             raise refuse(
                 f"the channel '{self.attribute}' has no range '{shorten(value.range_name)}'",
                 choice_of(value.range_name, self.ranges, none="write a percentage, or give the channel ranges"),

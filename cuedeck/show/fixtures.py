@@ -150,7 +150,8 @@ def _check_channels(mode: str, channels: list[Channel], kind: FixtureType) -> No
         raise refuse(f"{where}no channel gives light", cure)
     for attribute in ("colour temperature", "hue", "saturation", "x", "y"):
         if attribute in attributes and "intensity" not in attributes:
-            raise refuse(f"{where}a light with {attribute} needs an intensity too", "add the channel intensity")
+            what = f"{where}a light with a channel '{attribute}' needs an intensity too"
+            raise refuse(what, "add the channel intensity")
     for one, other in (("hue", "saturation"), ("saturation", "hue"), ("x", "y"), ("y", "x")):
         if one in attributes and other not in attributes:
             raise refuse(f"{where}the channel {one} needs {other} beside it", f"add the channel {other}")

@@ -273,11 +273,12 @@ def _fixture(source: Source, name: str, fixture: Fixture) -> Iterator[Problem]:
 def _look(source: Source, name: str, look: Look) -> Iterator[Problem]:
     fixtures, looks = [*source.names("rig"), *source.names("groups")], source.names("looks")
     known = set(fixtures)
+    kind = "light or group" if source.names("groups") else "light of the rig"
     for fixture in look.fixtures:
         if fixture not in known and not source.may_hold("groups", fixture):
             yield Problem(
                 source.place_of_key(("looks", name, fixture)),
-                f"look '{name}' names '{shorten(fixture)}', and no light or group is called that",
+                f"look '{name}' names '{shorten(fixture)}', and no {kind} is called that",
                 choice_of(fixture, fixtures, none="add the light under 'rig:'"),
             )
     if look.like is not None and not source.may_hold("looks", look.like):

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import pytest
+from cuedeck.light.colour import mired_from_kelvin, planckian_xy, screen_colour_of_white, screen_value_of_light
 from hypothesis import given
 from hypothesis import strategies as st
-
-from cuedeck.light.colour import mired_from_kelvin, planckian_xy, screen_colour_of_white, screen_value_of_light
 
 
 @pytest.mark.parametrize(

@@ -9,9 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cuedeck.rig.looks import check_looks, resolve_look
-from cuedeck.rig.patch import build_patch, kelvin_on_colour_range, position_on_colour_range
+from cuedeck.rig.check_looks import check_looks
+from cuedeck.rig.looks import resolve_look
+from cuedeck.rig.patch import build_patch
 from cuedeck.rig.types import BUILT_IN
+from cuedeck.rig.white import white_scale
 from cuedeck.show.load import load_show
 from cuedeck.show.problems import Severity
 from cuedeck.show.units import parse_number
@@ -110,7 +112,7 @@ def test_a_colour_temperature_lies_along_the_mired_scale() -> None:
 def test_a_colour_temperature_comes_back_from_its_place_in_the_range(kelvin: float) -> None:
     ends = BUILT_IN["two-tone"].colour_temperature
     assert ends is not None
-    assert kelvin_on_colour_range(ends, position_on_colour_range(ends, kelvin)) == pytest.approx(kelvin)
+    assert white_scale(ends).kelvin_at(white_scale(ends).position_of(kelvin)) == pytest.approx(kelvin)
 
 
 def test_emitters_are_driven_by_name() -> None:
@@ -149,15 +151,23 @@ def test_a_stop_less_is_half_the_light(stops: str) -> None:
         (
             "{tube: {colour: 5600 K}}",
             "11:14",
-            "'tube' is of type 'rgb' and has no colour temperature",
-            "set its emitters instead: red: 100 %, green: 100 %, blue: 100 %",
+            "which colours the emitters of 'tube' have is not known",
+            "set them instead (red: 100 %, green: 100 %, blue: 100 %), or give its type 'emitters:'"
+            " with x, y and luminance of each",
             Severity.ERROR,
         ),
         (
             "{plain: {colour: 5600 K}}",
             "11:15",
-            "'plain' is of type 'dimmer' and has no colour temperature",
+            "'plain' is of type 'dimmer' and has no colour",
             "take it out",
+            Severity.ERROR,
+        ),
+        (
+            "{panel: {levl: 45 %}}",
+            "11:15",
+            "'panel' is of type 'panel' and has no channel 'levl'",
+            "write 'level'",
             Severity.ERROR,
         ),
         (

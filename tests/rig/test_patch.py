@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cuedeck.rig.patch import Patch, build_patch, check_patch
+from cuedeck.rig.check_rig import check_rig
+from cuedeck.rig.patch import Patch, build_patch
 from cuedeck.rig.types import BUILT_IN
 from cuedeck.show.load import load_show
 
@@ -21,7 +22,7 @@ def patch_of(rig: str, more: str = "") -> Patch:
 
 
 def faults(rig: str, more: str = "title: x") -> list[tuple[str, str, str]]:
-    problems = check_patch(load_show(f"cuedeck: 1\n{more}\nrig:\n{rig}".encode()))
+    problems = check_rig(load_show(f"cuedeck: 1\n{more}\nrig:\n{rig}".encode()))
     return [(f"{problem.place.line}:{problem.place.column}", problem.what, problem.cure) for problem in problems]
 
 
@@ -143,9 +144,7 @@ def test_any_slots_decode_to_levels_from_nothing_to_full(slots: bytes) -> None:
 def _unheard() -> list[int]:
     """Return the indices of slots that no fixture of the patch listens to."""
     heard = {
-        fixture.hung.address.slot - 1 + n
-        for fixture in EVERY_BUILT_IN.fixtures
-        for n in range(fixture.type.width_slots)
+        slot - 1 for fixture in EVERY_BUILT_IN.fixtures for slot in range(fixture.address.slot, fixture.last_slot + 1)
     }
     return [index for index in range(512) if index not in heard]
 

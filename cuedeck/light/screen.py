@@ -1,0 +1,74 @@
+"""The screen's colours: sRGB to and from light (IEC 61966-2-1, its matrices to four places).
+
+A screen colour is red, green and blue as encoded, 0 to 1; 'sRGB 255 128 0' is (1, 128/255, 0). Linear light
+is the same before encoding.
+"""
+
+from __future__ import annotations
+
+from cuedeck.light.chromaticity import Xy, Xyz, xy_from_xyz, xyz_from_xy
+from cuedeck.light.white import planckian_xy
+
+Rgb = tuple[float, float, float]
+"""Red, green and blue."""
+
+_XYZ_FROM_RGB = ((0.4124, 0.3576, 0.1805), (0.2126, 0.7152, 0.0722), (0.0193, 0.1192, 0.9505))
+_RGB_FROM_XYZ = ((3.2406, -1.5372, -0.4986), (-0.9689, 1.8758, 0.0415), (0.0557, -0.2040, 1.0570))
+
+
+def screen_value_of_light(light: float) -> float:
+    """Return the sRGB encoding of a linear value, both 0 to 1."""
+    return 12.92 * light if light <= 0.0031308 else 1.055 * light ** (1 / 2.4) - 0.055
+
+
+def light_of_screen_value(value: float) -> float:
+    """Return the linear value of an sRGB encoding, both 0 to 1; the inverse of screen_value_of_light."""
+    return value / 12.92 if value <= 0.04045 else ((value + 0.055) / 1.055) ** 2.4
+
+
+def screen_colour_of_light(linear: Rgb) -> Rgb:
+    """Return the encoding of linear red, green and blue."""
+    red, green, blue = (screen_value_of_light(part) for part in linear)
+    return red, green, blue
+
+
+def light_of_screen_colour(colour: Rgb) -> Rgb:
+    """Return the linear red, green and blue of a screen colour; the inverse of screen_colour_of_light."""
+    red, green, blue = (light_of_screen_value(part) for part in colour)
+    return red, green, blue
+
+
+def xyz_of_screen_colour(colour: Rgb) -> Xyz:
+    """Return X, Y and Z of a screen colour; Y is the luminance relative to the screen's white, 0 to 1."""
+    return _times(_XYZ_FROM_RGB, light_of_screen_colour(colour))
+
+
+def xy_of_screen_colour(colour: Rgb) -> Xy | None:
+    """Return the chromaticity of a screen colour; None for black, which has none."""
+    return xy_from_xyz(xyz_of_screen_colour(colour))
+
+
+def light_of_xy(xy: Xy) -> Rgb:
+    """Return linear red, green and blue of a chromaticity, the largest 1.
+
+    Parts that are below 0, for colours that no screen shows, are set to 0. Raises ValueError where y is not
+    above 0.
+    """
+    linear = [max(part, 0.0) for part in _times(_RGB_FROM_XYZ, xyz_from_xy(xy, 1.0))]
+    red, green, blue = (part / max(linear) for part in linear)
+    return red, green, blue
+
+
+def screen_colour_of_xy(xy: Xy) -> Rgb:
+    """Return the screen colour, the largest part 1, that shows a chromaticity or comes near it."""
+    return screen_colour_of_light(light_of_xy(xy))
+
+
+def screen_colour_of_white(kelvin: float) -> Rgb:
+    """Return the screen colour, the largest part 1, of a black body. Raises ValueError outside 1000 to 40000 K."""
+    return screen_colour_of_xy(planckian_xy(kelvin))
+
+
+def _times(matrix: tuple[Xyz, Xyz, Xyz], vector: Xyz) -> Xyz:
+    a, b, c = (sum(weight * part for weight, part in zip(row, vector, strict=True)) for row in matrix)
+    return a, b, c
