@@ -123,7 +123,7 @@ def test_a_show_of_the_newest_version_stays_as_it_is() -> None:
 )
 def test_a_file_that_cannot_be_brought_there_is_refused_or_left_right(text: str, what: str) -> None:
     if what:
-        with pytest.raises(Refusal, match="show.yaml:") as refused:
+        with pytest.raises(Refusal, match=r"show\.yaml:") as refused:
             migrated(text.encode())
         assert what in str(refused.value)
     else:
