@@ -76,7 +76,7 @@ shots:
       - {cue: 1, at: 0 s, look: edges}
       - {cue: 2, at: slide 60 mm rising, look: lit, fade: 0.4 s, curve: even stops}
       - {cue: 3, after: 2, wait: 0.1 s, look: tinted, fade: 0.5 s, curve: ease, colour path: channels, title: warmer}
-      - {cue: 4, with: 3, wait: 1 s, look: driven, fade: 0.5 s, curve: even lightness}
+      - {cue: 4, with: 3, wait: 1 s, look: driven, fade: 0.1 s, curve: even lightness}
       - {cue: 5, at: 50 % of the move, look: shared, fade: 0.2 s}
       - {cue: 6, at: table 0 deg pass 1, look: edges, fade: 0.3 s}
       - {cue: 7, at: 180 frames, look: lit, fade: 0.1 s}
@@ -139,10 +139,11 @@ ODD_TEXTS = (
     "moves/rim-arc.csv\0", "patched", "512", "24", "even stops", "f/0", "f/32", "23.976", "2 s\nx: 1", "a\tb",
     "5600 K Duv +0.051", "3200 K -137 mired", "3200 K -9999 mired", "xy 0.3127 0.3290", "xy 0 1", "xy 0.5 1/0",
     "sRGB 255 128 0", "sRGB 0 0 0", "sRGB 256 0 0", "0-10", "10-0", "11-255", "255", "256", "value 0", "value 255",
-    "value 256", "open 40 %", "slow to fast", "fixed 0", "intensity 24-bit inverted", "x", "hue 16-bit", 
-    "strobe 8-bit", "s-curve", "start", "end", "rims", "spot", "12 channels", "looks/common.yaml", "types", "./show.yaml", "a/../b",
-    "types/own.yaml", "0 lux", "-1 lux", "99999999999 lux", "u'v'", "channels", "3", "0.0000000001", "1000 K",
-    "40000 K", "\x1b[31mred", "\u2028", "\u202e", "\ufeff", "\U0001f4a1 lamp", "٣ s", "name " * 30, "{}{what}%s", "1", "2", "6",
+    "value 256", "open 40 %", "slow to fast", "fixed 0", "intensity 24-bit inverted", "x", "hue 16-bit",
+    "strobe 8-bit", "s-curve", "start", "end", "rims", "spot", "12 channels", "looks/common.yaml", "types",
+    "./show.yaml", "a/../b", "types/own.yaml", "0 lux", "-1 lux", "99999999999 lux", "u'v'", "channels", "3",
+    "0.0000000001", "1000 K", "40000 K", "\x1b[31mred", "\u2028", "\u202e", "\ufeff", "\U0001f4a1 lamp", "٣ s",
+    "name " * 30, "{}{what}%s", "1", "2", "6",
 )
 UNITS = (
     "s", "ms", "min", "mm", "cm", "m", "deg", "°", "%", "stop", "K", "Hz", "A", "frames", "of the move", "furlong", "",

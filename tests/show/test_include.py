@@ -97,7 +97,7 @@ def test_a_wrong_value_in_an_included_file_is_reported_there() -> None:
 def test_a_name_that_leads_nowhere_is_reported_in_the_included_file() -> None:
     show = opened({**FILES, "looks/common.yaml": LOOKS.replace("key", "kay")})
     assert in_words(show.problems) == [
-        ("looks/common.yaml:2:11", "look 'edges' names 'kay', and no light or group is called that")
+        ("looks/common.yaml:2:11", "look 'edges' names 'kay', and no light of the rig is called that")
     ]
 
 
