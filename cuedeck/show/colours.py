@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 from typing import Any
 
 from cuedeck.show.units import ColourTemperature, UnitError, parse_number, print_number, shorten, text_schema
@@ -32,7 +33,7 @@ class White:
     filter_mired: Fraction = Fraction(0)
     """What a correction filter adds to the mired of the light behind it."""
 
-    @property
+    @cached_property
     def filtered_kelvin(self) -> float:
         """The colour temperature behind the filter."""
         return float(1_000_000 / (1_000_000 / self.kelvin.base + self.filter_mired))

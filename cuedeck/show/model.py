@@ -15,6 +15,8 @@ from cuedeck.show.base import Model
 from cuedeck.show.channels import SETTING_KEYS, ChannelValueText
 from cuedeck.show.colours import Colour, ColourText
 from cuedeck.show.fixtures import FULL_UNIVERSE, Fixture, FixtureType
+from cuedeck.show.include import MOST_INCLUDED
+from cuedeck.show.source import VERSION
 from cuedeck.show.triggers import AfterCue, At, StartTrigger, Trigger
 from cuedeck.show.units import Current, Duration, Frequency, Stops, shorten
 from cuedeck.show.values import (
@@ -30,7 +32,6 @@ from cuedeck.show.values import (
     refuse,
 )
 
-VERSION = "1"
 FEWEST_SLOTS = 24
 EVERYTHING = "everything"
 LIKE = "like"
@@ -223,6 +224,14 @@ def _read_version(value: Any) -> Any:
     return value
 
 
+def _read_paths(value: Any) -> Any:
+    if isinstance(value, str):
+        return [value]
+    if not isinstance(value, list):
+        raise refuse("a path or a list of paths is expected here", "write 'include: [looks/common.yaml]'")
+    return value
+
+
 def _read_slots(value: Any) -> Any:
     cure = f"write a number from {FEWEST_SLOTS} to {FULL_UNIVERSE}, or 'patched' for as many as the rig needs"
     if value == "patched" or isinstance(value, int):
@@ -238,7 +247,9 @@ class Show(Model):
     """All that a job needs."""
 
     cuedeck: Annotated[str, BeforeValidator(_read_version)]
-    """The version of this format: 1."""
+    """The version of this format: 2. Version 1 is still read."""
+    include: Annotated[list[Text], BeforeValidator(_read_paths), Field(max_length=MOST_INCLUDED)] = []
+    """Files in the show folder whose `types`, `looks` and `groups` belong to this show: one path, or a list."""
     title: Text = "untitled"
     """What is being filmed."""
     camera: Camera = Camera()

@@ -10,7 +10,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import total_ordering
+from functools import cached_property, total_ordering
 from types import UnionType
 from typing import TYPE_CHECKING, Any, ClassVar, Self
 
@@ -115,7 +115,7 @@ class Quantity:
         """Return the quantity of so many base units."""
         return cls(_tidy(base), next(iter(cls.FACTORS)))
 
-    @property
+    @cached_property
     def base(self) -> Fraction:
         """The exact value in the base unit."""
         return self.number * self.FACTORS[self.unit]
