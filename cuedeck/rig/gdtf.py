@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Any
 from xml.etree.ElementTree import Element
 
@@ -19,12 +20,15 @@ from cuedeck.rig.gdtf_modes import Geometries, ModeRefused, PlacedMode, place_ch
 from cuedeck.rig.gdtf_names import clean, unused
 from cuedeck.rig.gdtf_xml import read_description
 from cuedeck.show.problems import choice_of, counted
-from cuedeck.show.units import shorten
+from cuedeck.show.units import print_number, shorten
 
 MOST_MODES = 256
 MOST_REASONS = 3
 MOST_MODE_CHARACTERS = 70
 """Of the name of a mode, so that a number still fits behind it."""
+SMALLEST = 1e-6
+"""Numbers are written to six places."""
+MOST_WATTS = 1e6
 STANDARD_WATTS = 1000
 """What DIN SPEC 15800 gives a beam that says nothing of its power [source seen: pygdtf 1.4.5, Beam]."""
 
@@ -65,7 +69,7 @@ def import_type(description: bytes, file: str, mode: str | None = None) -> Impor
         raise
     except Exception as error:  # pygdtf has no errors of its own: whatever it makes of odd content ends here
         reason = shorten(f"{type(error).__name__}: {error}", 200)
-        what = f"{file}: pygdtf cannot read its description ({reason})"
+        what = f"{shorten(file, 200)}: pygdtf cannot read its description ({reason})"
         raise GdtfRefused(f"{what}; ask the maker for a sound file, or write the type by hand") from error
 
 
@@ -81,7 +85,7 @@ class _Importer:
     """One import: the modes one after the other, and what they share."""
 
     def __init__(self, root: Element, file: str, pygdtf: Any) -> None:
-        self._file = file
+        self._file = shorten(file, 200)
         self._pygdtf = pygdtf
         self._root = root
         described = root.find("FixtureType")
@@ -149,21 +153,35 @@ class _Importer:
         said: dict[str, Any] = {"modes": {name: [one.data for one in channels] for name, channels in modes.items()}}
         if writer.temperature:
             low, high = writer.temperature
-            said["colour temperature"] = {"low": f"{low:.10g} K", "high": f"{high:.10g} K"}
+            said["colour temperature"] = {"low": f"{_number(low)} K", "high": f"{_number(high)} K"}
         emitters = {name: self._emitters[one] for name, one in writer.emitters.items()}
         if emitters:
             said["emitters"] = emitters
             lights = {one["luminance"] for one in emitters.values()}
             if len(lights) == 1 and len(emitters) > 1:
                 self._notes["all emitters have the same luminance in the file: measure them before mixing by it"] = None
-        watts = {value for value in self._watts.values() if value > 0}
-        if watts:
-            said["watts"] = f"{max(watts):.10g}"
-            if len(watts) > 1:
-                self._notes["the modes differ in power: the highest is written"] = None
-            if max(watts) == STANDARD_WATTS:
-                self._notes[f"{STANDARD_WATTS} W is what the standard gives a beam: check the power"] = None
-        return said
+        watts = self._power()
+        return said | ({"watts": watts} if watts else {})
+
+    def _power(self) -> str:
+        """Return the power of the type, the highest of its modes, or '' where the file gives none."""
+        given = {watts for watts in self._watts.values() if watts > 0}
+        if not given:
+            return ""
+        highest = max(given)
+        if not SMALLEST <= highest <= MOST_WATTS:
+            self._notes[f"a power of {highest:g} W is out of range and is left out"] = None
+            return ""
+        if len(given) > 1:
+            self._notes["the modes differ in power: the highest is written"] = None
+        if highest == STANDARD_WATTS:
+            self._notes[f"{STANDARD_WATTS} W is what the standard gives a beam: check the power"] = None
+        return _number(highest)
+
+
+def _number(value: float) -> str:
+    """Return a number as a show file writes it: a decimal of at most six places."""
+    return print_number(Fraction(round(value / SMALLEST)) * Fraction(1, 10**6))
 
 
 def _pretty_names(fixture_type: Element, pygdtf: Any) -> dict[str, str]:
@@ -185,7 +203,7 @@ def _emitters(fixture_type: Element, pygdtf: Any, notes: dict[str, None]) -> dic
             notes[f"emitter '{clean(name)}' has no measured colour and is left out"] = None
             continue
         colour = pygdtf.Emitter(xml_node=element).color
-        x, y, luminance = (f"{round(value, 6):.10g}" for value in (colour.x, colour.y, colour.Y))
+        x, y, luminance = (_number(value) for value in (colour.x, colour.y, colour.Y))
         found.setdefault(name, {"x": x, "y": y, "luminance": luminance})
     return found
 
@@ -195,4 +213,4 @@ def _is_measured(text: str) -> bool:
     if len(parts) != 3 or not all(re.fullmatch(r"\s*\d{0,9}\.?\d{1,12}\s*", part, re.ASCII) for part in parts):
         return False
     x, y, luminance = (float(part) for part in parts)
-    return 0 < x < 1 and 0 < y < 1 and x + y <= 1 and 1e-6 <= luminance < 1e9
+    return SMALLEST <= x < 1 and SMALLEST <= y < 1 and x + y <= 1 and SMALLEST <= luminance < 1e9

@@ -132,6 +132,14 @@ class ModeWriter:
 
     def write(self, placed: PlacedMode) -> list[WrittenChannel]:
         """Return the channels of a mode. Raises ModeRefused where none of them can be set."""
+        before = self.temperature, dict(self.emitters)
+        try:
+            return self._written(placed)
+        except ModeRefused:
+            self.temperature, self.emitters = before
+            raise
+
+    def _written(self, placed: PlacedMode) -> list[WrittenChannel]:
         here = [self._here(channel) for channel in placed.channels]
         if not here:
             raise ModeRefused("none of its channels has a slot")

@@ -129,6 +129,23 @@ def test_the_slots_are_those_that_pygdtf_lists_for_the_same_file() -> None:
         assert ours == theirs
 
 
+def test_a_file_written_by_pygdtf_imports_like_the_one_it_was_read_from(tmp_path: Path) -> None:
+    """Outside writer: pygdtf 1.4.5, `FixtureTypeWriter`. It writes '77/1s' as '77/1' (T10): that mode is left out."""
+    cell = GEOMETRIES.replace('<Geometry Name="Chip"/>', "")
+    raw = description(
+        mode("16 bit", channel("1,2", "Dimmer") + channel("3", "ColorAdd_R") + channel("4", "Fans"))
+        + mode("1", channel("1", "Dimmer", geometry="Plain lens"), geometry="Plain"),
+        geometries=cell,
+    )
+    path = tmp_path / "description.xml"
+    pygdtf.FixtureTypeWriter(pygdtf.FixtureType(dsc_file=io.BytesIO(raw))).write_gdtf(path)
+    written = import_type(path.read_bytes(), "tallow.gdtf")
+    ours = import_type(raw, "tallow.gdtf")
+    assert (written.modes, written.description["modes"]) == (ours.modes, ours.description["modes"])
+    assert written.name == ours.name
+    assert written.description["watts"] == ours.description["watts"]
+
+
 def test_what_stands_below_a_referenced_geometry_is_written_too() -> None:
     found = import_type(RICH, "tallow.gdtf", "Cells")
     assert [one.name for one in found.modes["Cells"] if "blue" in one.name] == ["blue", "blue 2"]
@@ -256,6 +273,34 @@ def test_names_of_channels_are_words_and_no_words_of_the_format() -> None:
     assert range_name("Value 12") == "the value 12"
     assert unused("red", {"red", "red 2"}) == "red 3"
     assert clean("a\x1b[31m\u202eb\n" + "c" * 200) == "a [31m b " + "c" * 71
+
+
+@pytest.mark.parametrize(("given", "written"), [("0.000001", "0.000001"), ("1000", "1000"), ("62.5", "62.5")])
+def test_power_is_a_plain_number(given: str, written: str) -> None:
+    one = f'<Geometries><Beam Name="Lens" PowerConsumption="{given}"/></Geometries>'
+    found = imported(mode("m", channel("1", "Dimmer"), geometry="Lens"), geometries=one)
+    assert found.description["watts"] == written
+    assert ("1000 W is what the standard gives a beam: check the power" in found.notes) == (given == "1000")
+
+
+def test_power_that_is_missing_or_absurd_is_not_written() -> None:
+    """pygdtf gives a beam without PowerConsumption 1000 W; that is no measurement."""
+    for keys in ("", 'PowerConsumption="0"', 'PowerConsumption="1e11"', 'PowerConsumption="1e-9"'):
+        one = f'<Geometries><Beam Name="Lens" {keys}/></Geometries>'
+        found = imported(mode("m", channel("1", "Dimmer"), geometry="Lens"), geometries=one)
+        assert "watts" not in found.description
+
+
+def test_emitters_of_equal_luminance_are_doubted_and_those_without_colour_left_out() -> None:
+    both = "".join(
+        f'<Emitter Name="{name}" Color="{xy},100"/>' for name, xy in (("Red", "0.7,0.3"), ("Blue", "0.1,0.1"))
+    )
+    given = f'<PhysicalDescriptions><Emitters>{both}<Emitter Name="Green"/></Emitters></PhysicalDescriptions>'
+    body = "".join(channel(str(slot), f"ColorAdd_{letter}") for slot, letter in ((1, "R"), (2, "G"), (3, "B")))
+    found = imported(mode("m", body), emitters=given)
+    assert list(found.description["emitters"]) == ["red", "blue"]
+    assert "all emitters have the same luminance in the file: measure them before mixing by it" in found.notes
+    assert "emitter 'Green' has no measured colour and is left out" in found.notes
 
 
 # --- Ranges ---
