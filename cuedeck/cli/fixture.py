@@ -134,17 +134,21 @@ def _include(folder: ShowFolder, relative: str) -> bool:
         edit = import_module("cuedeck.show.edit")
     except ModuleNotFoundError:
         return False
-    raw = folder.read(SHOW_FILE)
     try:
+        raw = folder.read(SHOW_FILE)
         included = read_source(SHOW_FILE, raw).data.get("include")
-        if included == relative or (isinstance(included, list) and relative in included):
+        if relative in (included if isinstance(included, list) else [included]):
             return True
-        one = isinstance(included, str)
-        change = edit.SetValue(("include",), [included, relative]) if one else edit.Append(("include",), relative)
+        if included and isinstance(included, list):
+            change = edit.Append(("include",), relative)
+        elif included is None or isinstance(included, (str, list)):
+            change = edit.SetValue(("include",), [*([included] if isinstance(included, str) else []), relative])
+        else:
+            return False
         changed = edit.apply_changes(SHOW_FILE, raw, [change])
         import_module("cuedeck.folder.folder").ShowFolder.save(folder, {SHOW_FILE: changed}, {SHOW_FILE: raw})
-    except Refusal as refusal:
-        print(f"note: {refusal}", file=sys.stderr)
+    except (Refusal, OSError) as error:
+        print(f"note: {folder.path / SHOW_FILE} is not changed: {error}", file=sys.stderr)
         return False
     print(f"{folder.path / SHOW_FILE}: includes {relative}")
     return True

@@ -13,6 +13,7 @@ import zipfile
 import zlib
 from collections import Counter
 from collections.abc import Callable
+from importlib.util import find_spec
 from pathlib import Path
 
 import pytest
@@ -97,6 +98,42 @@ def test_a_types_file_is_written_over_only_when_asked(
     assert (show / "types" / "tallow-4.yaml").read_text(encoding="utf-8") == "mine"
     assert main([*words, "--replace", "--mode", "1"]) == 0
     assert "- intensity" in (show / "types" / "tallow-4.yaml").read_text(encoding="utf-8")
+
+
+@pytest.mark.skipif(find_spec("cuedeck.show.edit") is None, reason="the editor of show files is not there yet")
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [
+        ("", ["types/tallow-4.yaml"]),
+        ("include:\n", ["types/tallow-4.yaml"]),
+        ("include: []\n", ["types/tallow-4.yaml"]),
+        ("include: looks.yaml\n", ["looks.yaml", "types/tallow-4.yaml"]),
+        ("include: [looks.yaml]  # mine\n", ["looks.yaml", "types/tallow-4.yaml"]),
+        ("include:\n  - looks.yaml\n  # mine\ntitle: a\n", ["looks.yaml", "types/tallow-4.yaml"]),
+        ("include: [types/tallow-4.yaml]\n", ["types/tallow-4.yaml"]),
+        ("include: types/tallow-4.yaml\n", "types/tallow-4.yaml"),
+    ],
+)
+def test_the_show_includes_the_types_file_and_keeps_the_rest_of_its_text(
+    before: str, after: object, show: Path, tmp_path: Path
+) -> None:
+    text = f"cuedeck: 2   # ours\n{before}"
+    (show / "show.yaml").write_text(text, encoding="utf-8")
+    assert main(["fixture", "import", str(write_gdtf(tmp_path)), "--into", str(show)]) == 0
+    written = (show / "show.yaml").read_bytes()
+    assert read_source("show.yaml", written).data["include"] == after
+    assert written.startswith(b"cuedeck: 2   # ours\n")
+    assert (b"# mine" in written) == ("# mine" in before)
+
+
+def test_a_show_whose_include_is_odd_is_left_alone_and_the_line_to_add_is_printed(
+    show: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    odd = "cuedeck: 2\ninclude: {a: b}\n"
+    (show / "show.yaml").write_text(odd, encoding="utf-8")
+    assert main(["fixture", "import", str(write_gdtf(tmp_path)), "--into", str(show)]) == 0
+    assert (show / "show.yaml").read_text(encoding="utf-8") == odd
+    assert capsys.readouterr().out.endswith("\n\ninclude: [types/tallow-4.yaml]\n")
 
 
 @pytest.mark.parametrize("name", ["", "  ", "a\x1bb", "x" * 81])
