@@ -1,51 +1,29 @@
 """Channels of a GDTF mode in the words of a show file.
 
-Owns what each attribute of DIN SPEC 15800 means in a show, and the order of the slots: what is written
-covers every slot of the mode once, from the first to the last.
+Owns how a channel is said, short or long, and the order of the slots: what is written covers every slot of
+the mode once, from the first to the last.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
-from xml.etree.ElementTree import Element
 
-from cuedeck.rig.gdtf_modes import ModeRefused, PlacedChannel, PlacedMode
+from cuedeck.rig.gdtf_modes import ModeRefused, PlacedMode
 from cuedeck.rig.gdtf_names import channel_name, unused, words_of
 from cuedeck.rig.gdtf_ranges import default_text, ranges_of
+from cuedeck.rig.gdtf_reading import ATTRIBUTES_OF_LIGHT, NOTHING, TEMPERATURE, ChannelReader, ReadChannel
 from cuedeck.show.problems import counted
 from cuedeck.show.units import shorten
 
-ATTRIBUTES_OF_LIGHT: Mapping[str, str] = {
-    "Dimmer": "intensity",
-    "ColorAdd_R": "red",
-    "ColorAdd_G": "green",
-    "ColorAdd_B": "blue",
-    "ColorAdd_W": "white",
-    "ColorAdd_RY": "amber",
-    "ColorAdd_GY": "lime",
-    "ColorAdd_C": "cyan",
-    "ColorAdd_UV": "violet",
-    "ColorAdd_WW": "warm white",
-    "ColorAdd_CW": "cool white",
-    "HSB_Hue": "hue",
-    "HSB_Saturation": "saturation",
-    "CIE_X": "x",
-    "CIE_Y": "y",
-}
-"""Attributes of DIN SPEC 15800, Annex A, and the word of a show for them [source seen: pygdtf 1.4.5, annex data]."""
-TEMPERATURE = "colour temperature"
-TEMPERATURES = ("CTC", "CTO", "CTB")
 _EMITTERS = frozenset(["red", "green", "blue", "white", "amber", "lime", "cyan", "violet"]) | {
     "warm white",
     "cool white",
 }
 _TAKEN_WORDS = frozenset({*ATTRIBUTES_OF_LIGHT.values(), TEMPERATURE, "level", "colour", "like", "everything"})
 """Words that mean something else in a look, so that no channel of the fixture's own is called that."""
-_NOTHING = "NoFeature"
 _LIKELY_KELVINS = (1000.0, 40_000.0)
-MOST_BYTES = 3
 MOST_PARTS = 50_000
 """Channels and ranges of one type, all modes together, those left out too."""
 
@@ -65,45 +43,6 @@ class WrittenChannel:
         return self.data if isinstance(self.data, str) else str(self.data["channel"])
 
 
-@dataclass(frozen=True)
-class _Read:
-    """A channel as pygdtf reads it, once for all the places where it stands."""
-
-    node: Any
-    functions: Sequence[Any]
-    """Those that count: of one choice of the mode master."""
-    default: int
-    """The DMX value at the start, at the full width of the channel."""
-
-    @property
-    def attributes(self) -> list[str]:
-        return [str(function.attribute) for function in self.functions]
-
-    @property
-    def sets_nothing(self) -> bool:
-        return set(self.attributes) <= {_NOTHING}
-
-
-@dataclass(frozen=True)
-class _Here:
-    """A channel at one of its places, and the slots of it that a show can say."""
-
-    read: _Read
-    slots: tuple[int, ...]
-    width: int
-    """How many slots follow each other, at most three."""
-
-    @property
-    def left_bytes(self) -> int:
-        """How many of its finest bytes cannot be said."""
-        return len(self.slots) - self.width
-
-    @property
-    def default(self) -> int:
-        """The DMX value at the start, at the width that is said."""
-        return self.read.default >> 8 * self.left_bytes
-
-
 @dataclass
 class _Mode:
     """What the channels of one mode share."""
@@ -118,11 +57,10 @@ class ModeWriter:
     """Writes modes, and keeps what the type says once for all of them: colour temperature and emitters."""
 
     def __init__(self, pygdtf: Any, pretty: Mapping[str, str], emitters: Iterable[str], notes: dict[str, None]) -> None:
-        self._pygdtf = pygdtf
+        self._reader = ChannelReader(pygdtf)
         self._pretty = pretty
         self._emitters_by_words = {words_of(name).removesuffix(" led"): name for name in emitters}
         self._emitter_names = frozenset(emitters)
-        self._reads: dict[Element, _Read] = {}
         self._parts_left = MOST_PARTS
         self._notes = notes
         self.temperature: tuple[float, float] | None = None
@@ -140,38 +78,21 @@ class ModeWriter:
             raise
 
     def _written(self, placed: PlacedMode) -> list[WrittenChannel]:
-        here = [self._here(channel) for channel in placed.channels]
+        here = [self._reader.read(channel) for channel in placed.channels]
         if not here:
             raise ModeRefused("none of its channels has a slot")
-        if all(one.read.sets_nothing for one in here):
+        if all(one.sets_nothing for one in here):
             raise ModeRefused("none of its channels can be set")
         mode = _Mode(f"mode '{placed.name}'")
-        mode.has_intensity = any(_light(one.read) == "intensity" for one in here)
+        mode.has_intensity = any(one.light == "intensity" for one in here)
         written = sorted(
             (channel for one in here for channel in self._channel(one, mode)), key=lambda channel: channel.first_slot
         )
         return list(_without_gaps(written))
 
-    def _here(self, placed: PlacedChannel) -> _Here:
-        slots, width = placed.slots, 1
-        while width < min(len(slots), MOST_BYTES) and slots[width] == slots[width - 1] + 1:
-            width += 1
-        if placed.element not in self._reads:
-            self._reads[placed.element] = self._read(placed.element)
-        return _Here(self._reads[placed.element], slots, width)
-
-    def _read(self, element: Element) -> _Read:
-        node = self._pygdtf.DmxChannel(xml_node=element)
-        functions = [function for logical in node.logical_channels for function in logical.channel_functions]
-        first = _initial(node, functions)
-        chosen = [function for function in functions if _master(function) == _master(first)]
-        at_channel = element.get("Default") is not None and element.get("InitialFunction") is None
-        # Files before 1.2 give the default at the channel; since then it is that of the initial function.
-        return _Read(node, chosen, int((node if at_channel else first).default.value))
-
-    def _channel(self, here: _Here, mode: _Mode) -> Iterator[WrittenChannel]:
-        if here.read.sets_nothing:
-            octets = here.read.default.to_bytes(len(here.slots), "big")
+    def _channel(self, here: ReadChannel, mode: _Mode) -> Iterator[WrittenChannel]:
+        if here.sets_nothing:
+            octets = here.full_default.to_bytes(len(here.slots), "big")
             pairs = zip(here.slots, octets, strict=True)
             yield from (WrittenChannel(slot, 1, f"fixed {octet}") for slot, octet in pairs)
             return
@@ -188,51 +109,48 @@ class ModeWriter:
         if self._parts_left < 0:
             raise ModeRefused("the type would be too large by then; name one mode, with --mode")
 
-    def _light_data(self, here: _Here, mode: _Mode) -> str | dict[str, Any] | None:
+    def _light_data(self, here: ReadChannel, mode: _Mode) -> str | dict[str, Any] | None:
         """Return a channel of light that a show has a word for, or None where it has none."""
-        word = _light(here.read)
-        function = here.read.functions[0]
+        word = here.light
+        function = here.functions[0]
         if word is None or word in mode.known or (word == TEMPERATURE and not self._takes_temperature(function, mode)):
             return None
         self._spend(1)
         mode.known.add(word)
         if word in _EMITTERS:
             self._find_emitter(word, str(function.emitter or ""))
-        falls = function.physical_from.value > function.physical_to.value
-        inverted = falls != (str(function.dmx_invert) == "Yes")
-        long: dict[str, Any] = {"channel": f"{word}{_width_text(here.width)}{' inverted' if inverted else ''}"}
-        text = default_text(here.default, here.width)
-        lit = word == "intensity" or (word in _EMITTERS and not mode.has_intensity)
-        if text and (lit or inverted):
-            why = "a shot starts dark" if lit else "the channel is inverted"
-            self._note(mode, f"the default of '{word}' ({text}) is left out: {why}")
-        elif text:
-            long["default"] = text
-        if _snaps(here.read.node):
-            long["snap"] = "start"
+        long: dict[str, Any] = {"channel": f"{word}{_width_text(here.width)}{' inverted' if here.inverted else ''}"}
+        self._add_start(long, here, mode, word)
         return long if len(long) > 1 else str(long["channel"])
 
-    def _own_data(self, here: _Here, mode: _Mode) -> dict[str, Any]:
+    def _own_data(self, here: ReadChannel, mode: _Mode) -> dict[str, Any]:
         """Return a channel of the fixture's own, in the long form."""
-        attribute = next(one for one in here.read.attributes if one != _NOTHING)
-        word = _light(here.read)
-        known = word if word in mode.known else None
-        name = unused(known or channel_name(attribute, self._pretty.get(attribute, "")), mode.taken)
+        attribute = next(one for one in here.attributes if one != NOTHING)
+        repeated = here.light if here.light in mode.known else None
+        name = unused(repeated or channel_name(attribute, self._pretty.get(attribute, "")), mode.taken)
         mode.taken.add(name)
         long: dict[str, Any] = {"channel": f"{name}{_width_text(here.width)}"}
-        ranges, left_out = ranges_of(here.read.functions, here.width, here.left_bytes)
+        ranges, left_out = ranges_of(here.functions, here.width, here.left_bytes)
         self._spend(1 + len(ranges) + left_out)
         if left_out:
             what = f"{counted(left_out, 'range')} of '{name}'"
             self._note(mode, f"{what} overlapped, or fell between two 8-bit numbers, and left out")
         if ranges:
             long["ranges"] = ranges
-        text = default_text(here.default, here.width)
-        if text:
-            long["default"] = text
-        if _snaps(here.read.node):
-            long["snap"] = "start"
+        self._add_start(long, here, mode, name)
         return long
+
+    def _add_start(self, long: dict[str, Any], here: ReadChannel, mode: _Mode, name: str) -> None:
+        """Add the default and the snap, where there are any and they can be meant."""
+        text = default_text(here.default, here.width)
+        lit = name == "intensity" or (here.light in _EMITTERS and not mode.has_intensity)
+        if text and (lit or (name == here.light and here.inverted)):
+            why = "a shot starts dark" if lit else "the channel is inverted"
+            self._note(mode, f"the default of '{name}' ({text}) is left out: {why}")
+        elif text:
+            long["default"] = text
+        if here.snaps:
+            long["snap"] = "start"
 
     def _takes_temperature(self, function: Any, mode: _Mode) -> bool:
         """Whether the type's one colour temperature is, or can become, that of a function."""
@@ -256,33 +174,6 @@ class ModeWriter:
 
     def _note(self, mode: _Mode, what: str) -> None:
         self._notes[f"{mode.start}: {shorten(what, 300)}"] = None
-
-
-def _master(function: Any) -> tuple[str, int, int]:
-    """Return which choice of another channel a function belongs to."""
-    return str(function.mode_master or ""), function.mode_from.value, function.mode_to.value
-
-
-def _initial(node: Any, functions: Sequence[Any]) -> Any:
-    """Return the function that is active at the start: the one named, else the first [computed, T11]."""
-    link = str(getattr(node, "initial_function", None) or "")
-    for logical in node.logical_channels:
-        for function in logical.channel_functions:
-            if f"{node.name}.{logical.attribute}.{function.name}" == link:
-                return function
-    return functions[0]
-
-
-def _light(read: _Read) -> str | None:
-    """Return the word of a show for a channel that does one thing over its whole travel."""
-    if len(read.functions) != 1 or read.functions[0].dmx_from.value != 0:
-        return None
-    attribute = read.attributes[0]
-    return TEMPERATURE if attribute in TEMPERATURES else ATTRIBUTES_OF_LIGHT.get(attribute)
-
-
-def _snaps(node: Any) -> bool:
-    return any(str(logical.snap) in ("Yes", "On") for logical in node.logical_channels)
 
 
 def _width_text(width: int) -> str:

@@ -16,7 +16,8 @@ from hypothesis import strategies as st
 from cuedeck.rig.gdtf import GdtfRefused, ImportedType, import_type
 from cuedeck.rig.gdtf_names import channel_name, clean, range_name, unused, words_of
 from cuedeck.rig.gdtf_ranges import default_text
-from cuedeck.rig.gdtf_xml import MOST_DEPTH, MOST_DESCRIPTION_BYTES, MOST_ELEMENTS, resized
+from cuedeck.rig.gdtf_values import resized
+from cuedeck.rig.gdtf_xml import MOST_DEPTH, MOST_DESCRIPTION_BYTES, MOST_ELEMENTS
 from cuedeck.rig.type_text import types_file_text
 from cuedeck.show.problems import ProblemsFound
 from cuedeck.show.source import read_source
@@ -205,7 +206,10 @@ def test_a_light_never_starts_lit_by_its_file() -> None:
     found = imported(mode("m", lit))
     assert found.description["modes"]["m"] == ["intensity"]
     assert "mode 'm': the default of 'intensity' (value 255) is left out: a shot starts dark" in found.notes
-    assert channels(channel("1", "ColorAdd_R", function("ColorAdd_R", Default="255/1"))) == ["red"]
+    cells = "".join(channel(slot, "ColorAdd_R", function("ColorAdd_R", Default="255/1")) for slot in "12")
+    assert channels(cells) == ["red", {"channel": "red 2"}]
+    white = {"channel": "red", "default": "value 255"}
+    assert channels(cells + channel("3", "Dimmer")) == [white, {**white, "channel": "red 2"}, "intensity"]
 
 
 # --- Attributes ---
