@@ -364,6 +364,46 @@ def test_a_reference_without_a_geometry_and_a_channel_outside_the_mode_are_told(
     assert "mode 'm': 1 channel outside the geometry of the mode, kept on the slots they name" in found.notes
 
 
+def test_a_channel_that_overwrites_its_break_takes_the_last_one_of_the_reference() -> None:
+    """Checked against pygdtf 1.4.5 too: "overwrite break is always the last one"."""
+    breaks = '<Break DMXOffset="7" DMXBreak="1"/><Break DMXOffset="3" DMXBreak="2"/>'
+    reference = f'<GeometryReference Name="r" Geometry="Cell">{breaks}</GeometryReference>'
+    one = f'<Geometries><Geometry Name="Body">{reference}</Geometry><Beam Name="Cell"/></Geometries>'
+    body = channel("1", "Dimmer", geometry="Cell", DMXBreak="Overwrite")
+    assert channels(body, geometries=one) == ["fixed 0", "fixed 0", "intensity"]
+    outside = pygdtf.FixtureType(dsc_file=io.BytesIO(description(mode("m", body), geometries=one)))
+    listed = outside.dmx_modes[0].dmx_channels.as_dict()
+    assert [one["dmx"] for one in listed if one["attribute"] == "Dimmer"] == [3]
+    assert channels(body.replace("Overwrite", "1"), geometries=one) == [*["fixed 0"] * 6, "intensity"]
+
+
+def test_references_inside_references_add_their_offsets() -> None:
+    """No source: the standard's text on nested references was not seen."""
+    inner = '<GeometryReference Name="r" Geometry="Cell"><Break DMXOffset="2"/></GeometryReference>'
+    outer = "".join(
+        f'<GeometryReference Name="o{n}" Geometry="Row"><Break DMXOffset="{n}"/></GeometryReference>' for n in (1, 3)
+    )
+    nested = (
+        f'<Geometries><Geometry Name="Body">{outer}</Geometry><Geometry Name="Row">{inner}</Geometry>'
+        '<Beam Name="Cell"/></Geometries>'
+    )
+    body = channel("1", "Dimmer", geometry="Cell")
+    assert channels(body, geometries=nested) == ["fixed 0", "intensity", "fixed 0", {"channel": "intensity 2"}]
+
+
+def test_a_mode_that_is_left_out_leaves_nothing_in_the_type() -> None:
+    sets = channel_set("same", "0/1") * 60_000
+    large = (
+        channel("1", "Dimmer")
+        + channel("2", "CTC", function("CTC", PhysicalFrom="2700", PhysicalTo="6500"))
+        + channel("3", "ColorAdd_G")
+        + channel("4", "Gobo1", function("Gobo1", sets=sets))
+    )
+    found = imported(mode("small", channel("1", "Dimmer")) + mode("large", large))
+    assert found.description == {"modes": {"small": ["intensity"]}, "watts": "320"}
+    assert found.notes[0] == "mode 'large' is left out: the type would be too large by then; name one mode, with --mode"
+
+
 def test_fine_bytes_before_the_coarse_one_are_held_at_zero() -> None:
     assert channels(channel("2,1", "Dimmer")) == ["fixed 0", "intensity"]
     assert channels(channel("1,2,5", "Dimmer")) == ["intensity 16-bit", "fixed 0", "fixed 0", "fixed 0"]
