@@ -438,27 +438,27 @@ def test_broken_xml_is_told_with_its_line_and_column() -> None:
     assert message.startswith("tallow.gdtf/description.xml:3:4: error: the XML is broken: mismatched tag")
 
 
-@pytest.mark.parametrize(
-    ("raw", "words"),
-    [
-        (b"", "no element found"),
-        (b"\0\0\0\0", "the XML is broken"),
-        (b"<GDTF/>", "this describes no fixture type"),
-        (b"<other/>", "this describes no fixture type"),
-        (b"<GDTF><FixtureType/></GDTF>", "it has no mode with a channel"),
-        (b'<?xml version="1.0" encoding="none-such"?><GDTF/>', "encoding"),
-        (deep(MOST_DEPTH), f"more than {MOST_DEPTH} deep"),
-        (b"<GDTF>" + b"<a/>" * MOST_ELEMENTS + b"</GDTF>", f"more than {MOST_ELEMENTS:,} elements"),
-        (b" " * (MOST_DESCRIPTION_BYTES + 1), "larger than 10 MB"),
-        (description(mode("m", channel("99999999", "Dimmer"))), "Offset is '99999999'"),
-        (description(mode("m", channel("1,1", "Dimmer"))), "Offset is '1,1'"),
-        (description(mode("m", channel("1", "Dimmer", DMXBreak="0"))), "DMXBreak is '0'"),
-        (description(mode("m", channel("1", "D", function("D", Default="256/1")))), "Default is '256/1'"),
-        (description(mode("m", channel("1", "D", function("D", DMXFrom="x")))), "DMXFrom is 'x'"),
-        (description(mode("m", channel("1", "D", function("D", PhysicalTo="1e999")))), "PhysicalTo is '1e999'"),
-        (description(mode("m", channel("1", "D" * 3000))), "longer than 2,000 characters"),
-    ],
+UNSOUND = (
+    (b"", "no element found"),
+    (b"\0\0\0\0", "the XML is broken"),
+    (b"<GDTF/>", "this describes no fixture type"),
+    (b"<other/>", "this describes no fixture type"),
+    (b"<GDTF><FixtureType/></GDTF>", "it has no mode with a channel"),
+    (b'<?xml version="1.0" encoding="none-such"?><GDTF/>', "encoding"),
+    (deep(MOST_DEPTH), f"more than {MOST_DEPTH} deep"),
+    (b"<GDTF>" + b"<a/>" * MOST_ELEMENTS + b"</GDTF>", f"more than {MOST_ELEMENTS:,} elements"),
+    (b" " * (MOST_DESCRIPTION_BYTES + 1), "larger than 10 MB"),
+    (description(mode("m", channel("99999999", "Dimmer"))), "Offset is '99999999'"),
+    (description(mode("m", channel("1,1", "Dimmer"))), "Offset is '1,1'"),
+    (description(mode("m", channel("1", "Dimmer", DMXBreak="0"))), "DMXBreak is '0'"),
+    (description(mode("m", channel("1", "D", function("D", Default="256/1")))), "Default is '256/1'"),
+    (description(mode("m", channel("1", "D", function("D", DMXFrom="x")))), "DMXFrom is 'x'"),
+    (description(mode("m", channel("1", "D", function("D", PhysicalTo="1e999")))), "PhysicalTo is '1e999'"),
+    (description(mode("m", channel("1", "D" * 3000))), "longer than 2,000 characters"),
 )
+
+
+@pytest.mark.parametrize(("raw", "words"), UNSOUND, ids=[words for _, words in UNSOUND])
 def test_a_description_that_is_not_sound_is_refused_with_what_is_wrong(raw: bytes, words: str) -> None:
     assert words in refusal(raw)
 
