@@ -212,5 +212,5 @@ def _is_measured(text: str) -> bool:
     parts = text.split(",")
     if len(parts) != 3 or not all(re.fullmatch(r"\s*\d{0,9}\.?\d{1,12}\s*", part, re.ASCII) for part in parts):
         return False
-    x, y, luminance = (float(part) for part in parts)
+    x, y, luminance = (round(float(part), 6) for part in parts)
     return SMALLEST <= x < 1 and SMALLEST <= y < 1 and x + y <= 1 and SMALLEST <= luminance < 1e9

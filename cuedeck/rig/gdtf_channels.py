@@ -24,6 +24,15 @@ _EMITTERS = frozenset(["red", "green", "blue", "white", "amber", "lime", "cyan",
 _TAKEN_WORDS = frozenset({*ATTRIBUTES_OF_LIGHT.values(), TEMPERATURE, "level", "colour", "like", "everything"})
 """Words that mean something else in a look, so that no channel of the fixture's own is called that."""
 _LIKELY_KELVINS = (1000.0, 40_000.0)
+_NEEDED_BESIDE: Mapping[str, tuple[str, ...]] = {
+    TEMPERATURE: ("intensity",),
+    "hue": ("saturation", "intensity"),
+    "saturation": ("hue", "intensity"),
+    "x": ("y", "intensity"),
+    "y": ("x", "intensity"),
+}
+MOST_EMITTERS = 8
+"""With measured colours, in one type; a show mixes no more."""
 MOST_PARTS = 50_000
 """Channels and ranges of one type, all modes together, those left out too."""
 
@@ -50,7 +59,8 @@ class _Mode:
     start: str
     taken: set[str] = field(default_factory=lambda: set(_TAKEN_WORDS))
     known: set[str] = field(default_factory=set)
-    has_intensity: bool = False
+    lights: frozenset[str] = frozenset()
+    """The words of light that its channels have."""
 
 
 class ModeWriter:
@@ -83,8 +93,9 @@ class ModeWriter:
             raise ModeRefused("none of its channels has a slot")
         if all(one.sets_nothing for one in here):
             raise ModeRefused("none of its channels can be set")
-        mode = _Mode(f"mode '{placed.name}'")
-        mode.has_intensity = any(one.light == "intensity" for one in here)
+        mode = _Mode(f"mode '{placed.name}'", lights=frozenset(one.light for one in here if one.light))
+        if not mode.lights & (_EMITTERS | {"intensity"}):
+            self._note(mode, "it has no intensity and no emitter that a show knows")
         written = sorted(
             (channel for one in here for channel in self._channel(one, mode)), key=lambda channel: channel.first_slot
         )
@@ -113,7 +124,7 @@ class ModeWriter:
         """Return a channel of light that a show has a word for, or None where it has none."""
         word = here.light
         function = here.functions[0]
-        if word is None or word in mode.known or (word == TEMPERATURE and not self._takes_temperature(function, mode)):
+        if word is None or word in mode.known or not self._is_complete(word, function, mode):
             return None
         self._spend(1)
         mode.known.add(word)
@@ -143,7 +154,7 @@ class ModeWriter:
     def _add_start(self, long: dict[str, Any], here: ReadChannel, mode: _Mode, name: str) -> None:
         """Add the default and the snap, where there are any and they can be meant."""
         text = default_text(here.default, here.width)
-        lit = name == "intensity" or (here.light in _EMITTERS and not mode.has_intensity)
+        lit = name == "intensity" or (here.light in _EMITTERS and "intensity" not in mode.lights)
         if text and (lit or (name == here.light and here.inverted)):
             why = "a shot starts dark" if lit else "the channel is inverted"
             self._note(mode, f"the default of '{name}' ({text}) is left out: {why}")
@@ -152,13 +163,18 @@ class ModeWriter:
         if here.snaps:
             long["snap"] = "start"
 
+    def _is_complete(self, word: str, function: Any, mode: _Mode) -> bool:
+        """Whether a channel has the others beside it without which its word says nothing."""
+        missing = [one for one in _NEEDED_BESIDE.get(word, ()) if one not in mode.lights]
+        if missing:
+            self._note(mode, f"'{function.attribute}' is a channel of its own: {word} needs {missing[0]} beside it")
+        return not missing and (word != TEMPERATURE or self._takes_temperature(function, mode))
+
     def _takes_temperature(self, function: Any, mode: _Mode) -> bool:
         """Whether the type's one colour temperature is, or can become, that of a function."""
         ends = sorted((function.physical_from.value, function.physical_to.value))
         what = f"'{function.attribute}' is a channel of its own:"
-        if not mode.has_intensity:
-            self._note(mode, f"{what} a colour temperature needs an intensity beside it")
-        elif not (_LIKELY_KELVINS[0] <= ends[0] < ends[1] <= _LIKELY_KELVINS[1]):
+        if not (_LIKELY_KELVINS[0] <= ends[0] < ends[1] <= _LIKELY_KELVINS[1]):
             self._note(mode, f"{what} the file gives no kelvins for it")
         elif self.temperature not in (None, (ends[0], ends[1])):
             self._note(mode, f"{what} its kelvins differ from those of the first mode")
@@ -169,7 +185,7 @@ class ModeWriter:
 
     def _find_emitter(self, word: str, link: str) -> None:
         name = link if link in self._emitter_names else self._emitters_by_words.get(word)
-        if name is not None:
+        if name is not None and len(self.emitters) < MOST_EMITTERS:
             self.emitters.setdefault(word, name)
 
     def _note(self, mode: _Mode, what: str) -> None:

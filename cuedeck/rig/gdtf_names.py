@@ -14,7 +14,7 @@ FEWEST_LETTERS = 4
 _SEAMS = re.compile(r"(?<=[a-z])(?=[A-Z])|(?<=[^\W\d_])(?=\d)|(?<=\d)(?=[^\W\d_])|_")
 _FORMAT_WORD = re.compile(r"\s+(?:\d+-bit|inverted)$|^fixed(?=\s+\d+$)")
 _PERCENT = re.compile(r"\s*%")
-_VALUE = re.compile(r"value \d+")
+_NUMBER = re.compile(r"[+-]?[\d.]+")
 
 
 def clean(text: str, most: int = MOST_NAME_CHARACTERS) -> str:
@@ -39,9 +39,11 @@ def channel_name(attribute: str, pretty: str) -> str:
 
 
 def range_name(text: str) -> str:
-    """Return the name of a range, so that a look cannot take it for a percentage or a value."""
+    """Return the name of a range, so that a look cannot take it for a number, a percentage or a value."""
     name = clean(_PERCENT.sub(" percent", text), MOST_OWN_CHARACTERS).casefold()
-    return f"the {name}" if _VALUE.fullmatch(name) else name
+    if _NUMBER.fullmatch(name):
+        return f"number {name}"
+    return f"the {name}" if name.startswith("value ") else name
 
 
 def unused(name: str, taken: Container[str]) -> str:

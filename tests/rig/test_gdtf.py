@@ -227,7 +227,30 @@ def test_a_light_never_starts_lit_by_its_file() -> None:
 )
 def test_an_attribute_of_light_has_the_word_of_the_show(attribute: str, word: str) -> None:
     """Attributes: DIN SPEC 15800, Annex A [source seen: pygdtf 1.4.5, annex data: RY pretty 'Amber', GY 'Lime']."""
-    assert channels(channel("1", attribute)) == [word]
+    beside = {"hue": "HSB_Saturation", "saturation": "HSB_Hue", "x": "CIE_Y", "y": "CIE_X"}.get(word, "Pan")
+    found = channels(channel("1", attribute) + channel("2", beside) + channel("3", "Dimmer"))
+    assert found[0] == word
+
+
+def test_a_word_that_says_nothing_alone_is_not_given_to_a_lone_channel() -> None:
+    found = imported(mode("m", channel("1", "Dimmer") + channel("2", "HSB_Hue")) + mode("n", channel("1", "CIE_X")))
+    assert found.description["modes"] == {
+        "m": ["intensity", {"channel": "hsb hue"}],
+        "n": [{"channel": "cie x"}],
+    }
+    assert "mode 'm': 'HSB_Hue' is a channel of its own: hue needs saturation beside it" in found.notes
+    assert "mode 'n': it has no intensity and no emitter that a show knows" in found.notes
+
+
+def test_no_more_emitters_are_written_than_a_show_mixes() -> None:
+    letters = ("R", "G", "B", "W", "RY", "GY", "C", "UV", "WW", "CW")
+    given = "".join(f'<Emitter Name="{one}" Color="0.3,0.3,{n}"/>' for n, one in enumerate(letters, 1))
+    body = "".join(
+        channel(str(n), f"ColorAdd_{one}", function(f"ColorAdd_{one}", Emitter=one)) for n, one in enumerate(letters, 1)
+    )
+    emitters = f"<PhysicalDescriptions><Emitters>{given}</Emitters></PhysicalDescriptions>"
+    found = imported(mode("m", body), emitters=emitters).description["emitters"]
+    assert list(found) == ["red", "green", "blue", "white", "amber", "lime", "cyan", "violet"]
 
 
 @pytest.mark.parametrize("attribute", ["CTC", "CTO", "CTB"])
@@ -275,6 +298,7 @@ def test_names_of_channels_are_words_and_no_words_of_the_format() -> None:
     assert channels(channel("1", "Level") + channel("2", "Colour"))[0] == {"channel": "level 2"}
     assert range_name("50%") == "50 percent"
     assert range_name("Value 12") == "the value 12"
+    assert range_name("2700") == "number 2700"
     assert unused("red", {"red", "red 2"}) == "red 3"
     assert clean("a\x1b[31m\u202eb\n" + "c" * 200) == "a [31m b " + "c" * 71
 
