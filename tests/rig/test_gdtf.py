@@ -19,6 +19,7 @@ from cuedeck.rig.gdtf_ranges import default_text
 from cuedeck.rig.gdtf_values import resized
 from cuedeck.rig.gdtf_xml import MOST_DEPTH, MOST_DESCRIPTION_BYTES, MOST_ELEMENTS
 from cuedeck.rig.type_text import types_file_text
+from cuedeck.show.model import FixtureType
 from cuedeck.show.problems import ProblemsFound
 from cuedeck.show.source import read_source
 from tests.rig.gdtf_files import GEOMETRIES, RICH, channel, channel_set, description, function, mode
@@ -502,7 +503,15 @@ def test_without_pygdtf_the_message_names_the_extra() -> None:
     assert done.stdout == "GDTF files need pygdtf, which is missing: pip install 'cuedeck[gdtf]'\n"
 
 
-# --- The text ---
+# --- The model and the text ---
+
+
+@pytest.mark.skipif("modes" not in FixtureType.model_fields, reason="the model of a show knows no modes yet")
+def test_the_model_of_a_show_takes_the_rich_type_with_all_its_slots() -> None:
+    found = import_type(RICH, "tallow.gdtf")
+    taken: Any = FixtureType.model_validate(found.description)
+    slots = {name: sum(one.width_slots for one in channels) for name, channels in taken.modes.items()}
+    assert slots == {name: found.slot_count(name) for name in found.modes}
 
 
 def test_the_text_of_the_rich_file_reads_back_as_what_was_imported() -> None:
