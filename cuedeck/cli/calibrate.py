@@ -80,7 +80,7 @@ def run(options: argparse.Namespace) -> int:
 def _fixture_of(patch: Patch, name: str) -> PatchedFixture:
     from cuedeck.show.problems import choice_of
 
-    by_name = {fixture.name: fixture for fixture in patch.fixtures}
+    by_name = {fixture.name: fixture for fixture in patch.lights}
     if name not in by_name:
         raise Refusal(f"the rig has no light '{name}': {choice_of(name, by_name)}")
     return by_name[name]

@@ -9,10 +9,37 @@ import sys
 from collections.abc import Sequence
 
 from cuedeck import __version__
-from cuedeck.cli import bench, calibrate, check, exits, looks, migrate, open_show, packets, patch, ports, shoot, takes
+from cuedeck.cli import (
+    bench,
+    calibrate,
+    check,
+    exits,
+    fixture,
+    looks,
+    migrate,
+    open_show,
+    packets,
+    patch,
+    ports,
+    shoot,
+    takes,
+)
 from cuedeck.errors import Refusal
 
-COMMANDS = (open_show, shoot, packets, check, looks, patch, calibrate, takes, migrate, ports, bench)
+COMMANDS = (
+    open_show,
+    shoot,
+    packets,
+    check,
+    looks,
+    patch,
+    calibrate,
+    fixture,
+    takes,
+    migrate,
+    ports,
+    bench,
+)
 
 
 def parser() -> argparse.ArgumentParser:

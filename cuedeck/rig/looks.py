@@ -90,7 +90,7 @@ def _settings(said: Sequence[_Said], fixture: PatchedFixture) -> Iterator[Settin
 
 def _values(fixture: PatchedFixture, setting: Setting) -> Iterator[tuple[int, float]]:
     """Yield the columns that a setting moves and their values; what a fixture has no channel for is passed over."""
-    if setting.level is not None:
+    if setting.level is not None and fixture.gives_light:
         yield fixture.columns["intensity"], control_of_level(setting.level, fixture)
     if setting.colour is not None:
         mixture = solve(fixture.mixers, setting.colour)

@@ -10,7 +10,7 @@ from pydantic import AfterValidator, Discriminator, Field, Tag, model_validator
 
 from cuedeck.light.emitters import MOST_EMITTERS
 from cuedeck.show.base import Model
-from cuedeck.show.channels import EMITTERS, Channel, EmitterName, OneReadingAControl, width_of
+from cuedeck.show.channels import Channel, EmitterName, OneReadingAControl, width_of
 from cuedeck.show.colours import check_chromaticity
 from cuedeck.show.units import Address, ColourTemperature, Percent, Stops, UnitError, parse_number, shorten
 from cuedeck.show.values import Name, Place3D, PositiveNumber, refuse, text_reader
@@ -146,9 +146,8 @@ def _check_channels(mode: str, channels: list[Channel], kind: FixtureType) -> No
     width = width_of(channels)
     if width > FULL_UNIVERSE:
         raise refuse(f"{where}the channels take {width} slots", f"keep them to {FULL_UNIVERSE}, one universe")
-    if "intensity" not in attributes and not set(EMITTERS) & set(attributes):
-        cure = "add a channel such as intensity, or an emitter such as red"
-        raise refuse(f"{where}no channel gives light", cure)
+    if not attributes:
+        raise refuse(f"{where}no channel can be set", "add a channel such as intensity")
     for attribute in ("colour temperature", "hue", "saturation", "x", "y"):
         if attribute in attributes and "intensity" not in attributes:
             what = f"{where}a light with a channel '{attribute}' needs an intensity too"
