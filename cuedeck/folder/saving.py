@@ -16,7 +16,7 @@ from datetime import UTC, datetime
 from pathlib import Path, PurePosixPath
 
 from cuedeck.errors import Refusal
-from cuedeck.folder.durable import discard, reason_and_cure, sweep, sync_folder, write_beside
+from cuedeck.folder.durable import discard, make_folder, reason_and_cure, sweep, sync_folder, write_beside
 from cuedeck.folder.versions import VERSIONS_FOLDER, drop_old_versions, keep_version, list_versions
 
 __all__ = ["ChangedOnDisk", "SaveRefused", "list_versions", "save_files"]
@@ -158,6 +158,7 @@ def _save_all(
 
 
 def _write_new(save: _Save) -> Path:
+    make_folder(save.target.parent)
     sweep(save.target.parent)
     if save.old is None:
         return write_beside(save.target, save.new, None)

@@ -324,6 +324,13 @@ def test_an_anchor_inside_of_what_is_taken_out_is_shared_too() -> None:
     assert "'a' is shared: '*n'" in refusal("a: {x: &n 1}\nb: *n\n", SetValue(("a",), "out")).what
 
 
+def test_an_anchor_of_a_key_holds_the_key_and_not_its_value() -> None:
+    text = "&k a: 1\nb: *k\n"
+    assert edited(text, SetValue(("a",), "2")) == "&k a: 2\nb: *k\n"
+    assert "'a' is shared: '*k'" in refusal(text, Rename(("a",), "c")).what
+    assert "'a' is shared: '*k'" in refusal(text, Remove(("a",))).what
+
+
 def test_an_anchor_that_nothing_uses_is_no_hindrance() -> None:
     assert edited("a: &n {x: 1}\n", SetValue(("a", "x"), "2"), SetValue(("a", "y"), "3")) == "a: &n {x: 2, y: 3}\n"
 
