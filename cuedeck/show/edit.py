@@ -119,11 +119,10 @@ class _Editor:
         holder = chain[-1].value
         self._require_own(path[: len(chain) - 1], chain)
         if holder.kind is Kind.MAPPING:
-            new = insert_entry(self.document, chain[-1], len(holder.entries), str(missing[0]), value)
+            new = insert_entry(self.document, _around(chain), chain[-1], len(holder.entries), str(missing[0]), value)
             return splice(self.text, new)
         if holder.reads_as_nothing:
-            parent = chain[-2].value if len(chain) > 1 else None
-            return splice(self.text, replace_value(self.document, parent, chain[-1], {str(missing[0]): value}))
+            return splice(self.text, replace_value(self.document, _around(chain), chain[-1], {str(missing[0]): value}))
         if holder.kind is Kind.LIST:
             raise KeyError(path)
         what = f"'{shorten(holder.value)}' stands here, so '{shorten(str(missing[0]))}' cannot be added"
@@ -139,8 +138,7 @@ class _Editor:
             if SetValue(path, value) not in changes:
                 return _apply_all(self.file, self.text, changes)
         self._require_own(path, chain, list(entry.value.walk()))
-        parent = chain[-2].value if len(chain) > 1 else None
-        return splice(self.text, replace_value(self.document, parent, entry, value))
+        return splice(self.text, replace_value(self.document, _around(chain), entry, value))
 
     def _remove(self, path: Path) -> list[Splice]:
         chain = self._existing(path)
@@ -171,9 +169,9 @@ class _Editor:
         holder = chain[-1].value
         self._require_own(path, chain)
         if holder.kind is Kind.LIST:
-            return insert_entry(self.document, chain[-1], len(holder.entries), None, value)
+            return insert_entry(self.document, _around(chain), chain[-1], len(holder.entries), None, value)
         if holder.reads_as_nothing and len(chain) > 1:
-            return replace_value(self.document, chain[-2].value, chain[-1], [value])
+            return replace_value(self.document, _around(chain), chain[-1], [value])
         raise KeyError(path)
 
     def _insert(self, path: Path, value: Data) -> list[Splice]:
@@ -184,7 +182,7 @@ class _Editor:
         self._require_own(path[:-1], chain)
         if holder.kind is not Kind.LIST or not 0 <= path[-1] <= len(holder.entries):
             raise KeyError(path)
-        return insert_entry(self.document, chain[-1], path[-1], None, value)
+        return insert_entry(self.document, _around(chain), chain[-1], path[-1], None, value)
 
     def _find(self, path: Path) -> tuple[list[Entry], Path]:
         """Return the entries that lead to a path, the root first, and the steps that lead no further."""
@@ -228,6 +226,11 @@ class _Editor:
 
     def _place(self, index: int) -> Place:
         return place_of_index(self.file, self.text, index)
+
+
+def _around(chain: list[Entry]) -> Node | None:
+    """Return the list or mapping in which the last entry of a chain stands; the root stands in none."""
+    return chain[-2].value if len(chain) > 1 else None
 
 
 def _apply_all(file: str, text: str, changes: Sequence[Change]) -> str:

@@ -36,9 +36,17 @@ def rename_key(parent: Node, entry: Entry, name: str) -> list[Splice]:
     return [(entry.key.content, entry.key.end, write_key(name, entry.key.style, flow=parent.flow))]
 
 
-def insert_entry(document: Document, holder: Entry, index: int, name: str | None, value: Data) -> list[Splice]:
-    """Add an entry to a list or mapping, before the entry with an index or, behind the last, at the end."""
+def insert_entry(
+    document: Document, around: Node | None, holder: Entry, index: int, name: str | None, value: Data
+) -> list[Splice]:
+    """Add an entry to a list or mapping, before the entry with an index or, behind the last, at the end.
+
+    `around` is the list or mapping in which the holder of the entry stands.
+    """
     parent = holder.value
+    first: Data = [value] if name is None else {name: value}
+    if not parent.entries and _stands_in_lines(document, around, holder, first):
+        return replace_value(document, around, holder, first)
     if parent.flow:
         return insert_in_brackets(document, parent, index, name, value)
     column = document.column(parent.content)
@@ -53,14 +61,14 @@ def insert_entry(document: Document, holder: Entry, index: int, name: str | None
     return [*_closed(document, before, end), (end, end, line_break + head + tail)]
 
 
-def remove_entry(document: Document, grandparent: Node | None, holder: Entry, index: int) -> list[Splice]:
+def remove_entry(document: Document, around: Node | None, holder: Entry, index: int) -> list[Splice]:
     """Take an entry out, and its lines where it stands alone in them."""
     parent = holder.value
     if parent.flow:
         return remove_from_brackets(document, parent, index)
     entry = parent.entries[index]
     if len(parent.entries) == 1:
-        return replace_value(document, grandparent, holder, [] if parent.kind is Kind.LIST else {})
+        return replace_value(document, around, holder, [] if parent.kind is Kind.LIST else {})
     if document.is_first_in_line(entry.start):
         return [document.lines_of(entry.start, entry.end)]
     # The first entry shares its line with the dash of the list around it: the next one moves up.
@@ -84,6 +92,8 @@ def _stands_in_lines(document: Document, parent: Node | None, entry: Entry, valu
     old = entry.value
     if not isinstance(value, dict | list) or not value or parent is None or parent.flow:
         return False
+    if old.is_collection and not old.entries:
+        return goes_in_lines(value) and "#" not in document.text[old.content : old.end]
     return old.is_block if old.is_collection else _looks_in_lines(document, parent, value)
 
 

@@ -201,6 +201,9 @@ def test_a_key_is_renamed_in_its_place(before: str, path: Path, name: str, after
         ),
         pytest.param("a: [1]\n", Append(("a",), "3"), "a: [1, 3]\n", id="in brackets"),
         pytest.param("a: []\n", Append(("a",), "3"), "a: [3]\n", id="to an empty list"),
+        pytest.param("a: []\n", Append(("a",), {"x": "1"}), "a:\n  - {x: 1}\n", id="the first cue goes in a line"),
+        pytest.param("a: [ # c\n]\n", Append(("a",), {"x": "1"}), "a: [{x: 1} # c\n]\n", id="a comment in brackets"),
+        pytest.param("a: [[]]\n", Append(("a", 0), ["1"]), "a: [[[1]]]\n", id="to an empty list in brackets"),
         pytest.param(
             "b:\n  a:\nc: 1\n", Append(("b", "a"), {"x": "1"}), "b:\n  a:\n    - {x: 1}\nc: 1\n", id="to nothing"
         ),
