@@ -119,7 +119,9 @@ def _replace_by_lines(document: Document, parent: Node | None, entry: Entry, val
     if parent.kind is Kind.LIST and entry.lead == entry.head and not old.is_block_scalar:
         column = document.column(entry.start) + 2 if old.is_empty else document.column(old.content)
         return [(old.content, old.end, (" " if old.is_empty else "") + write_block(value, column, page))]
-    column = document.column(parent.content) + page.indent_under_key(value)
+    # A list may stand right under its key, but not right under a dash.
+    deeper = page.indent_under_key(value) if parent.kind is Kind.MAPPING else page.mapping_indent
+    column = document.column(parent.content) + deeper
     lines = page.newline + " " * column + write_block(value, column, page)
     start = old.content if "#" in document.text[entry.lead : old.content] else entry.lead
     if old.is_block_scalar:

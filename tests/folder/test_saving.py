@@ -123,6 +123,13 @@ def test_files_saved_together_are_all_saved(folder: Path) -> None:
     assert [path.read_bytes() for path in list_versions(folder, INCLUDED)] == [content(1)]
 
 
+def test_files_of_one_folder_are_saved_together(folder: Path) -> None:
+    (folder / "types.yaml").write_bytes(content(1))
+    save(folder, SHOW, "types.yaml", INCLUDED, number=2)
+    assert [(folder / name).read_bytes() for name in (SHOW, "types.yaml", INCLUDED)] == [content(2)] * 3
+    assert leftovers(folder) == []
+
+
 def test_a_new_file_is_saved_in_a_new_folder(folder: Path) -> None:
     save_files(folder, {"types/panels/own.yaml": b"types: {}\n"}, {})
     assert (folder / "types" / "panels" / "own.yaml").read_bytes() == b"types: {}\n"

@@ -233,6 +233,15 @@ def test_an_item_is_added_to_a_list(before: str, change: Change, after: str) -> 
     assert edited(before, change) == after
 
 
+def test_an_item_with_an_anchor_becomes_lines_below_its_dash() -> None:
+    text = edited(
+        "a:\n- [1]\n- &n x  # why\nb:\n  - |\n    one\n", SetValue(("a", 1), [["2"], "3"]), SetValue(("b", 0), [["4"]])
+    )
+    assert text == "a:\n- [1]\n- &n [[2], 3]  # why\nb:\n  -\n    - [4]\n"
+    text = edited("a:\n-\n- &n x  # why\n", SetValue(("a", 1), [["2"], "3"]))
+    assert text == "a:\n-\n- &n  # why\n  - [2]\n  - 3\n"
+
+
 def test_a_mapping_set_over_another_changes_only_what_differs() -> None:
     before = (
         "rig:\n  key: {type: dimmer,   address: 1.1}  # on the left\n  fill: {address: '1.2'}\n  # last\n  rim: 1\n"
