@@ -133,6 +133,8 @@ def _save_all(
     written: dict[str, Path] = {}
     kept: list[Path] = []
     replaced: list[_Save] = []
+    for place in {save.target.parent for save in saves}:
+        sweep(place)
     try:
         for save in saves:
             with _in_words(save.name):
@@ -159,7 +161,6 @@ def _save_all(
 
 def _write_new(save: _Save) -> Path:
     make_folder(save.target.parent)
-    sweep(save.target.parent)
     if save.old is None:
         return write_beside(save.target, save.new, None)
     temporary = write_beside(save.target, save.new, save.target)

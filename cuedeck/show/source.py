@@ -33,7 +33,7 @@ SECTIONS_OF_INCLUDED = ("types", "looks", "groups")
 
 _START_OF_SHOW = f"start it with 'cuedeck: {VERSION}' and a 'shots:' section"
 _OTHER_LINE_ENDS = re.compile("[\x85\u2028\u2029]")
-_EMPTY = ("", "~", "null", "Null", "NULL")
+EMPTY_TEXTS = ("", "~", "null", "Null", "NULL")
 _PLAIN_TAGS = re.compile(r"tag:yaml\.org,2002:(map|seq|str|int|float|bool|null|timestamp|value)")
 
 
@@ -208,7 +208,7 @@ class _Reader:
             self.problems.append(Problem(self._place(node), what, "write the plain value without a tag"))
             return None
         if isinstance(node, yaml.ScalarNode):
-            return None if node.style in (None, "") and node.value in _EMPTY else str(node.value)
+            return None if node.style in (None, "") and node.value in EMPTY_TEXTS else str(node.value)
         self.open_nodes.add(id(node))
         data = self._list(node, path) if isinstance(node, yaml.SequenceNode) else self._mapping(node, path)
         self.open_nodes.discard(id(node))
