@@ -9,10 +9,10 @@ import sys
 from collections.abc import Sequence
 
 from cuedeck import __version__
-from cuedeck.cli import bench, check, exits, migrate, open_show, packets, ports, shoot, takes
+from cuedeck.cli import bench, calibrate, check, exits, looks, migrate, open_show, packets, patch, ports, shoot, takes
 from cuedeck.errors import Refusal
 
-COMMANDS = (open_show, shoot, packets, check, takes, ports, migrate, bench)
+COMMANDS = (open_show, shoot, packets, check, looks, patch, calibrate, takes, ports, migrate, bench)
 
 
 def parser() -> argparse.ArgumentParser:

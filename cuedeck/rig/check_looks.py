@@ -13,7 +13,7 @@ from cuedeck.show.colours import Colour, White
 from cuedeck.show.load import LoadedShow
 from cuedeck.show.model import EVERYTHING, Setting
 from cuedeck.show.problems import Place, Problem, Severity, choice_of
-from cuedeck.show.units import ColourTemperature, shorten
+from cuedeck.show.units import ColourTemperature, Percent, shorten
 
 Path = tuple[str, ...]
 
@@ -43,7 +43,7 @@ def _never_lit(loaded: LoadedShow, patch: Patch) -> Iterator[Problem]:
         name
         for look in looks.values()
         for named, setting in [*look.fixtures.items(), (EVERYTHING, look.everything)]
-        if setting is not None and setting.level is not None and setting.level.base != 0
+        if setting is not None and setting.level is not None and setting.level != Percent.of(0)
         for name in loaded.show.groups.get(named, [named])
     }
     if EVERYTHING in lit:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 import numpy.typing as npt
@@ -32,13 +32,17 @@ def resolve_look(show: Show, patch: Patch, name: str) -> Values:
     lead nowhere and circles of `like` are passed over: the checks of the show report them.
     """
     targets = np.full(len(patch.parameters), np.nan)
-    for look in reversed(list(_ancestry(show, name))):
-        of_groups = _settings_of_groups(show, look)
-        for fixture in patch.fixtures:
-            for setting in _settings(look, of_groups, fixture):
-                for column, value in _values(fixture, setting):
-                    targets[column] = value
+    for fixture in patch.fixtures:
+        for setting in settings_in(show, name, fixture):
+            for column, value in _values(fixture, setting):
+                targets[column] = value
     return targets
+
+
+def settings_in(show: Show, name: str, fixture: PatchedFixture) -> Iterator[Setting]:
+    """Yield what a look and those it is like say of a fixture, the later over the earlier."""
+    for look in reversed(list(_ancestry(show, name))):
+        yield from _settings(show, look, fixture)
 
 
 def _ancestry(show: Show, name: str | None) -> Iterator[Look]:
@@ -50,21 +54,14 @@ def _ancestry(show: Show, name: str | None) -> Iterator[Look]:
         name = show.looks[name].like
 
 
-def _settings_of_groups(show: Show, look: Look) -> list[tuple[frozenset[str], Setting]]:
-    """Return what a look says of groups, each with the lights that belong to it."""
-    named = [(name, setting) for name, setting in look.fixtures.items() if name not in show.rig]
-    return [(frozenset(show.groups[name]), setting) for name, setting in named if name in show.groups]
-
-
-def _settings(
-    look: Look, of_groups: Sequence[tuple[frozenset[str], Setting]], fixture: PatchedFixture
-) -> Iterator[Setting]:
+def _settings(show: Show, look: Look, fixture: PatchedFixture) -> Iterator[Setting]:
     """Yield what a look says of a fixture, the later over the earlier."""
     if look.everything is not None:
         yield look.everything
-    for members, setting in of_groups:
-        if fixture.name in members:
-            yield setting
+    if not show.groups.keys().isdisjoint(look.fixtures):
+        for name, setting in look.fixtures.items():
+            if name not in show.rig and fixture.name in show.groups.get(name, ()):
+                yield setting
     if fixture.name in look.fixtures:
         yield look.fixtures[fixture.name]
 

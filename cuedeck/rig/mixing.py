@@ -2,13 +2,14 @@
 
 A light has a mixer for each way in which it takes colour: a colour temperature, emitters, hue and
 saturation, or x and y. A mixer alone knows what the values of its channels look like, and which values
-lie between two colours when one crosses to the other.
+lie between two colours when one crosses to the other. Mixers that do the same are equal, so that lights
+of one kind cross together; what each gives does not depend on how many there are.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Protocol
 
@@ -32,6 +33,8 @@ Values = npt.NDArray[np.float64]
 
 COLOUR_ATTRIBUTES = ("colour temperature", *EMITTERS, "hue", "saturation", "x", "y")
 """The attributes that make the colour of a light."""
+TINTING = (*EMITTERS, "saturation")
+"""What colours the white of a colour temperature channel on the same light, unless it is at 0."""
 HIT_UV = 0.001
 """How near in CIE 1976 u'v' a colour counts as reached; about a step that is just visible side by side."""
 _SRGB_PRIMARIES = ((0.64, 0.33, 0.2126), (0.30, 0.60, 0.7152), (0.15, 0.06, 0.0722))
@@ -71,7 +74,7 @@ class Mixer(Protocol):
         """Return the values for a colour, or the nearest it can; None where nothing is known of its colours."""
 
     def crossed(self, origin: Values, aim: Values, share: Values) -> Values:
-        """Return values at shares of the way, shape (n, channels), between two sets of values, (channels,)."""
+        """Return values at shares of the way, (n,), between two sets of values, (..., channels): (n, ..., channels)."""
 
     def xy(self, values: Values) -> Xy | None:
         """Return the chromaticity that values give; None where that is not known."""
@@ -92,6 +95,11 @@ def distance_uv(one: Xy, other: Xy) -> float:
     """Return how far two colours are from each other in CIE 1976 u'v'."""
     (u1, v1), (u2, v2) = uv_prime_from_xy(one), uv_prime_from_xy(other)
     return float(np.hypot(u1 - u2, v1 - v2))
+
+
+def _along(share: Values, values: Values) -> Values:
+    """Return shares, (n,), in a shape that goes with values of any shape: (n, 1, ...)."""
+    return share.reshape(-1, *(1,) * values.ndim)
 
 
 @dataclass(frozen=True)
@@ -119,7 +127,13 @@ class WhiteMixer:
     def crossed(self, origin: Values, aim: Values, share: Values) -> Values:
         """Return positions evenly in mired between two."""
         start, end = self.scale.mired_at(origin), self.scale.mired_at(aim)
-        return self.scale.position_of_mired(start + (end - start) * share[:, None])
+        along = _along(share, origin)
+        # Positions beyond the last reading are the same white as far as is known: what they lie beyond it goes evenly.
+        beyond_start = origin - self.scale.position_of_mired(start)
+        beyond_end = aim - self.scale.position_of_mired(end)
+        beyond = beyond_start + (beyond_end - beyond_start) * along
+        crossing = self.scale.position_of_mired(start + (end - start) * along) + beyond
+        return np.where(along <= 0, origin, np.where(along >= 1, aim, crossing))
 
     def xy(self, values: Values) -> Xy:
         """Return the chromaticity of the white at a position."""
@@ -132,12 +146,16 @@ class WhiteMixer:
         return float(min(_SCAN, key=lambda position: distance_uv(self.xy(np.array([position])), wanted)))
 
 
-@dataclass(frozen=True, eq=False)
+Known = tuple[tuple[str, Emitter], ...]
+"""The emitters of a light that were measured, by name."""
+
+
+@dataclass(frozen=True)
 class EmitterMixer:
     """Emitters with a channel each; those whose chromaticity is known mix any colour between them."""
 
-    attributes: Sequence[str]
-    known: Mapping[str, Emitter]
+    attributes: tuple[str, ...]
+    known: Known
     dimmer: Dimmer
     """How each emitter's light follows its channel."""
 
@@ -147,11 +165,18 @@ class EmitterMixer:
 
     @cached_property
     def _known_names(self) -> list[str]:
-        return [name for name in self.attributes if name in self.known]
+        known = dict(self.known)
+        return [name for name in self.attributes if name in known]
 
     @cached_property
     def _known_index(self) -> list[int]:
-        return [list(self.attributes).index(name) for name in self._known_names]
+        return [self.attributes.index(name) for name in self._known_names]
+
+    @cached_property
+    def _pulls(self) -> Sequence[float]:
+        """The weight in u'v' of each known emitter at full."""
+        known = len(self._known_index)
+        return [] if self._emitters is None else [float(self._emitters.weight(one)) for one in np.eye(known)]
 
     @property
     def is_straight(self) -> bool:
@@ -170,12 +195,19 @@ class EmitterMixer:
     def crossed(self, origin: Values, aim: Values, share: Values) -> Values:
         """Return drives whose light mixes from one colour to the other, evenly in CIE 1976 u'v'."""
         start, end = self.dimmer.light_from_control(origin), self.dimmer.light_from_control(aim)
-        mixed = mix_along_uv(share, self._weight(start), self._weight(end))[:, None]
+        mixed = mix_along_uv(_along(share, origin), self._weight(start), self._weight(end))
         crossing = self.dimmer.control_from_light(start + (end - start) * mixed)
         return np.where(mixed <= 0, origin, np.where(mixed >= 1, aim, crossing))
 
-    def _weight(self, amounts: Values) -> float:
-        return 1.0 if self._emitters is None else float(self._emitters.weight(amounts[self._known_index]))
+    def _weight(self, amounts: Values) -> Values:
+        """Return the weight in u'v' of amounts, shape (..., channels); shape (..., 1)."""
+        if self._emitters is None:
+            return np.ones((*amounts.shape[:-1], 1))
+        # Added one by one: the sum of a light has the same bits alone and among others.
+        weight = np.zeros(amounts.shape[:-1])
+        for n, pull in zip(self._known_index, self._pulls, strict=True):
+            weight = weight + amounts[..., n] * pull
+        return weight[..., None]
 
     def xy(self, values: Values) -> Xy | None:
         """Return the chromaticity of drives, where all emitters that shine are known."""
@@ -185,11 +217,11 @@ class EmitterMixer:
         return self._emitters.chromaticity(light[self._known_index])
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class HueMixer:
     """Hue and saturation, as a light turns them into its own red, green and blue."""
 
-    known: Mapping[str, Emitter]
+    known: Known
     attributes: Sequence[str] = ("hue", "saturation")
     is_straight = False
 
@@ -207,8 +239,7 @@ class HueMixer:
     def crossed(self, origin: Values, aim: Values, share: Values) -> Values:
         """Return hue and saturation of the light between, evenly in CIE 1976 u'v'."""
         start, end = self._amounts(origin), self._amounts(aim)
-        weights = float(self._emitters.weight(start)), float(self._emitters.weight(end))
-        mixed = mix_along_uv(share, *weights)[:, None]
+        mixed = mix_along_uv(_along(share, origin), self._weight(start), self._weight(end))
         crossing = np.stack(hue_and_saturation_from_rgb(start + (end - start) * mixed), axis=-1)
         return np.where(mixed <= 0, origin, np.where(mixed >= 1, aim, crossing))
 
@@ -216,9 +247,13 @@ class HueMixer:
         """Return the chromaticity of hue and saturation."""
         return self._emitters.chromaticity(self._amounts(values))
 
+    def _weight(self, amounts: Values) -> Values:
+        red, green, blue = (float(self._emitters.weight(one)) for one in np.eye(3))
+        return (amounts[..., :1] * red + amounts[..., 1:2] * green) + amounts[..., 2:] * blue
+
     @staticmethod
     def _amounts(values: Values) -> Values:
-        return rgb_from_hue_and_saturation(values[0], values[1])
+        return rgb_from_hue_and_saturation(values[..., 0], values[..., 1])
 
 
 @dataclass(frozen=True)
@@ -236,8 +271,8 @@ class PointMixer:
     def crossed(self, origin: Values, aim: Values, share: Values) -> Values:
         """Return points evenly in CIE 1976 u'v' on the straight line between two."""
         # Both diagrams are projections of the same space: u'v' divides by -2x + 12y + 3, which is the pull of a point.
-        start, end = (float(-2.0 * point[0] + 12.0 * point[1] + 3.0) for point in (origin, aim))
-        return origin + (aim - origin) * mix_along_uv(share, start, end)[:, None]
+        start, end = (-2.0 * point[..., :1] + 12.0 * point[..., 1:] + 3.0 for point in (origin, aim))
+        return origin + (aim - origin) * mix_along_uv(_along(share, origin), start, end)
 
     def xy(self, values: Values) -> Xy | None:
         """Return the point, unless it is none."""
@@ -245,11 +280,13 @@ class PointMixer:
         return (x, y) if y > 0 and x + y <= 1 else None
 
 
-def _emitters(known: Mapping[str, Emitter], names: Sequence[str]) -> Emitters | None:
+def _emitters(known: Known, names: Sequence[str]) -> Emitters | None:
     """Return the measured emitters of these names; None where one of them is not known, or there are none."""
-    if not names or not all(name in known for name in names):
+    by_name = dict(known)
+    if not names or not all(name in by_name for name in names):
         return None
-    return Emitters.measured([(float(known[n].x), float(known[n].y), float(known[n].luminance)) for n in names])
+    measured = [by_name[name] for name in names]
+    return Emitters.measured([(float(one.x), float(one.y), float(one.luminance)) for one in measured])
 
 
 def mixers_of(
@@ -257,10 +294,10 @@ def mixers_of(
 ) -> tuple[Mixer, ...]:
     """Return the mixers of a light with these attributes."""
     mixers: list[Mixer] = []
-    measured = {str(name): emitter for name, emitter in known.items()}
+    measured = tuple(sorted(known.items(), key=lambda item: EMITTERS.index(item[0])))
     if white is not None:
         mixers.append(WhiteMixer(white))
-    if emitters := [name for name in attributes if name in EMITTERS]:
+    if emitters := tuple(name for name in attributes if name in EMITTERS):
         mixers.append(EmitterMixer(emitters, measured, emitter_dimmer))
     if "hue" in attributes:
         mixers.append(HueMixer(measured))
@@ -272,4 +309,8 @@ def mixers_of(
 def solve(mixers: Sequence[Mixer], colour: Colour) -> Mixture | None:
     """Return the mixture of a light that comes nearest to a colour; None where it cannot be asked for one."""
     found = [mixture for mixture in (mixer.solve(colour) for mixer in mixers) if mixture is not None]
-    return min(found, key=lambda mixture: round(mixture.distance_uv, 6), default=None)
+    best = min(found, key=lambda mixture: round(mixture.distance_uv, 6), default=None)
+    if best is None or "colour temperature" not in best.values:
+        return best
+    others = [name for mixer in mixers for name in mixer.attributes if name in (*TINTING, "hue")]
+    return replace(best, values={**dict.fromkeys(others, 0.0), **best.values})

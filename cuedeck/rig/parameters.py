@@ -95,7 +95,7 @@ class PatchedFixture:
             return self.white.position_of(DEFAULT_WHITE_K)
         if attribute in ("x", "y"):
             return 1 / 3  # equal-energy white
-        return 1.0 if attribute in EMITTERS else 0.0
+        return 1.0 if attribute in EMITTERS and self.white is None else 0.0
 
 
 def patched_fixtures(show: Show) -> Iterator[PatchedFixture]:

@@ -10,6 +10,7 @@ import numpy.typing as npt
 from cuedeck.light.chromaticity import Xy
 from cuedeck.light.screen import screen_colour_of_xy, screen_value_of_light
 from cuedeck.light.white import White, white_from_xy
+from cuedeck.rig.mixing import TINTING, WhiteMixer
 from cuedeck.rig.parameters import PatchedFixture
 from cuedeck.rig.patch import Patch
 
@@ -41,7 +42,7 @@ def states(patch: Patch, slots: Slots) -> tuple[FixtureState, ...]:
 
 def _state(fixture: PatchedFixture, levels: Values) -> FixtureState:
     level = float(levels[fixture.columns["intensity"]])
-    if fixture.white is not None:
+    if fixture.white is not None and not _is_tinted(fixture, levels):
         kelvin = fixture.white.kelvin_at(float(levels[fixture.columns["colour temperature"]]))
         return FixtureState(fixture.name, level, kelvin, _screen_colour(fixture, levels))
     xy = _xy(fixture, levels)
@@ -50,9 +51,17 @@ def _state(fixture: PatchedFixture, levels: Values) -> FixtureState:
     return FixtureState(fixture.name, level, kelvin_or_none, _screen_colour(fixture, levels))
 
 
+def _is_tinted(fixture: PatchedFixture, levels: Values) -> bool:
+    """Whether emitters or a hue colour what a colour temperature channel gives."""
+    return any(levels[fixture.columns[name]] > 0 for name in TINTING if name in fixture.columns)
+
+
 def _xy(fixture: PatchedFixture, levels: Values) -> Xy | None:
     """Return the chromaticity of a fixture's light, where its channels tell."""
+    is_tinted = _is_tinted(fixture, levels)
     for mixer in fixture.mixers:
+        if is_tinted and isinstance(mixer, WhiteMixer):
+            continue
         values = np.array([levels[fixture.columns[name]] for name in mixer.attributes])
         if (xy := mixer.xy(values)) is not None:
             return xy

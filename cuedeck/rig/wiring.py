@@ -58,8 +58,8 @@ class Wiring:
             return
         values = self._driven(levels).astype(">u4" if self.width_slots > 2 else f">u{self.width_slots}")
         size = values.itemsize
-        octets = values.view(np.uint8).reshape(len(levels), -1, size)[:, :, size - self.width_slots :]
-        octets = octets.reshape(len(levels), -1)
+        octets = values.view(np.uint8).reshape(len(levels), len(self.entries), size)[:, :, size - self.width_slots :]
+        octets = octets.reshape(len(levels), len(self.entries) * self.width_slots)
         for of_values, of_packet in self._runs:
             flat[:, of_packet] = octets[:, of_values]
 

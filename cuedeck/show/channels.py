@@ -64,6 +64,8 @@ def _parse_words(text: str) -> ChannelWords:
     name = words.removesuffix(" inverted")
     width = next((width for suffix, width in WIDTHS.items() if name.endswith(suffix)), 1)
     bare = re.sub(r" (8|16|24)-bit$", "", name)
+    if bare.endswith((" inverted", *WIDTHS)):
+        raise UnitError(f"'{shorten(text)}' is out of order", "write the name, then one width, then inverted")
     if bare in SETTING_KEYS:
         raise UnitError(f"a channel cannot be called '{bare}': looks use that word", "give it another name")
     if not 1 <= len(bare) <= 80 or not bare.isprintable():
@@ -184,15 +186,22 @@ class Channel(Model):
     def position(self, value: ChannelValue) -> float:
         """Return where a value lies on the channel, 0 to 1.
 
-        A value n of 255 is n/255 on any width, the bytes mirrored as in DIN SPEC 15800.
+        A value n of 255 is n/255 on any width, the bytes mirrored as in DIN SPEC 15800. Values and ranges are
+        what the line carries, so that they lie the other way round on an inverted channel.
         """
+        slot = self._slot_value(value)
+        if slot is None:
+            return float(value.share or 0)
+        return (FULL_8_BIT - slot if self.channel.is_inverted else slot) / FULL_8_BIT
+
+    def _slot_value(self, value: ChannelValue) -> int | None:
         if value.value is not None:
-            return value.value / FULL_8_BIT
+            return value.value
         within = self.range_of(value)
         if within is None:
-            return float(value.share or 0)
+            return None
         share = Fraction(1, 2) if value.share is None else value.share.base
-        return int(within.first + share * (within.last - within.first)) / FULL_8_BIT
+        return int(within.first + share * (within.last - within.first))
 
 
 def width_of(channels: list[Channel]) -> int:

@@ -143,7 +143,7 @@ class _Editor:
             return self.text
         if entry.value.is_collection and value and type(value) is type(old):
             changes = differences(path, old, value)
-            if all(change.path != path for change in changes):
+            if SetValue(path, value) not in changes:
                 return _apply_all(self.file, self.text, changes)
         self._require_own(path, chain, whole=True)
         parent = chain[-2].value if len(chain) > 1 else None

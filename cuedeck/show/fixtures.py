@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, Discriminator, Field, Tag, model_validator
 
+from cuedeck.light.emitters import MOST_EMITTERS
 from cuedeck.show.base import Model
 from cuedeck.show.channels import EMITTERS, Channel, EmitterName, OneReadingAControl, width_of
 from cuedeck.show.colours import check_chromaticity
@@ -97,7 +98,7 @@ class FixtureType(Model):
     """For a light with several modes, instead of `channels`: the channels of each."""
     colour_temperature: Annotated[WhiteRange | None, Field(alias="colour temperature")] = None
     """The ends between which a colour temperature channel mixes, or readings: {0 %: 2810 K, 100 %: 6480 K}."""
-    emitters: dict[EmitterName, Emitter] = {}
+    emitters: Annotated[dict[EmitterName, Emitter], Field(max_length=MOST_EMITTERS)] = {}
     """Where its emitters stand on the CIE 1931 diagram, and how bright each is."""
     dimmer: DimmerCurve = "linear"
     """Light against control value: linear, square, s-curve, or meter readings: {10 %: 42 lux, 100 %: 5210 lux}."""

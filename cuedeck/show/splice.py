@@ -57,11 +57,16 @@ class Document:
         """Whether only blanks and a comment follow an index in its line."""
         return self.text[index : self.line_end(index)].strip(" \t")[:1] in ("", "#")
 
+    def ends_text(self, index: int) -> bool:
+        """Whether the line before an index is the last of a text after |, to which its line break belongs."""
+        nodes = (node for node in self.root.value.walk() if node.is_block_scalar)
+        return any(node.content < index <= node.end + 2 for node in nodes)
+
     def lines_of(self, start: int, end: int) -> Splice:
         """Return the splice that takes out the whole lines from one index to another."""
         first, last = self.line_start(start), self.line_end(end)
         following = _BREAK.match(self.text, last)
-        if following is None and first > 0:
+        if following is None and first > 0 and not self.ends_text(first):
             # The last line of a file without a final line break: its neighbour becomes such a line.
             return first - (2 if self.text[:first].endswith("\r\n") else 1), last, ""
         return first, following.end() if following else last, ""
@@ -122,7 +127,7 @@ def insert_entry(document: Document, holder: Entry, index: int, name: str | None
     if not index:
         return [(before.start, before.start, head + tail + line_break)]
     end = document.line_end(before.end)
-    return [(end, end, line_break + head + tail)]
+    return [*_closed(document, before, end), (end, end, line_break + head + tail)]
 
 
 def remove_entry(document: Document, grandparent: Node | None, holder: Entry, index: int) -> list[Splice]:
@@ -140,6 +145,16 @@ def remove_entry(document: Document, grandparent: Node | None, holder: Entry, in
     end = document.line_end(entry.end)
     clear = "#" not in document.text[end:following]
     return [(entry.start, following if clear else end, "")]
+
+
+def _closed(document: Document, entry: Entry, end: int) -> list[Splice]:
+    """Keep a text after | that ends with the file, without a line break, from gaining one by what follows."""
+    last = list(entry.walk())[-1]
+    if end < len(document.text) or not last.is_block_scalar:
+        return []
+    header = indicator_end(document.text, last)
+    indicator = document.text[last.content : header].rstrip("+-")
+    return [(last.content, header, indicator + "-")]
 
 
 def _indents(document: Document) -> tuple[int, int]:
@@ -179,7 +194,11 @@ def _replace_by_lines(document: Document, parent: Node | None, entry: Entry, val
     assert parent is not None  # noqa: S101 - for the type checker: a root has no lines around it
     old, page = entry.value, document.page
     if old.is_block and _is_below(document, entry):
-        return [(old.content, old.end, write_block(value, document.column(old.content), page))]
+        column = document.column(old.content)
+        if isinstance(value, dict) and column <= document.column(parent.content):
+            # A list may stand right under its key, a mapping may not.
+            column += page.mapping_indent
+        return [(document.line_start(old.content), old.end, " " * column + write_block(value, column, page))]
     if parent.kind is Kind.LIST and entry.lead == entry.head and not old.is_block_scalar:
         column = document.column(entry.start) + 2 if old.is_empty else document.column(old.content)
         return [(old.content, old.end, (" " if old.is_empty else "") + write_block(value, column, page))]

@@ -45,7 +45,7 @@ def write_scalar(text: str | None, style: str | None, *, flow: bool) -> str:
     """Return a value: in the given quotes, or plain where it reads back so. None is written `~`."""
     if text is None:
         return "~"
-    probe = f"a: {{b: {text}}}\nc: [{text}, {text}]\n" if flow else f"a: {text}\nb:\n- {text}\n"
+    probe = f"a: {{b: {text}}}\nc: [{text}, {text} ]\n" if flow else f"a: {text}\nb:\n- {text}\n"
     expected: Data = {"a": {"b": text}, "c": [text, text]} if flow else {"a": text, "b": [text]}
     return _quoted(text, style) or (text if _reads(text, probe, expected) else _double(text))
 

@@ -45,7 +45,7 @@ class Groups:
     snapping: tuple[tuple[Fraction, Index], ...]
     """Columns that jump, by where in the fade they do."""
     mixed: tuple[tuple[Mixer, Index], ...]
-    """Columns whose colour mixes as light, by light."""
+    """Columns whose colour mixes as light, by how it does; each of shape (lights, channels)."""
     intensity_of_colour: Index
     """For each column that is part of a colour, the column of its light's intensity; -1 for the rest."""
 
@@ -56,16 +56,16 @@ class Groups:
         travels = ~np.isnan(wanted)
         is_colour = self.intensity_of_colour >= 0
         travels[is_colour] &= on_stage[self.intensity_of_colour[is_colour]] != 0
-        for dimmer, columns in self.intensities if curve.scale is not None else ():
-            path = AlongLight(curve.scale, dimmer) if curve.scale is not None else STRAIGHT
-            yield Journey(columns[travels[columns]], path)
-        straight = [] if curve.scale is not None else [columns for _, columns in self.intensities]
-        straight.append(self.others)
-        for mixer, columns in self.mixed:
-            if colour_path == "u'v'" and travels[columns].all():
-                yield Journey(columns, Mixed(mixer))
-            else:
+        straight = [self.others]
+        for dimmer, columns in self.intensities:
+            if curve.scale is None:
                 straight.append(columns)
+            else:
+                yield Journey(columns[travels[columns]], AlongLight(curve.scale, dimmer))
+        for mixer, by_light in self.mixed:
+            mixes = travels[by_light].all(axis=1) & (colour_path == "u'v'")
+            yield Journey(by_light[mixes].reshape(-1), Mixed(mixer))
+            straight.append(by_light[~mixes].reshape(-1))
         together = np.sort(np.concatenate(straight))
         yield Journey(together[travels[together]], STRAIGHT)
         for share, columns in self.snapping:
@@ -79,13 +79,14 @@ def groups_of(patch: Patch) -> Groups:
     intensities: dict[Dimmer, list[int]] = {}
     snapping: dict[Fraction, list[int]] = {}
     others: list[int] = []
-    mixed: list[tuple[Mixer, Index]] = []
+    mixed: dict[Mixer, list[list[int]]] = {}
     intensity_of_colour = np.full(len(patch.parameters), -1, dtype=np.intp)
     for fixture in patch.fixtures:
         in_mixers: set[str] = set()
+        jumps = {name for name, channel in fixture.by_attribute.items() if channel.snaps_at is not None}
         for mixer in fixture.mixers:
-            if not mixer.is_straight:
-                mixed.append((mixer, np.array([fixture.columns[name] for name in mixer.attributes], dtype=np.intp)))
+            if not mixer.is_straight and jumps.isdisjoint(mixer.attributes):
+                mixed.setdefault(mixer, []).append([fixture.columns[name] for name in mixer.attributes])
                 in_mixers.update(mixer.attributes)
         for attribute, column in fixture.columns.items():
             if attribute in COLOUR_ATTRIBUTES:
@@ -102,7 +103,7 @@ def groups_of(patch: Patch) -> Groups:
         tuple((dimmer, _index(columns)) for dimmer, columns in intensities.items()),
         _index(others),
         tuple((share, _index(columns)) for share, columns in snapping.items()),
-        tuple(mixed),
+        tuple((mixer, np.array(by_light, dtype=np.intp)) for mixer, by_light in mixed.items()),
         intensity_of_colour,
     )
 

@@ -67,7 +67,7 @@ class AlongLight:
 
 @dataclass(frozen=True)
 class Held:
-    """The values stay until the end of the way, where they jump."""
+    """The values stay; the fade has ended before they jump."""
 
     is_each_alone = True
 
@@ -75,14 +75,14 @@ class Held:
         """Return the values as they are."""
         return values
 
-    def at(self, origin: Values, aim: Values, share: Values) -> Values:
-        """Return where the way began."""
-        return np.where(share[:, None] < 1, origin, aim)
+    def at(self, origin: Values, aim: Values, share: Values) -> Values:  # noqa: ARG002 - the shape of a path
+        """Return where the way began. A curve may round to the whole way a little before its end."""
+        return np.broadcast_to(origin, (len(share), len(origin)))
 
 
 @dataclass(frozen=True)
 class Mixed:
-    """The colour of one light moves as light mixes, all its columns together."""
+    """The colours of lights of one kind move as light mixes, the columns of each light side by side."""
 
     mixer: Mixer
     is_each_alone = False
@@ -93,7 +93,8 @@ class Mixed:
 
     def at(self, origin: Values, aim: Values, share: Values) -> Values:
         """Return the control values of the colours between."""
-        return self.mixer.crossed(origin, aim, share)
+        by_light = (-1, len(self.mixer.attributes))
+        return self.mixer.crossed(origin.reshape(by_light), aim.reshape(by_light), share).reshape(len(share), -1)
 
 
 STRAIGHT = Straight()
