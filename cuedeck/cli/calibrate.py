@@ -72,8 +72,8 @@ def run(options: argparse.Namespace) -> int:
         if not _read_levels(dialogue, opened, fixture, outputs, clock):
             _tell_of_stop(dialogue.calibration, kept)
             return exits.STOPPED
-    if finish(folder, opened, fixture, dialogue.calibration):
-        kept.discard()
+    finish(folder, opened, fixture, dialogue.calibration)
+    kept.discard()
     return exits.DONE
 
 

@@ -12,7 +12,7 @@ from cuedeck import __version__
 from cuedeck.cli import bench, calibrate, check, exits, looks, migrate, open_show, packets, patch, ports, shoot, takes
 from cuedeck.errors import Refusal
 
-COMMANDS = (open_show, shoot, packets, check, looks, patch, calibrate, takes, ports, migrate, bench)
+COMMANDS = (open_show, shoot, packets, check, looks, patch, calibrate, takes, migrate, ports, bench)
 
 
 def parser() -> argparse.ArgumentParser:

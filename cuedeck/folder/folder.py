@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from cuedeck.errors import Refusal
 from cuedeck.folder.saving import save_files
+from cuedeck.show.changes import Change
+from cuedeck.show.edit import apply_changes
 from cuedeck.show.load import SHOW_FILE
 from cuedeck.show.source import PathRefused
 from cuedeck.timeline.opening import OpenedShow, open_show
@@ -63,3 +65,17 @@ class ShowFolder:
     def save(self, files: Mapping[str, bytes], expected: Mapping[str, bytes]) -> None:
         """Save files by their names in the folder, where they are still as expected. Raises SaveRefused."""
         save_files(self.path, files, expected)
+
+    def change(self, opened: OpenedShow, changes: Sequence[Change]) -> list[str]:
+        """Make changes in the files of an opened show where what they change stands, and save them.
+
+        Returns the names of the files that were saved. Raises SaveRefused, and EditRefused where a file as it
+        is written does not allow a change.
+        """
+        by_file: dict[str, list[Change]] = {}
+        for change in changes:
+            by_file.setdefault(opened.source.place_of_key(change.path).file, []).append(change)
+        files = opened.source.files
+        new = {name: apply_changes(name, files[name], own) for name, own in by_file.items()}
+        self.save(new, files)
+        return list(new)
