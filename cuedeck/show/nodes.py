@@ -15,7 +15,7 @@ from enum import StrEnum
 
 import yaml
 
-from cuedeck.show.source import EMPTY_TEXTS as EMPTY_TEXTS
+from cuedeck.show.source import EMPTY_TEXTS
 
 _GAP = re.compile(r"(?:[ \t\r\n]+|#[^\r\n]*)*")
 _PROPERTY = re.compile(r"&[0-9A-Za-z_-]+|!<[^>]*>|![^\s,\[\]{}]*")

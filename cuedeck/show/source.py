@@ -34,6 +34,7 @@ SECTIONS_OF_INCLUDED = ("types", "looks", "groups")
 _START_OF_SHOW = f"start it with 'cuedeck: {VERSION}' and a 'shots:' section"
 _OTHER_LINE_ENDS = re.compile("[\x85\u2028\u2029]")
 EMPTY_TEXTS = ("", "~", "null", "Null", "NULL")
+_MERGE_ALONE = {"<": yaml.CSafeLoader.yaml_implicit_resolvers["<"]}
 _PLAIN_TAGS = re.compile(r"tag:yaml\.org,2002:(map|seq|str|int|float|bool|null|timestamp|value)")
 
 
@@ -44,6 +45,12 @@ class PathRefused(Refusal):
         super().__init__(what)
         self.what = what
         self.cure = cure
+
+
+class _Loader(yaml.CSafeLoader):
+    """Composes nodes without asking what kind of value each text might be: only the merge key is told apart."""
+
+    yaml_implicit_resolvers = _MERGE_ALONE
 
 
 @dataclass(frozen=True)
@@ -125,7 +132,7 @@ def read_source(file: str, raw: bytes, most_nodes: int = MOST_NODES, start: str 
         what = f"the character U+{ord(odd[0]):04X} stands here, which YAML takes for the end of the line"
         raise ProblemsFound([Problem(place, what, "delete it, or start a new line in its place")])
     try:
-        node = yaml.compose(text, Loader=yaml.CSafeLoader)
+        node = yaml.compose(text, Loader=_Loader)
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         place = place_of_index(file, text, min(mark.index, len(text.rstrip()))) if mark else Place(file, 1, 1)

@@ -10,14 +10,11 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from cuedeck.show.edit import Change, SetValue, apply_changes
 from cuedeck.show.problems import Problem, ProblemsFound
 from cuedeck.show.source import VERSION, Data, Source, read_source
 from cuedeck.show.units import shorten
-
-if TYPE_CHECKING:
-    from cuedeck.show.edit import Change
 
 Mapped = Mapping[str, Data]
 
@@ -34,19 +31,10 @@ class Step:
     """What it did, for the user."""
 
 
-def _number_alone(version: str) -> Callable[[Mapped], list[Change]]:
-    def changes(_: Mapped) -> list[Change]:
-        from cuedeck.show.edit import SetValue  # edit reads shows, and reading a show upgrades it
-
-        return [SetValue(("cuedeck",), version)]
-
-    return changes
-
-
 STEPS: Mapping[str, Step] = {
     "1": Step(
         upgrade=lambda data: {**data, "cuedeck": "2"},
-        changes=_number_alone("2"),
+        changes=lambda _: [SetValue(("cuedeck",), "2")],
         note="version 1 is now version 2, which can hold included files, groups, modes, measured dimmers and"
         " colour targets; nothing else in it had to change",
     ),
@@ -69,8 +57,6 @@ def migrated(raw: bytes, file: str = "show.yaml", steps: Mapping[str, Step] = ST
     was written by a newer cuedeck, and where it does not say its version; EditRefused where the file as it
     is written does not allow the change.
     """
-    from cuedeck.show.edit import apply_changes
-
     notes: list[str] = []
     source = read_source(file, raw)
     refuse_newer(source)
