@@ -36,6 +36,12 @@ def open_sound(folder: ShowFolder) -> OpenedShow:
     return opened
 
 
+def tell_errors(opened: OpenedShow) -> None:
+    """Say what is wrong with a show that is looked at all the same."""
+    for problem in opened.errors:
+        print(problem, file=sys.stderr)
+
+
 def plan_of(opened: OpenedShow, shot: str) -> ShotPlan:
     """Return the plan of a shot. Raises Refusal where the show has none of that name."""
     from cuedeck.show.problems import choice_of

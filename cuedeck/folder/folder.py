@@ -1,10 +1,12 @@
-"""Reading a show from its folder, and nothing outside it."""
+"""Reading a show from its folder, and saving to it, and nothing outside it."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 
 from cuedeck.errors import Refusal
+from cuedeck.folder.saving import save_files
 from cuedeck.show.load import SHOW_FILE, PathRefused
 from cuedeck.timeline.opening import OpenedShow, open_show
 from cuedeck.timing.moves import MOST_MOVE_BYTES
@@ -54,3 +56,7 @@ class ShowFolder:
         except OSError as error:
             reason = (error.strerror or str(error)).lower()
             raise NoShow(f"{self.path / SHOW_FILE} cannot be read: {reason}; look at who may read it") from error
+
+    def save(self, files: Mapping[str, bytes], expected: Mapping[str, bytes]) -> None:
+        """Save files by their names in the folder, where they are still as expected. Raises SaveRefused."""
+        save_files(self.path, files, expected)

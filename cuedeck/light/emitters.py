@@ -115,7 +115,7 @@ class Emitters:
         corners = _corner_amounts(pulls)
         light = corners @ self._weights
         hit = (light > 0) & (np.hypot(*(pulls @ corners.T)) <= HIT_UV * light)
-        return corners[hit]
+        return np.asarray(corners[hit])
 
     def _brightest(self, mixtures: Values) -> Values:
         luminance = self.luminance(mixtures)

@@ -32,12 +32,17 @@ def resolve_look(show: Show, patch: Patch, name: str) -> Values:
     lead nowhere and circles of `like` are passed over: the checks of the show report them.
     """
     targets = np.full(len(patch.parameters), np.nan)
-    for look in reversed(list(_ancestry(show, name))):
-        for fixture in patch.fixtures:
-            for setting in _settings(show, look, fixture):
-                for column, value in _values(fixture, setting):
-                    targets[column] = value
+    for fixture in patch.fixtures:
+        for setting in settings_in(show, name, fixture):
+            for column, value in _values(fixture, setting):
+                targets[column] = value
     return targets
+
+
+def settings_in(show: Show, name: str, fixture: PatchedFixture) -> Iterator[Setting]:
+    """Yield what a look and those it is like say of a fixture, the later over the earlier."""
+    for look in reversed(list(_ancestry(show, name))):
+        yield from _settings(show, look, fixture)
 
 
 def _ancestry(show: Show, name: str | None) -> Iterator[Look]:

@@ -1,0 +1,218 @@
+"""`cuedeck calibrate`: read a light with a meter, level by level, and write its dimmer curve into the show."""
+
+from __future__ import annotations
+
+import argparse
+import signal
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+from cuedeck.cli import exits
+from cuedeck.cli.dialogue import WORDS, Dialogue, ask, say
+from cuedeck.cli.shows import add_show, open_sound
+from cuedeck.errors import Refusal
+
+if TYPE_CHECKING:
+    from fractions import Fraction
+
+    from cuedeck.clock import Clock
+    from cuedeck.folder.calibrations import CalibrationFile
+    from cuedeck.output.base import Line, Output, OutputLost
+    from cuedeck.player.hold import Holding
+    from cuedeck.rig.calibration import Calibration
+    from cuedeck.rig.parameters import PatchedFixture
+    from cuedeck.rig.patch import Patch
+    from cuedeck.timeline.opening import OpenedShow
+
+NAME = "calibrate"
+HELP = "read a light with a meter, level by level, and write its dimmer curve into the show"
+LONGEST_WAIT_FOR_PACKET_S = 2.0
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of this command."""
+    add_show(parser)
+    parser.add_argument("fixture", metavar="FIXTURE", help="the name of the light")
+    parser.add_argument(
+        "--to",
+        metavar="OUTPUT",
+        action="append",
+        required=True,
+        help="where packets go: serial:PORT or serial:PORT,universe=N; simulator to try it without a light",
+    )
+    parser.add_argument(
+        "--levels", metavar="LIST", help="the control values to read, in percent (default 0,5,10,20,...,100)"
+    )
+    parser.add_argument("--restart", action="store_true", help="begin anew, and forget the readings so far")
+    parser.epilog = (
+        "Full is read first, then the levels from below, then full again. Readings may be piped in, one a line:"
+        f" {WORDS}. Readings so far are kept in the folder .calibration of the show."
+    )
+
+
+def run(options: argparse.Namespace) -> int:
+    """Read every level that is still to be read, print the curve, and write it."""
+    from cuedeck.cli.fitted import finish
+    from cuedeck.clock import MonotonicClock
+    from cuedeck.folder.calibrations import CalibrationFile
+    from cuedeck.folder.folder import ShowFolder
+    from cuedeck.output.targets import outputs_for
+
+    folder = ShowFolder(options.show)
+    opened = open_sound(folder)
+    fixture = _fixture_of(opened.patch, options.fixture)
+    kept = CalibrationFile(folder.path, fixture.name)
+    dialogue = Dialogue(_begun(kept, options.levels, options.restart), kept)
+    if not dialogue.calibration.is_finished:
+        clock = MonotonicClock()
+        outputs = outputs_for(options.to, opened.patch, clock)
+        _tell_of_safety(fixture, outputs)
+        if not _read_levels(dialogue, opened, fixture, outputs, clock):
+            _tell_of_stop(dialogue.calibration, kept)
+            return exits.STOPPED
+    if finish(folder, opened, fixture, dialogue.calibration):
+        kept.discard()
+    return exits.DONE
+
+
+def _fixture_of(patch: Patch, name: str) -> PatchedFixture:
+    from cuedeck.show.problems import choice_of
+
+    by_name = {fixture.name: fixture for fixture in patch.fixtures}
+    if name not in by_name:
+        raise Refusal(f"the rig has no light '{name}': {choice_of(name, by_name)}")
+    return by_name[name]
+
+
+def _begun(kept: CalibrationFile, levels: str | None, is_restarted: bool) -> Calibration:
+    """Return the calibration to go on with, or a new one. Raises Refusal where the two do not agree."""
+    from cuedeck.rig.calibration import LADDER, Calibration, parse_ladder
+    from cuedeck.show.units import UnitError
+
+    try:
+        ladder = None if levels is None else parse_ladder(levels)
+    except UnitError as error:
+        raise Refusal(f"--levels {levels}: {error.what}: {error.cure}") from error
+    if is_restarted:
+        kept.discard()
+    before = kept.load()
+    if before is None:
+        return Calibration(ladder or LADDER)
+    if ladder not in (None, before.levels):
+        raise Refusal(
+            f"{kept.path} holds readings at other levels: leave --levels out to go on with them,"
+            " or begin anew with --restart"
+        )
+    done = f"{len(before.answers)} of {len(before.order)}"
+    say(f"going on with {done} readings from {kept.path}; --restart begins anew")
+    if not before.is_finished:
+        say("the meter must stand where it stood: full is read again at the end to see that")
+    return before
+
+
+def _tell_of_safety(fixture: PatchedFixture, outputs: Sequence[Output]) -> None:
+    watts, circuit = fixture.type.watts, fixture.hung.circuit
+    drawn = f" (it draws {float(watts):g} W)" if watts is not None else ""
+    where = f"circuit '{circuit}'" if circuit else "its circuit"
+    names = ", ".join(output.name for output in outputs)
+    say(f"'{fixture.name}' goes to FULL on {names}, and every other light goes out.")
+    say(f"  Check that {where} carries it{drawn}. The lamp gets hot: hands, cloth and gel away from it.")
+    say("  Do not look into the light. Darken the room, and fix the meter where it sees this light alone.")
+    say("  Let the lamp warm up at full: take a reading once it stands still.")
+
+
+def _read_levels(
+    dialogue: Dialogue, opened: OpenedShow, fixture: PatchedFixture, outputs: Sequence[Output], clock: Clock
+) -> bool:
+    """Read the levels on the outputs; return whether all were. However it ends, the light is let go of."""
+    from cuedeck.player.hold import Holding
+    from cuedeck.rig.fit import level_slots
+
+    dark = level_slots(opened.patch, fixture, 0.0)
+    at_end = None if opened.show.on_stop == "hold" else dark
+    try:
+        with _interruptible():
+            if not _is_ready():
+                return False
+            with Holding(outputs, _line_of(opened), clock, dark, at_end=at_end, on_lost=_tell_of_loss) as holding:
+                _require_universe(outputs, fixture)
+                return dialogue.run(_HeldLight(holding, opened.patch, fixture))
+    except KeyboardInterrupt:
+        return False
+
+
+def _is_ready() -> bool:
+    """Wait for Enter where there is a keyboard; return False at the end of the input."""
+    has_keyboard = sys.stdin is not None and sys.stdin.isatty()
+    return not has_keyboard or ask("press Enter to begin, Ctrl-C to leave it: ") is not None
+
+
+def _tell_of_loss(lost: OutputLost) -> None:
+    say(f"\n{lost}")
+
+
+class _HeldLight:
+    """One light on the line, all others out."""
+
+    def __init__(self, holding: Holding, patch: Patch, fixture: PatchedFixture) -> None:
+        self._holding, self._patch, self._fixture = holding, patch, fixture
+
+    def show(self, control: Fraction) -> None:
+        from cuedeck.rig.fit import level_slots
+
+        self._holding.set(level_slots(self._patch, self._fixture, float(control))).wait(LONGEST_WAIT_FOR_PACKET_S)
+        self.require_output()
+
+    def require_output(self) -> None:
+        if not self._holding.has_output:
+            raise Refusal("no output is left. The readings so far are kept: mend the line, and give the command again")
+
+
+def _line_of(opened: OpenedShow) -> Line:
+    from cuedeck.output.base import Line
+    from cuedeck.timeline.plan import refresh_of
+
+    patch = opened.patch
+    return Line(patch.universes, patch.slots_sent, float(refresh_of(opened.show, patch)))
+
+
+def _require_universe(outputs: Sequence[Output], fixture: PatchedFixture) -> None:
+    """Raise Refusal where no output carries the universe of the light."""
+    from cuedeck.output.serial_line import SerialLine
+
+    own = fixture.address.universe
+    lines = [output for output in outputs if isinstance(output, SerialLine)]
+    if lines and len(lines) == len(outputs) and all(line.universe != own for line in lines):
+        raise Refusal(
+            f"{lines[0].name} carries universe {lines[0].universe}, and '{fixture.name}' listens in universe {own}:"
+            f" write --to serial:{lines[0].port},universe={own}"
+        )
+
+
+def _tell_of_stop(calibration: Calibration, kept: CalibrationFile) -> None:
+    if calibration.answers:
+        say(f"\nstopped; the readings so far are kept in {kept.path}: the same command goes on with them")
+    else:
+        say("\nstopped: nothing was read")
+
+
+@contextmanager
+def _interruptible() -> Iterator[None]:
+    """Let a request to terminate and a closed terminal stop as Ctrl-C does, once: letting go is not cut short."""
+    numbers = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    before = {number: signal.getsignal(number) for number in numbers}
+
+    def stop(*_: object) -> None:
+        for number in numbers:
+            signal.signal(number, signal.SIG_IGN)
+        raise KeyboardInterrupt
+
+    for number in numbers:
+        signal.signal(number, stop)
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)

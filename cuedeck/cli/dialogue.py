@@ -1,0 +1,101 @@
+"""Asking for the readings of a light meter, level by level, on the terminal or from a pipe."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, Protocol
+
+if TYPE_CHECKING:
+    from fractions import Fraction
+
+    from cuedeck.folder.calibrations import CalibrationFile
+    from cuedeck.rig.calibration import Calibration
+
+WORDS = "a number, or: back (redo the one before), full (read full again), skip, stop (keep what was read)"
+
+
+class MeteredLight(Protocol):
+    """The light that is read."""
+
+    def show(self, control: Fraction) -> None:
+        """Put it at a control value. Raises Refusal where no output is left."""
+
+    def require_output(self) -> None:
+        """Raise Refusal where no output is left: what the meter reads now means nothing."""
+
+
+class Dialogue:
+    """Shows each level, asks for its reading, and keeps what was typed on the disk before the next one."""
+
+    def __init__(self, calibration: Calibration, kept: CalibrationFile) -> None:
+        self.calibration = calibration
+        """What was read so far."""
+        self._kept = kept
+
+    def run(self, light: MeteredLight) -> bool:
+        """Ask until every level was read; return False where it was stopped before."""
+        from cuedeck.rig.calibration import FULL
+
+        while (level := self.calibration.next_level) is not None:
+            light.show(level)
+            text = ask(self._question(level))
+            light.require_output()
+            if text is None or text == "stop":
+                return False
+            if text == "full" and self.calibration.answers:
+                light.show(FULL)
+                self._take("full", ask("control 100 %, once more: reading? ") or "")
+            elif text:
+                self._take(text, text)
+        return True
+
+    def _question(self, level: Fraction) -> str:
+        from cuedeck.show.units import Percent
+
+        calibration = self.calibration
+        count = f"{len(calibration.answers) + 1} of {len(calibration.order)}"
+        again = " again" if calibration.answers and level == 1 else ""
+        return f"({count}) control {Percent.of(level)}{again}: reading? "
+
+    def _take(self, word: str, text: str) -> None:
+        """Take in a word or a reading and put it on the disk, or say why not."""
+        from cuedeck.show.units import UnitError
+
+        try:
+            self.calibration = self._answered(word, text)
+        except UnitError as error:
+            say(f"  {error.what}\n    {error.cure}")
+        else:
+            self._kept.save(self.calibration)
+
+    def _answered(self, word: str, text: str) -> Calibration:
+        from cuedeck.rig.calibration import parse_reading
+
+        match word:
+            case "back":
+                return self.calibration.taken_back()
+            case "skip":
+                return self.calibration.skipped()
+            case "full":
+                return self.calibration.with_full(parse_reading(text))
+            case "?" | "help":
+                say(f"  {WORDS}")
+                return self.calibration
+            case _:
+                return self.calibration.with_reading(parse_reading(text))
+
+
+def ask(question: str) -> str | None:
+    """Ask on standard error; return the words of the answer, or None at the end of the input."""
+    if sys.stdin is None:
+        return None
+    print(question, end="", file=sys.stderr, flush=True)
+    text = sys.stdin.readline()
+    if not sys.stdin.isatty():
+        print(text.strip(), file=sys.stderr)
+    return " ".join(text.split()) if text else None
+
+
+def say(text: str) -> None:
+    """Tell the user something that is not data."""
+    print(text, file=sys.stderr)

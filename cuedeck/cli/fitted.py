@@ -1,0 +1,105 @@
+"""The end of a calibration: the curve that was measured, and where it is written."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from cuedeck.cli.dialogue import say
+from cuedeck.errors import Refusal
+
+if TYPE_CHECKING:
+    from cuedeck.folder.folder import ShowFolder
+    from cuedeck.rig.calibration import Calibration
+    from cuedeck.rig.parameters import PatchedFixture
+    from cuedeck.show.fixtures import FixtureType
+    from cuedeck.timeline.opening import OpenedShow
+
+
+def finish(folder: ShowFolder, opened: OpenedShow, fixture: PatchedFixture, calibration: Calibration) -> bool:
+    """Print the curve and write it into the show; return whether it was written. Raises Refusal."""
+    from cuedeck.report.dimming import bottom_sentences, fit_plot, fit_table
+    from cuedeck.rig.fit import bottom_of, curve_through, dimmer_text, fit_rows, steps_of
+
+    readings = calibration.net_readings()
+    if not readings:
+        raise Refusal("too many levels were skipped for a curve: begin anew with --restart")
+    rows, bottom = fit_rows(readings), bottom_of(readings, steps_of(opened.patch, fixture))
+    for line in (*fit_table(rows, calibration.unit), "", *fit_plot(curve_through(readings)), ""):
+        print(line)
+    for line in bottom_sentences(rows, bottom):
+        print(line)
+    _tell_of_room(calibration)
+    _tell_of_drift(calibration)
+    return _write(folder, fixture, dimmer_text(readings, calibration.unit))
+
+
+def _tell_of_room(calibration: Calibration) -> None:
+    from cuedeck.show.units import print_number
+
+    if calibration.room:
+        print(f"room: the {print_number(calibration.room)} read at 0 % was taken off every reading")
+
+
+def _tell_of_drift(calibration: Calibration) -> None:
+    from cuedeck.rig.calibration import MOST_DRIFT
+
+    drift = calibration.drift
+    if drift is None:
+        say("warning: full was not read again at the end: nothing tells whether the lamp or the meter has drifted")
+        return
+    percent = f"{float(drift) * 100:+.1f} %"
+    print(f"drift: full reads {percent} against the first reading; the middle of both is the scale")
+    if abs(drift) > MOST_DRIFT:
+        say(
+            f"warning: full has drifted by {percent} since the first reading: the lamp was not warm, or the meter"
+            " moved.\n         Let it warm up, and begin anew with --restart"
+        )
+
+
+def _write(folder: ShowFolder, fixture: PatchedFixture, dimmer: dict[str, str]) -> bool:
+    """Write the curve into the file that holds the light's type now; return whether that was done.
+
+    The show is opened again: reading a ladder takes long enough to edit the show meanwhile.
+    """
+    from importlib import import_module
+
+    from cuedeck.rig.fit import lights_of_type
+    from cuedeck.rig.types import types_of
+    from cuedeck.show.load import SHOW_FILE
+
+    opened = folder.open()
+    kind, source = fixture.hung.type, opened.source
+    if kind not in types_of(opened.show):
+        raise Refusal(f"the show has no type '{kind}' any more; the readings are kept: give the command again")
+    is_own = kind in source.names("types")
+    path = ("types", kind, "dimmer") if is_own else ("types", kind)
+    value: Any = dimmer if is_own else described(fixture.type) | {"dimmer": dimmer}
+    file = source.place_of_key(("types", kind)).file if is_own else SHOW_FILE
+    shared = ", ".join(lights_of_type(opened.patch.fixtures, kind))
+    try:
+        edit: Any = import_module("cuedeck.show.edit")
+    except ModuleNotFoundError:
+        print(f"\nput this into {folder.path / file} (it is the curve of {shared}):\n\n{_pasted(path, value)}", end="")
+        return False
+    writer: Any = folder
+    raw = folder.read(file)
+    writer.save({file: edit.apply_changes(file, raw, [edit.SetValue(path, value)])}, {file: raw})
+    print(f"written: {len(dimmer)} readings as the dimmer of type '{kind}' ({shared}) in {folder.path / file}")
+    return True
+
+
+def described(kind: FixtureType) -> dict[str, Any]:
+    """Return a built-in type as a show writes one, since a type of a show's own replaces all of it."""
+    description = kind.model_dump(mode="json", by_alias=True, exclude_defaults=True)
+    bits = {1: "", 2: " 16-bit", 3: " 24-bit"}
+    description["channels"] = [f"{one.attribute}{bits[one.width_slots]}" for one in kind.channels or ()]
+    return description
+
+
+def _pasted(path: Sequence[str], value: Any) -> str:
+    import yaml
+
+    for step in reversed(path):
+        value = {step: value}
+    return str(yaml.safe_dump(value, sort_keys=False, allow_unicode=True, default_flow_style=None, width=100))

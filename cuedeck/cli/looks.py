@@ -1,0 +1,90 @@
+"""`cuedeck looks`: what each look makes of each light: control, stops, colour, and how near it comes."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+from typing import TYPE_CHECKING, Any
+
+from cuedeck.cli import exits
+from cuedeck.cli.shows import add_show, tell_errors
+from cuedeck.cli.table import table_lines
+from cuedeck.errors import Refusal
+
+if TYPE_CHECKING:
+    from cuedeck.rig.look_sheet import LookRow
+
+NAME = "looks"
+HELP = "print what each look makes of each light: control value, stops, colour and Duv"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of this command."""
+    add_show(parser)
+    parser.add_argument("look", metavar="LOOK", nargs="?", help="one look; all of them where none is named")
+    parser.add_argument("--json", action="store_true", help="print the sheet as JSON")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Print the sheet."""
+    from cuedeck.folder.folder import ShowFolder
+    from cuedeck.rig.look_sheet import look_rows
+    from cuedeck.show.problems import choice_of
+
+    opened = ShowFolder(options.show).open()
+    tell_errors(opened)
+    looks = [options.look] if options.look is not None else list(opened.show.looks)
+    if options.look is not None and options.look not in opened.show.looks:
+        raise Refusal(f"the show has no look '{options.look}': {choice_of(options.look, opened.show.looks)}")
+    rows = [row for look in looks for row in look_rows(opened.show, opened.patch, look)]
+    if options.json:
+        print(json.dumps([_as_data(row) for row in rows], indent=2))
+    else:
+        heading = ("look", "light", "control", "stops", "colour", "reached", "Duv", "off u'v'", "channels")
+        for line in table_lines(heading, [_cells(row) for row in rows]):
+            print(line)
+    return exits.WRONG if opened.errors else exits.DONE
+
+
+def _cells(row: LookRow) -> tuple[str, ...]:
+    control = "as it is" if row.control is None else f"{row.control:.1%}".replace("%", " %")
+    channels = ", ".join(f"{name} {value:.1%}".replace("%", " %") for name, value in row.channels.items())
+    colour = "" if row.colour is None else str(row.colour)
+    return (row.look, row.fixture, control, _stops(row), colour, *_reached(row), channels)
+
+
+def _stops(row: LookRow) -> str:
+    if row.stops is None:
+        return ""
+    return f"{row.stops:.2f} stop" if math.isfinite(row.stops) else "out"
+
+
+def _reached(row: LookRow) -> tuple[str, str, str]:
+    if row.mixture is None:
+        return "", "", ""
+    x, y = row.mixture.reached_xy
+    white = row.white
+    where = f"xy {x:.4f} {y:.4f}" if white is None else f"{white.kelvin:.0f} K"
+    return (
+        where,
+        "" if white is None else f"{white.duv + 0.0:+.4f}".replace("-0.0000", "+0.0000"),
+        f"{row.mixture.distance_uv:.4f}",
+    )
+
+
+def _as_data(row: LookRow) -> dict[str, Any]:
+    mixture, white = row.mixture, row.white
+    return {
+        "look": row.look,
+        "light": row.fixture,
+        "control": row.control,
+        "stops": row.stops if row.stops is not None and math.isfinite(row.stops) else None,
+        "colour": None if row.colour is None else str(row.colour),
+        "reached_xy": None if mixture is None else mixture.reached_xy,
+        "reached_kelvin": None if white is None else white.kelvin,
+        "reached_duv": None if white is None else white.duv,
+        "distance_uv": None if mixture is None else mixture.distance_uv,
+        "luminance": None if mixture is None else mixture.luminance,
+        "channels": dict(row.channels),
+    }

@@ -1,0 +1,131 @@
+"""`cuedeck patch`: the patch sheet of a show, and addresses for the lights that need one."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from typing import TYPE_CHECKING, Any
+
+from cuedeck.cli import exits
+from cuedeck.cli.shows import add_show, tell_errors
+from cuedeck.cli.table import table_lines
+
+if TYPE_CHECKING:
+    from cuedeck.folder.folder import ShowFolder
+    from cuedeck.rig.addressing import Proposal
+    from cuedeck.rig.patch import Patch
+    from cuedeck.timeline.opening import OpenedShow
+
+NAME = "patch"
+HELP = "print the patch sheet: addresses, DIP switches, spare slots; or address the lights"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of this command."""
+    add_show(parser)
+    parser.add_argument("--slots", action="store_true", help="also list what each slot carries")
+    parser.add_argument("--json", action="store_true", help="print the sheet as JSON")
+    parser.add_argument("--auto", action="store_true", help="propose addresses where there is none, or a clash")
+    parser.add_argument("--all", action="store_true", help="with --auto: address every light anew")
+    parser.add_argument("--gap", metavar="SLOTS", type=_slots, default=0, help="with --auto: spare slots between")
+    parser.add_argument(
+        "--every", metavar="SLOTS", type=_slots, default=1, help="with --auto: start on slots 1, 1 + SLOTS, ..."
+    )
+    parser.add_argument("--write", action="store_true", help="with --auto: write the addresses into the show")
+
+
+def _slots(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and int(text) <= 512):
+        raise argparse.ArgumentTypeError(f"'{text}' is not a number of slots, 0 to 512")
+    return int(text)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Print the sheet, or propose addresses and write them where that is asked for."""
+    from cuedeck.errors import Refusal
+    from cuedeck.folder.folder import ShowFolder
+
+    if not options.auto and (options.write or options.all or options.gap or options.every != 1):
+        raise Refusal("--write, --all, --gap and --every say how to address: add --auto")
+    folder = ShowFolder(options.show)
+    opened = folder.open()
+    if options.auto:
+        return _address(folder, opened, options)
+    tell_errors(opened)
+    if options.json:
+        print(json.dumps(_as_data(opened.patch), indent=2))
+    else:
+        _print_sheet(opened.patch, options.slots)
+    return exits.WRONG if opened.errors else exits.DONE
+
+
+def _print_sheet(patch: Patch, with_slots: bool) -> None:
+    from cuedeck.rig.sheet import SWITCHES, slot_names, switches, uses
+    from cuedeck.show.problems import counted
+
+    rows = []
+    for fixture in patch.fixtures:
+        kind = fixture.hung.type + (f", {fixture.hung.mode}" if fixture.hung.mode else "")
+        own = f"{fixture.address.slot}-{fixture.last_slot}"
+        dip = switches(fixture.address.slot, fixture.type.tenth_switch)
+        rows.append((str(fixture.address), fixture.name, kind, own, dip or f"none: {SWITCHES} switches end at 511"))
+        if with_slots:
+            rows += [(f"  {slot}", f"  {name}", "", "", "") for slot, name in slot_names(fixture)]
+    for line in table_lines(("address", "light", "type", "slots", "switches on"), rows):
+        print(line)
+    print()
+    for use in uses(patch):
+        spare = ", ".join(f"{first}-{last}" for first, last in use.spare) or "none"
+        print(f"universe {use.universe}: {counted(use.used_slots, 'slot')} used, {use.spare_slots} spare ({spare})")
+    print(f"{patch.slots_sent} slots are sent in each packet")
+
+
+def _as_data(patch: Patch) -> dict[str, Any]:
+    from cuedeck.rig.sheet import slot_names, switches, uses
+
+    lights = [
+        {
+            "light": fixture.name,
+            "type": fixture.hung.type,
+            "mode": fixture.hung.mode,
+            "address": str(fixture.address),
+            "first_slot": fixture.address.slot,
+            "last_slot": fixture.last_slot,
+            "switches": switches(fixture.address.slot, fixture.type.tenth_switch),
+            "slots": [{"slot": slot, "carries": name} for slot, name in slot_names(fixture)],
+        }
+        for fixture in patch.fixtures
+    ]
+    universes = [
+        {"universe": use.universe, "used": use.used_slots, "spare": use.spare_slots, "spare_slots": use.spare}
+        for use in uses(patch)
+    ]
+    return {"lights": lights, "universes": universes, "slots_sent": patch.slots_sent}
+
+
+def _address(folder: ShowFolder, opened: OpenedShow, options: argparse.Namespace) -> int:
+    from cuedeck.rig.addressing import propose
+    from cuedeck.show.edit import SetValue
+    from cuedeck.show.problems import counted
+
+    proposals = propose(opened.show, gap_slots=options.gap, every_slots=max(options.every, 1), everything=options.all)
+    if options.json:
+        rows = [{"light": p.name, "before": p.before and str(p.before), "address": str(p.address)} for p in proposals]
+        print(json.dumps(rows, indent=2))
+    else:
+        _print_proposals(proposals)
+    if not proposals:
+        print("every light has an address of its own", file=sys.stderr)
+    elif options.write:
+        files = folder.change(opened, [SetValue(("rig", one.name, "address"), str(one.address)) for one in proposals])
+        print(f"{counted(len(proposals), 'light')} addressed in {', '.join(files)}", file=sys.stderr)
+    else:
+        print("nothing was written: add --write", file=sys.stderr)
+    return exits.DONE
+
+
+def _print_proposals(proposals: list[Proposal]) -> None:
+    rows = [(one.name, str(one.before or "none"), str(one.address)) for one in proposals]
+    for line in table_lines(("light", "before", "proposed"), rows) if rows else ():
+        print(line)

@@ -1,0 +1,13 @@
+"""Tables of text, as commands print them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+
+def table_lines(heading: Sequence[str], rows: Iterable[Sequence[str]]) -> Iterator[str]:
+    """Yield the lines of a table, each column as wide as its widest cell."""
+    every = [heading, *rows]
+    widths = [max(len(row[n]) for row in every) for n in range(len(heading))]
+    for row in every:
+        yield "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()

@@ -1,0 +1,101 @@
+"""Putting bytes on the disk so that they are there after a crash, whole or not at all.
+
+The invariant owned here: a temporary file has a name that nothing else in a show has, hidden and without
+a suffix that is read, and is swept away when its process could not do so itself.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import os
+import secrets
+from pathlib import Path
+
+_PREFIX, _SUFFIX = ".cuedeck-", ".saving"
+_FOLDERS_CANNOT_SYNC = (errno.EINVAL, errno.ENOTSUP, errno.EACCES, errno.EPERM, errno.EBADF, errno.EISDIR)
+
+_REASONS = {
+    errno.ENOSPC: ("the disk is full", "make room"),
+    errno.EDQUOT: ("your share of the disk is used up", "make room"),
+    errno.EROFS: ("the disk is read-only", "unlock or remount it, or copy the show to another disk"),
+    errno.EACCES: ("you may not write there", "look at who may write to the show folder and its '.versions'"),
+    errno.EPERM: ("you may not write there", "look at who may write to the show folder and its '.versions'"),
+    errno.EFBIG: ("the file is larger than this system allows", "split it with 'include:', or lift the limit"),
+    errno.EIO: ("the disk reports an error", "copy the show to another disk"),
+    errno.ENAMETOOLONG: ("its name is too long", "give the file a shorter name"),
+    errno.ENOTDIR: ("a file stands where a folder is needed", "move that file away"),
+    errno.EEXIST: ("a file stands where a folder is needed", "move that file away"),
+    errno.ELOOP: ("its link leads back to itself", "put the file itself in place of the link"),
+}
+
+
+def reason_and_cure(error: OSError) -> tuple[str, str]:
+    """Return why the system did not do something, in the user's words, and what to do about it."""
+    unknown = ((error.strerror or str(error)).lower(), "look at the disk and at who may write there")
+    return _REASONS.get(error.errno or 0, unknown)
+
+
+def write_beside(target: Path, content: bytes, like: Path | None) -> Path:
+    """Write bytes durably to a temporary file in the folder of a target, and return its path.
+
+    It gets the mode, and where possible the owner, of the file `like`. Raises OSError, and leaves nothing then.
+    """
+    temporary = target.with_name(f"{_PREFIX}{secrets.token_hex(8)}{_SUFFIX}")
+    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+    descriptor = os.open(temporary, flags, 0o666 if like is None else 0o600)
+    try:
+        with open(descriptor, "wb") as file:  # noqa: PTH123 - a descriptor has no path to open
+            file.write(content)
+            file.flush()
+            if like is not None:
+                _copy_owner_and_mode(like, temporary)
+            os.fsync(file.fileno())
+    except BaseException:
+        discard(temporary)
+        raise
+    return temporary
+
+
+def discard(path: Path) -> None:
+    """Remove a file, if that can be done."""
+    with contextlib.suppress(OSError):
+        path.unlink()
+
+
+def sweep(folder: Path) -> None:
+    """Remove the temporary files that a killed save has left in a folder, if that can be done."""
+    for left in folder.glob(f"{_PREFIX}*{_SUFFIX}"):
+        discard(left)
+
+
+def make_folder(folder: Path) -> None:
+    """Make a folder and those around it, each durably. Raises OSError."""
+    if folder.is_dir():
+        return
+    make_folder(folder.parent)
+    folder.mkdir(exist_ok=True)
+    sync_folder(folder.parent)
+
+
+def sync_folder(folder: Path) -> None:
+    """Make what was renamed in a folder last, where the system can do that. Raises OSError where the disk fails."""
+    if os.name == "nt":
+        return
+    try:
+        descriptor = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(descriptor)
+        finally:
+            os.close(descriptor)
+    except OSError as error:
+        if error.errno not in _FOLDERS_CANNOT_SYNC:
+            raise
+
+
+def _copy_owner_and_mode(like: Path, path: Path) -> None:
+    status = like.stat()
+    with contextlib.suppress(OSError, AttributeError):
+        os.chown(path, status.st_uid, status.st_gid)
+    # After the owner: a change of owner takes special bits away.
+    path.chmod(status.st_mode & 0o7777)

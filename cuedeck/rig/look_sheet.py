@@ -1,0 +1,70 @@
+"""The look sheet: what each look makes of each light, in numbers that can be held against a meter."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from cuedeck.light.white import White, white_from_xy
+from cuedeck.rig.looks import resolve_look, settings_in
+from cuedeck.rig.mixing import COLOUR_ATTRIBUTES, Mixture, solve
+from cuedeck.rig.parameters import PatchedFixture
+from cuedeck.rig.patch import Patch
+from cuedeck.show.colours import Colour
+from cuedeck.show.model import Show
+
+
+@dataclass(frozen=True)
+class LookRow:
+    """What one look makes of one light."""
+
+    look: str
+    fixture: str
+    control: float | None
+    """Control value 0 to 1; None where the look leaves the level as it is."""
+    stops: float | None
+    """Light relative to full; None where it leaves it, and minus infinity for out."""
+    colour: Colour | None
+    """The colour asked for."""
+    mixture: Mixture | None
+    """What the light makes of that."""
+    channels: Mapping[str, float]
+    """What its other channels go to, 0 to 1."""
+
+    @property
+    def white(self) -> White | None:
+        """The colour temperature and Duv of the colour reached; None where it is far from white."""
+        return None if self.mixture is None else white_from_xy(self.mixture.reached_xy)
+
+
+def look_rows(show: Show, patch: Patch, look: str) -> Iterator[LookRow]:
+    """Yield a row for each light that a look, or one it is like, says something of."""
+    targets = resolve_look(show, patch, look)
+    for fixture in patch.fixtures:
+        values = {name: float(targets[column]) for name, column in fixture.columns.items()}
+        set_values = {name: value for name, value in values.items() if not np.isnan(value)}
+        if set_values:
+            control = set_values.pop("intensity", None)
+            colour = _colour(show, look, fixture)
+            mixture = None if colour is None else solve(fixture.mixers, colour)
+            yield LookRow(look, fixture.name, control, _stops(fixture, control), colour, mixture, set_values)
+
+
+def _stops(fixture: PatchedFixture, control: float | None) -> float | None:
+    if control is None:
+        return None
+    light = float(fixture.dimmer.light_from_control(np.array([control]))[0])
+    return float(np.log2(light)) if light > 0 else float("-inf")
+
+
+def _colour(show: Show, look: str, fixture: PatchedFixture) -> Colour | None:
+    """Return the colour that stands last, unless an emitter is set by hand after it."""
+    colour = None
+    for setting in settings_in(show, look, fixture):
+        if setting.colour is not None:
+            colour = setting.colour
+        if setting.channels.keys() & set(COLOUR_ATTRIBUTES):
+            colour = None
+    return colour
