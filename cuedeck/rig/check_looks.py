@@ -43,7 +43,7 @@ def _never_lit(loaded: LoadedShow, patch: Patch) -> Iterator[Problem]:
         name
         for look in looks.values()
         for named, setting in [*look.fixtures.items(), (EVERYTHING, look.everything)]
-        if setting is not None and setting.level is not None and setting.level != Percent.of(0)
+        if setting is not None and _lights(setting)
         for name in loaded.show.groups.get(named, [named])
     }
     if EVERYTHING in lit:
@@ -54,13 +54,18 @@ def _never_lit(loaded: LoadedShow, patch: Patch) -> Iterator[Problem]:
         written = any("level" in loaded.source.names("looks", name, fixture.name) for name in named)
         settings = [looks[name].fixtures[fixture.name] for name in named]
         coloured = any(setting.colour is not None or set(EMITTERS) & setting.channels.keys() for setting in settings)
-        if coloured and not written and fixture.name not in lit:
+        starts_lit = any(one.default > 0 for one in fixture.parameters() if one.attribute == "intensity")
+        if coloured and not written and not starts_lit and fixture.name not in lit:
             yield Problem(
                 loaded.source.place_of_key(("looks", named[0], fixture.name)),
                 f"'{fixture.name}' is given a colour, and no look gives it a level: it stays dark",
                 "add a level, such as {level: full, ...}",
                 Severity.WARNING,
             )
+
+
+def _lights(setting: Setting) -> bool:
+    return setting.level not in (None, Percent.of(0)) or "intensity" in setting.channels
 
 
 class _Check:

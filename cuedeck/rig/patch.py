@@ -66,7 +66,7 @@ class Patch:
         Where emitters share an intensity that no slot carries, it is that of the strongest emitter; an
         emitter of a dark fixture decodes as full, as nothing can be known of it.
         """
-        flat = slots.reshape(len(slots), -1)
+        flat = slots.reshape(len(slots), self._fixed.size)
         levels = np.ones((len(slots), len(self.parameters)))
         for wiring in self._wirings:
             levels[:, wiring.columns] = wiring.decode(flat)

@@ -23,7 +23,7 @@ Channels = Annotated[list[Channel], Field(min_length=1, max_length=512)]
 
 
 def _read_meter(text: str) -> Fraction:
-    number = parse_number(text.strip().removesuffix("lux").removesuffix("lx"))
+    number = parse_number(text.strip().removesuffix("lux").removesuffix("lx").strip())
     if not 0 <= number <= 10**9:
         raise UnitError(f"'{shorten(text)}' is no reading of a light meter", "write 0 or more, such as 1180 lux")
     return number
