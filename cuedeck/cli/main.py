@@ -9,10 +9,10 @@ import sys
 from collections.abc import Sequence
 
 from cuedeck import __version__
-from cuedeck.cli import bench, check, exits, open_show, packets, ports, schema, shoot, takes
+from cuedeck.cli import bench, check, exits, new, open_show, packets, ports, schema, shoot, takes
 from cuedeck.errors import Refusal
 
-COMMANDS = (open_show, shoot, packets, check, takes, ports, schema, bench)
+COMMANDS = (new, open_show, shoot, packets, check, takes, ports, schema, bench)
 
 
 def parser() -> argparse.ArgumentParser:
