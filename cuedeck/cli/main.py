@@ -17,16 +17,19 @@ from cuedeck.cli import (
     fixture,
     looks,
     migrate,
+    new,
     open_show,
     packets,
     patch,
     ports,
+    schema,
     shoot,
     takes,
 )
 from cuedeck.errors import Refusal
 
 COMMANDS = (
+    new,
     open_show,
     shoot,
     packets,
@@ -36,6 +39,7 @@ COMMANDS = (
     calibrate,
     fixture,
     takes,
+    schema,
     migrate,
     ports,
     bench,

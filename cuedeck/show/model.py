@@ -9,7 +9,7 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Discriminator, Field, Tag, model_validator
+from pydantic import BeforeValidator, Discriminator, Field, Tag, WithJsonSchema, model_validator
 
 from cuedeck.show.base import Model
 from cuedeck.show.channels import SETTING_KEYS, ChannelValueText
@@ -20,6 +20,7 @@ from cuedeck.show.source import VERSION
 from cuedeck.show.triggers import AfterCue, At, StartTrigger, Trigger
 from cuedeck.show.units import Current, Duration, Frequency, Stops, shorten
 from cuedeck.show.values import (
+    LEVEL_READER,
     FNumber,
     FrameRate,
     LevelText,
@@ -31,6 +32,7 @@ from cuedeck.show.values import (
     WholeNumber,
     refuse,
 )
+from cuedeck.show.written import Written, given, names_beside, short_or
 
 FEWEST_SLOTS = 24
 EVERYTHING = "everything"
@@ -100,6 +102,12 @@ class Setting(Model):
         own = {key: part for key, part in value.items() if key in SETTING_KEYS}
         return own | {"channels": {key: part for key, part in value.items() if key not in own}}
 
+    @classmethod
+    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> Written:
+        """Return the mapping, or its short form: a level."""
+        schema = names_beside(handler.resolve_ref_schema(handler(core_schema)), "channels")
+        return short_or(schema, LEVEL_READER.written)
+
 
 class Look(Model):
     """A named state of light. A fixture that it does not name keeps what it had."""
@@ -121,6 +129,11 @@ class Look(Model):
         own = {key: part for key, part in value.items() if key in (LIKE, EVERYTHING)}
         return own | {"fixtures": {key: part for key, part in value.items() if key not in own}}
 
+    @classmethod
+    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> Written:
+        schema = names_beside(handler.resolve_ref_schema(handler(core_schema)), "fixtures")
+        return {**schema, "type": ["object", "null"]}
+
 
 class MoveKey(Model):
     """Where the axes are at one time of a move that is written out."""
@@ -137,6 +150,10 @@ class MoveKey(Model):
             raise refuse("a key of a move is a time with positions", "write {time: 2 s, slide: 120 mm}")
         own = {key: part for key, part in value.items() if key == "time"}
         return own | {"positions": {key: part for key, part in value.items() if key not in own}}
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> Written:
+        return names_beside(handler.resolve_ref_schema(handler(core_schema)), "positions")
 
 
 class MoveKeys(Model):
@@ -181,6 +198,13 @@ class Cue(Model):
         if self.wait is not None and given == ["at"]:
             raise refuse("'wait' needs 'after' or 'with'", "take it out, or put the time into 'at'")
         return self
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> Written:
+        schema = handler.resolve_ref_schema(handler(core_schema))
+        starts = {"oneOf": [given("at"), given("after"), given("with")]}
+        waits = {"if": given("wait"), "then": {"anyOf": [given("after"), given("with")]}}
+        return {**schema, **starts, **waits}
 
     @property
     def trigger(self) -> Trigger:
@@ -243,12 +267,28 @@ def _read_slots(value: Any) -> Any:
     return int(value)
 
 
+_VERSION_WRITTEN = {"enum": [one for version in range(1, int(VERSION) + 1) for one in (version, str(version))]}
+_INCLUDE_WRITTEN = {
+    "anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}, "maxItems": MOST_INCLUDED}],
+    "examples": ["types/panels.yaml"],
+}
+_SLOTS_WRITTEN = {
+    "anyOf": [
+        {"type": "integer", "minimum": FEWEST_SLOTS, "maximum": FULL_UNIVERSE},
+        {"type": "string", "pattern": r"^(?:patched|\d{1,4})$", "examples": ["patched"]},
+    ]
+}
+Slots = Annotated[int | Literal["patched"], BeforeValidator(_read_slots), WithJsonSchema(_SLOTS_WRITTEN)]
+
+
 class Show(Model):
     """All that a job needs."""
 
-    cuedeck: Annotated[str, BeforeValidator(_read_version)]
+    cuedeck: Annotated[str, BeforeValidator(_read_version), WithJsonSchema(_VERSION_WRITTEN)]
     """The version of this format: 2. Version 1 is still read."""
-    include: Annotated[list[Text], BeforeValidator(_read_paths), Field(max_length=MOST_INCLUDED)] = []
+    include: Annotated[
+        list[Text], BeforeValidator(_read_paths), Field(max_length=MOST_INCLUDED), WithJsonSchema(_INCLUDE_WRITTEN)
+    ] = []
     """Files in the show folder whose `types`, `looks` and `groups` belong to this show: one path, or a list."""
     title: Text = "untitled"
     """What is being filmed."""
@@ -258,7 +298,7 @@ class Show(Model):
     """The supply of the room."""
     refresh: Frequency | None = None
     """Packets a second; left out, the highest that ANSI E1.11 allows for the slots sent."""
-    slots: Annotated[int | Literal["patched"], BeforeValidator(_read_slots)] = FULL_UNIVERSE
+    slots: Slots = FULL_UNIVERSE
     """Slots sent in each packet: 512, fewer for a higher refresh, or 'patched'."""
     on_stop: Annotated[Literal["out", "hold"], Field(alias="on stop")] = "out"
     """What the lights do when a take ends or is stopped: go out, or hold what they have."""
