@@ -72,7 +72,7 @@ class Patch:
 
 def _share_intensity(fixture: PatchedFixture, levels: Values) -> None:
     """Tell the intensity of a fixture apart from the drives of its emitters, in place."""
-    emitters = [fixture.columns[name] for name in fixture.emitters]
+    emitters = np.array([fixture.columns[name] for name in fixture.emitters], dtype=np.intp)
     drives = levels[:, emitters]
     strongest = drives.max(axis=1, keepdims=True)
     brightest = fixture.dimmer.light_from_control(strongest)
