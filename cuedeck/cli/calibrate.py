@@ -72,15 +72,15 @@ def run(options: argparse.Namespace) -> int:
         if not _read_levels(dialogue, opened, fixture, outputs, clock):
             _tell_of_stop(dialogue.calibration, kept)
             return exits.STOPPED
-    if finish(folder, opened, fixture, dialogue.calibration):
-        kept.discard()
+    finish(folder, opened, fixture, dialogue.calibration)
+    kept.discard()
     return exits.DONE
 
 
 def _fixture_of(patch: Patch, name: str) -> PatchedFixture:
     from cuedeck.show.problems import choice_of
 
-    by_name = {fixture.name: fixture for fixture in patch.fixtures}
+    by_name = {fixture.name: fixture for fixture in patch.lights}
     if name not in by_name:
         raise Refusal(f"the rig has no light '{name}': {choice_of(name, by_name)}")
     return by_name[name]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from cuedeck.cli.dialogue import say
@@ -16,8 +15,8 @@ if TYPE_CHECKING:
     from cuedeck.timeline.opening import OpenedShow
 
 
-def finish(folder: ShowFolder, opened: OpenedShow, fixture: PatchedFixture, calibration: Calibration) -> bool:
-    """Print the curve and write it into the show; return whether it was written. Raises Refusal."""
+def finish(folder: ShowFolder, opened: OpenedShow, fixture: PatchedFixture, calibration: Calibration) -> None:
+    """Print the curve and write it into the show. Raises Refusal."""
     from cuedeck.report.dimming import bottom_sentences, fit_plot, fit_table
     from cuedeck.rig.fit import bottom_of, curve_through, dimmer_text, fit_rows, steps_of
 
@@ -31,7 +30,7 @@ def finish(folder: ShowFolder, opened: OpenedShow, fixture: PatchedFixture, cali
         print(line)
     _tell_of_room(calibration)
     _tell_of_drift(calibration)
-    return _write(folder, fixture, dimmer_text(readings, calibration.unit))
+    _write(folder, fixture, dimmer_text(readings, calibration.unit))
 
 
 def _tell_of_room(calibration: Calibration) -> None:
@@ -57,16 +56,14 @@ def _tell_of_drift(calibration: Calibration) -> None:
         )
 
 
-def _write(folder: ShowFolder, fixture: PatchedFixture, dimmer: dict[str, str]) -> bool:
-    """Write the curve into the file that holds the light's type now; return whether that was done.
+def _write(folder: ShowFolder, fixture: PatchedFixture, dimmer: dict[str, str]) -> None:
+    """Write the curve into the file that holds the light's type now.
 
     The show is opened again: reading a ladder takes long enough to edit the show meanwhile.
     """
-    from importlib import import_module
-
     from cuedeck.rig.fit import lights_of_type
     from cuedeck.rig.types import types_of
-    from cuedeck.show.load import SHOW_FILE
+    from cuedeck.show.edit import SetValue
 
     opened = folder.open()
     kind, source = fixture.hung.type, opened.source
@@ -75,18 +72,9 @@ def _write(folder: ShowFolder, fixture: PatchedFixture, dimmer: dict[str, str]) 
     is_own = kind in source.names("types")
     path = ("types", kind, "dimmer") if is_own else ("types", kind)
     value: Any = dimmer if is_own else described(fixture.type) | {"dimmer": dimmer}
-    file = source.place_of_key(("types", kind)).file if is_own else SHOW_FILE
     shared = ", ".join(lights_of_type(opened.patch.fixtures, kind))
-    try:
-        edit: Any = import_module("cuedeck.show.edit")
-    except ModuleNotFoundError:
-        print(f"\nput this into {folder.path / file} (it is the curve of {shared}):\n\n{_pasted(path, value)}", end="")
-        return False
-    writer: Any = folder
-    raw = folder.read(file)
-    writer.save({file: edit.apply_changes(file, raw, [edit.SetValue(path, value)])}, {file: raw})
+    (file,) = folder.change(opened, [SetValue(path, value)])
     print(f"written: {len(dimmer)} readings as the dimmer of type '{kind}' ({shared}) in {folder.path / file}")
-    return True
 
 
 def described(kind: FixtureType) -> dict[str, Any]:
@@ -95,11 +83,3 @@ def described(kind: FixtureType) -> dict[str, Any]:
     bits = {1: "", 2: " 16-bit", 3: " 24-bit"}
     description["channels"] = [f"{one.attribute}{bits[one.width_slots]}" for one in kind.channels or ()]
     return description
-
-
-def _pasted(path: Sequence[str], value: Any) -> str:
-    import yaml
-
-    for step in reversed(path):
-        value = {step: value}
-    return str(yaml.safe_dump(value, sort_keys=False, allow_unicode=True, default_flow_style=None, width=100))

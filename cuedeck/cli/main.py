@@ -9,10 +9,41 @@ import sys
 from collections.abc import Sequence
 
 from cuedeck import __version__
-from cuedeck.cli import bench, calibrate, check, exits, looks, open_show, packets, patch, ports, shoot, takes
+from cuedeck.cli import (
+    bench,
+    calibrate,
+    check,
+    exits,
+    fixture,
+    looks,
+    migrate,
+    new,
+    open_show,
+    packets,
+    patch,
+    ports,
+    schema,
+    shoot,
+    takes,
+)
 from cuedeck.errors import Refusal
 
-COMMANDS = (open_show, shoot, packets, check, looks, patch, calibrate, takes, ports, bench)
+COMMANDS = (
+    new,
+    open_show,
+    shoot,
+    packets,
+    check,
+    looks,
+    patch,
+    calibrate,
+    fixture,
+    takes,
+    schema,
+    migrate,
+    ports,
+    bench,
+)
 
 
 def parser() -> argparse.ArgumentParser:

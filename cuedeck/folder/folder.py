@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from cuedeck.errors import Refusal
 from cuedeck.folder.saving import save_files
-from cuedeck.show.load import SHOW_FILE, PathRefused
+from cuedeck.show.changes import Change
+from cuedeck.show.edit import apply_changes
+from cuedeck.show.load import SHOW_FILE
+from cuedeck.show.source import PathRefused
 from cuedeck.timeline.opening import OpenedShow, open_show
 from cuedeck.timing.moves import MOST_MOVE_BYTES
 
@@ -41,6 +44,8 @@ class ShowFolder:
             path = (self.path / relative).resolve()
             if not path.is_relative_to(self.path.resolve()):
                 raise PathRefused("this path leads out of the show folder", inside)
+            if path.exists() and not (path.is_file() or path.is_dir()):
+                raise PathRefused("this is a pipe or a device, not a file", inside)  # reading it might never end
             if path.stat().st_size > MOST_MOVE_BYTES:
                 raise PathRefused(
                     f"the file is larger than {MOST_MOVE_BYTES // 1_000_000} MB", "use a shorter recording"
@@ -60,3 +65,17 @@ class ShowFolder:
     def save(self, files: Mapping[str, bytes], expected: Mapping[str, bytes]) -> None:
         """Save files by their names in the folder, where they are still as expected. Raises SaveRefused."""
         save_files(self.path, files, expected)
+
+    def change(self, opened: OpenedShow, changes: Sequence[Change]) -> list[str]:
+        """Make changes in the files of an opened show where what they change stands, and save them.
+
+        Returns the names of the files that were saved. Raises SaveRefused, and EditRefused where a file as it
+        is written does not allow a change.
+        """
+        by_file: dict[str, list[Change]] = {}
+        for change in changes:
+            by_file.setdefault(opened.source.place_of_key(change.path).file, []).append(change)
+        files = opened.source.files
+        new = {name: apply_changes(name, files[name], own) for name, own in by_file.items()}
+        self.save(new, files)
+        return list(new)

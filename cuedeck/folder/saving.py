@@ -16,7 +16,7 @@ from datetime import UTC, datetime
 from pathlib import Path, PurePosixPath
 
 from cuedeck.errors import Refusal
-from cuedeck.folder.durable import discard, reason_and_cure, sweep, sync_folder, write_beside
+from cuedeck.folder.durable import discard, make_folder, reason_and_cure, sweep, sync_folder, write_beside
 from cuedeck.folder.versions import VERSIONS_FOLDER, drop_old_versions, keep_version, list_versions
 
 __all__ = ["ChangedOnDisk", "SaveRefused", "list_versions", "save_files"]
@@ -133,6 +133,8 @@ def _save_all(
     written: dict[str, Path] = {}
     kept: list[Path] = []
     replaced: list[_Save] = []
+    for place in {save.target.parent for save in saves}:
+        sweep(place)
     try:
         for save in saves:
             with _in_words(save.name):
@@ -158,7 +160,7 @@ def _save_all(
 
 
 def _write_new(save: _Save) -> Path:
-    sweep(save.target.parent)
+    make_folder(save.target.parent)
     if save.old is None:
         return write_beside(save.target, save.new, None)
     temporary = write_beside(save.target, save.new, save.target)

@@ -110,7 +110,7 @@ def _axis_rows(axis: Axis, length_s: Fraction, width: int, lines: int) -> Iterat
 def _light_rows(timeline: Timeline, width: int, lines: int, slots_at: SlotsAt) -> Iterator[PictureRow]:
     packets = np.rint(np.linspace(0, timeline.packet_count - 1, width)).astype(np.int64)
     levels = timeline.patch.decode(slots_at(packets))
-    for fixture in timeline.patch.fixtures:
+    for fixture in timeline.patch.lights:
         lanes = level_blocks(levels[:, fixture.columns["intensity"]], lines)
         for line, text in enumerate(lanes):
             yield PictureRow(shorten(fixture.name, LONGEST_LABEL) if line == lines - 1 else "", "light", text)

@@ -81,6 +81,9 @@ class _Check:
         """Yield what is wrong with a setting."""
         if not self._members:
             return
+        if setting.level is not None and not any(one.gives_light for one in self._members):
+            cure = "set its channels by name, such as {fan: 45 %}, or take it out"
+            yield Problem(self._place("level"), f"'{self._name}' gives no light, so it has no level", cure)
         for attribute, asked in setting.channels.items():
             having = [one.by_attribute[attribute] for one in self._members if attribute in one.by_attribute]
             if not having:

@@ -65,7 +65,7 @@ def _fixtures(loaded: LoadedShow) -> Iterator[Problem]:
             yield from _mode(loaded, name, hung, kind)
             channels = kind.channels_in(hung.mode)
             yield from _address(loaded, name, hung, channels)
-        elif hung.type not in known:
+        elif hung.type not in known and not loaded.source.may_hold("types", hung.type):
             yield Problem(
                 loaded.source.place_of_value(("rig", name, "type")),
                 f"'{name}' is of type '{shorten(hung.type)}', which is neither built in nor under types",

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -32,8 +33,9 @@ def resolve_look(show: Show, patch: Patch, name: str) -> Values:
     lead nowhere and circles of `like` are passed over: the checks of the show report them.
     """
     targets = np.full(len(patch.parameters), np.nan)
+    said = _said(show, name)
     for fixture in patch.fixtures:
-        for setting in settings_in(show, name, fixture):
+        for setting in _settings(said, fixture):
             for column, value in _values(fixture, setting):
                 targets[column] = value
     return targets
@@ -41,8 +43,23 @@ def resolve_look(show: Show, patch: Patch, name: str) -> Values:
 
 def settings_in(show: Show, name: str, fixture: PatchedFixture) -> Iterator[Setting]:
     """Yield what a look and those it is like say of a fixture, the later over the earlier."""
-    for look in reversed(list(_ancestry(show, name))):
-        yield from _settings(show, look, fixture)
+    return _settings(_said(show, name), fixture)
+
+
+class _Said(NamedTuple):
+    """What one look says: of everything, of groups with the lights that belong to each, and of lights."""
+
+    everything: Setting | None
+    of_groups: Sequence[tuple[frozenset[str], Setting]]
+    fixtures: Mapping[str, Setting]
+
+
+def _said(show: Show, name: str) -> list[_Said]:
+    """Return what a look and those it is like say, the furthest first."""
+    return [
+        _Said(look.everything, _settings_of_groups(show, look), look.fixtures)
+        for look in reversed(list(_ancestry(show, name)))
+    ]
 
 
 def _ancestry(show: Show, name: str | None) -> Iterator[Look]:
@@ -54,20 +71,26 @@ def _ancestry(show: Show, name: str | None) -> Iterator[Look]:
         name = show.looks[name].like
 
 
-def _settings(show: Show, look: Look, fixture: PatchedFixture) -> Iterator[Setting]:
-    """Yield what a look says of a fixture, the later over the earlier."""
-    if look.everything is not None:
-        yield look.everything
-    for name, setting in look.fixtures.items():
-        if name not in show.rig and fixture.name in show.groups.get(name, ()):
-            yield setting
-    if fixture.name in look.fixtures:
-        yield look.fixtures[fixture.name]
+def _settings_of_groups(show: Show, look: Look) -> list[tuple[frozenset[str], Setting]]:
+    """Return what a look says of groups, each with the lights that belong to it."""
+    named = [(name, setting) for name, setting in look.fixtures.items() if name not in show.rig]
+    return [(frozenset(show.groups[name]), setting) for name, setting in named if name in show.groups]
+
+
+def _settings(said: Sequence[_Said], fixture: PatchedFixture) -> Iterator[Setting]:
+    for look in said:
+        if look.everything is not None:
+            yield look.everything
+        for members, setting in look.of_groups:
+            if fixture.name in members:
+                yield setting
+        if fixture.name in look.fixtures:
+            yield look.fixtures[fixture.name]
 
 
 def _values(fixture: PatchedFixture, setting: Setting) -> Iterator[tuple[int, float]]:
     """Yield the columns that a setting moves and their values; what a fixture has no channel for is passed over."""
-    if setting.level is not None:
+    if setting.level is not None and fixture.gives_light:
         yield fixture.columns["intensity"], control_of_level(setting.level, fixture)
     if setting.colour is not None:
         mixture = solve(fixture.mixers, setting.colour)

@@ -50,6 +50,11 @@ class PatchedFixture:
         return {channel.attribute: channel for channel in self.channels if channel.attribute is not None}
 
     @property
+    def gives_light(self) -> bool:
+        """Whether it is a light at all, rather than something else that listens, such as a fan."""
+        return "intensity" in self.columns
+
+    @property
     def has_own_dimmer(self) -> bool:
         """Whether a channel carries its intensity, rather than all its emitters together."""
         return "intensity" in self.by_attribute
@@ -110,7 +115,7 @@ def patched_fixtures(show: Show) -> Iterator[PatchedFixture]:
         if hung.address.slot + width_of(channels) - 1 > FULL_UNIVERSE:
             continue
         attributes = [channel.attribute for channel in channels if channel.attribute is not None]
-        if "intensity" not in attributes:
+        if "intensity" not in attributes and set(EMITTERS) & set(attributes):
             attributes.insert(0, "intensity")
         columns = {attribute: column + n for n, attribute in enumerate(attributes)}
         yield PatchedFixture(name, hung, hung.address, kind, channels, columns)

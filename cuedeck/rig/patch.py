@@ -7,6 +7,7 @@ decoding stand side by side here and in `wiring`, and nothing else knows where a
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -36,6 +37,11 @@ class Patch:
     _wirings: tuple[Wiring, ...] = field(repr=False)
     _fixed: Slots = field(repr=False)
 
+    @cached_property
+    def lights(self) -> tuple[PatchedFixture, ...]:
+        """The fixtures that give light."""
+        return tuple(fixture for fixture in self.fixtures if fixture.gives_light)
+
     @property
     def defaults(self) -> Values:
         """The value of each parameter before any cue; shape (parameters,)."""
@@ -64,7 +70,7 @@ class Patch:
         levels = np.ones((len(slots), len(self.parameters)))
         for wiring in self._wirings:
             levels[:, wiring.columns] = wiring.decode(flat)
-        for fixture in self.fixtures:
+        for fixture in self.lights:
             if not fixture.has_own_dimmer:
                 _share_intensity(fixture, levels)
         return levels

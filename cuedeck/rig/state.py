@@ -35,9 +35,9 @@ class FixtureState:
 
 
 def states(patch: Patch, slots: Slots) -> tuple[FixtureState, ...]:
-    """Return what every fixture makes of the slots of one packet, shape (universes, 512)."""
+    """Return what every light makes of the slots of one packet, shape (universes, 512)."""
     levels = patch.decode(slots[None])[0]
-    return tuple(_state(fixture, levels) for fixture in patch.fixtures)
+    return tuple(_state(fixture, levels) for fixture in patch.lights)
 
 
 def _state(fixture: PatchedFixture, levels: Values) -> FixtureState:

@@ -12,6 +12,7 @@ from cuedeck.show.base import Model
 from cuedeck.show.problems import choice_of, nearest
 from cuedeck.show.units import OutOfRange, Percent, UnitError, shorten
 from cuedeck.show.values import Name, refuse, text_reader
+from cuedeck.show.written import WORD, Written, one_of, short_or, whole, written
 
 EmitterName = Literal["red", "green", "blue", "white", "amber", "lime", "cyan", "violet", "warm white", "cool white"]
 EMITTERS: tuple[EmitterName, ...] = get_args(EmitterName)
@@ -109,9 +110,27 @@ def parse_channel_value(text: str) -> ChannelValue:
     return ChannelValue(share=share, range_name=match["name"] if match else cleaned)
 
 
-WordsText = Annotated[ChannelWords, text_reader(_parse_words, "a channel", "intensity 16-bit")]
-RangeText = Annotated[Range, text_reader(_parse_range, "a range of values", "0-10")]
-ChannelValueText = Annotated[ChannelValue, text_reader(parse_channel_value, "a value", "45 %")]
+_RANGE = text_reader(
+    _parse_range,
+    "a range of values",
+    "0-10",
+    r"\d{1,3}\s*(?:-\s*\d{1,3})?",
+    ("string", "integer"),
+    minimum=0,
+    maximum=FULL_8_BIT,
+)
+# The name of a range can be any word, but no number: most often that is a percentage without its sign.
+_VALUE = text_reader(
+    parse_channel_value,
+    "a value",
+    "45 % or value 37 or open",
+    r"(?=\S)(?![+-]?[\d.]+\s*$)[\s\S]*",
+    ("string", "boolean"),
+)
+_WORDS = text_reader(_parse_words, "a channel", "intensity 16-bit or strobe", types=WORD, minLength=1)
+WordsText = Annotated[ChannelWords, _WORDS]
+RangeText = Annotated[Range, _RANGE]
+ChannelValueText = Annotated[ChannelValue, _VALUE]
 
 
 class Channel(Model):
@@ -144,6 +163,14 @@ class Channel(Model):
                 f" {{channel: {shorten(words.attribute)}, default: 0 %}}",
             )
         return {"channel": value}
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> Written:
+        """Return the mapping, or its short form: the words of a channel that cuedeck knows."""
+        known = rf"{one_of(ATTRIBUTES)}(?:\s+(?:8|16|24)-bit)?(?:\s+inverted)?|fixed\s+\d{{1,3}}"
+        cure = f"write one of {', '.join(ATTRIBUTES)}, with 8-bit, 16-bit or 24-bit behind it; or {{channel: NAME}}"
+        short = written("a channel", "intensity 16-bit or colour temperature or fixed 0", whole(known), cure=cure)
+        return short_or(handler.resolve_ref_schema(handler(core_schema)), short)
 
     @model_validator(mode="after")
     def _consistent(self) -> Channel:

@@ -8,9 +8,19 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 from typing import Any
 
-from cuedeck.show.units import ColourTemperature, UnitError, parse_number, print_number, shorten, text_schema
+from cuedeck.show.units import (
+    NUMBER_PATTERN,
+    ColourTemperature,
+    UnitError,
+    parse_number,
+    print_number,
+    shorten,
+    text_schema,
+)
+from cuedeck.show.written import Written, whole, written
 
 CURE = (
     "write a colour such as 5600 K, 5600 K Duv -0.003, 3200 K -137 mired (through a filter),"
@@ -32,7 +42,7 @@ class White:
     filter_mired: Fraction = Fraction(0)
     """What a correction filter adds to the mired of the light behind it."""
 
-    @property
+    @cached_property
     def filtered_kelvin(self) -> float:
         """The colour temperature behind the filter."""
         return float(1_000_000 / (1_000_000 / self.kelvin.base + self.filter_mired))
@@ -135,3 +145,14 @@ class ColourText:
     @classmethod
     def __get_pydantic_core_schema__(cls, source: Any, handler: Any) -> Any:
         return text_schema(Colour, parse_colour, "a colour", CURE)
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> Written:
+        number = NUMBER_PATTERN
+        ways = (
+            rf"{ColourTemperature.pattern()}(?:\s+(?:{number}\s*mired|Duv\s+{number}))?",
+            rf"xy(?:[\s,]+{number}){{2}}[\s,]*",
+            rf"sRGB(?:[\s,]+{number}){{3}}[\s,]*",
+        )
+        examples = "5600 K or 5600 K Duv -0.003 or 3200 K -137 mired or xy 0.3127 0.3290 or sRGB 255 128 0"
+        return written("a colour", examples, whole("|".join(ways)), cure=CURE)

@@ -7,7 +7,7 @@ with the changes applied, and as nothing else; where that cannot be had, the cha
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from cuedeck.errors import Refusal
@@ -23,19 +23,12 @@ from cuedeck.show.changes import (
     is_same,
     require_plain,
 )
+from cuedeck.show.document import Document, Splice, read_document, splice
 from cuedeck.show.nodes import Entry, Kind, Node
 from cuedeck.show.problems import Place, Problem, ProblemsFound
+from cuedeck.show.sharing import aliases, anchored, data_of, shared_anchor
 from cuedeck.show.source import Data, Path, place_of_index, read_source
-from cuedeck.show.splice import (
-    Document,
-    Splice,
-    insert_entry,
-    read_document,
-    remove_entry,
-    rename_key,
-    replace_value,
-    splice,
-)
+from cuedeck.show.splice import insert_entry, remove_entry, rename_key, replace_value
 from cuedeck.show.units import shorten
 
 __all__ = ["Append", "Change", "EditRefused", "Insert", "Remove", "Rename", "SetValue", "apply_changes"]
@@ -126,11 +119,10 @@ class _Editor:
         holder = chain[-1].value
         self._require_own(path[: len(chain) - 1], chain)
         if holder.kind is Kind.MAPPING:
-            new = insert_entry(self.document, chain[-1], len(holder.entries), str(missing[0]), value)
+            new = insert_entry(self.document, _around(chain), chain[-1], len(holder.entries), str(missing[0]), value)
             return splice(self.text, new)
-        if _reads_as_nothing(holder):
-            parent = chain[-2].value if len(chain) > 1 else None
-            return splice(self.text, replace_value(self.document, parent, chain[-1], {str(missing[0]): value}))
+        if holder.reads_as_nothing:
+            return splice(self.text, replace_value(self.document, _around(chain), chain[-1], {str(missing[0]): value}))
         if holder.kind is Kind.LIST:
             raise KeyError(path)
         what = f"'{shorten(holder.value)}' stands here, so '{shorten(str(missing[0]))}' cannot be added"
@@ -138,20 +130,19 @@ class _Editor:
 
     def _set_found(self, path: Path, chain: list[Entry], value: Data) -> str:
         entry = chain[-1]
-        old = self._data_of(entry.value)
+        old = data_of(self.document.root, entry.value)
         if is_same(old, value):
             return self.text
         if entry.value.is_collection and value and type(value) is type(old):
             changes = differences(path, old, value)
             if SetValue(path, value) not in changes:
                 return _apply_all(self.file, self.text, changes)
-        self._require_own(path, chain, whole=True)
-        parent = chain[-2].value if len(chain) > 1 else None
-        return splice(self.text, replace_value(self.document, parent, entry, value))
+        self._require_own(path, chain, list(entry.value.walk()))
+        return splice(self.text, replace_value(self.document, _around(chain), entry, value))
 
     def _remove(self, path: Path) -> list[Splice]:
         chain = self._existing(path)
-        self._require_own(path, chain, whole=True)
+        self._require_own(path, chain, list(chain[-1].walk()))
         index = chain[-2].value.index_of(path[-1])
         assert index is not None  # noqa: S101 - for the type checker: the chain led there
         grandparent = chain[-3].value if len(chain) > 2 else None
@@ -166,11 +157,11 @@ class _Editor:
             return []
         taken = parent.index_of(new_key)
         if taken is not None:
-            first = place_of_index(self.file, self.text, parent.entries[taken].start)
+            first = self._place(parent.entries[taken].start)
             what = f"'{shorten(new_key)}' stands here already, in line {first.line}"
             raise EditRefused(self.place, what, "choose another name")
         self._require_own(path[:-1], chain[:-1])
-        self._require_unused([entry.key], path)
+        self._require_own(path, chain, [entry.key])
         return rename_key(parent, entry, new_key)
 
     def _append(self, path: Path, value: Data) -> list[Splice]:
@@ -178,9 +169,9 @@ class _Editor:
         holder = chain[-1].value
         self._require_own(path, chain)
         if holder.kind is Kind.LIST:
-            return insert_entry(self.document, chain[-1], len(holder.entries), None, value)
-        if _reads_as_nothing(holder) and len(chain) > 1:
-            return replace_value(self.document, chain[-2].value, chain[-1], [value])
+            return insert_entry(self.document, _around(chain), chain[-1], len(holder.entries), None, value)
+        if holder.reads_as_nothing and len(chain) > 1:
+            return replace_value(self.document, _around(chain), chain[-1], [value])
         raise KeyError(path)
 
     def _insert(self, path: Path, value: Data) -> list[Splice]:
@@ -191,21 +182,21 @@ class _Editor:
         self._require_own(path[:-1], chain)
         if holder.kind is not Kind.LIST or not 0 <= path[-1] <= len(holder.entries):
             raise KeyError(path)
-        return insert_entry(self.document, chain[-1], path[-1], None, value)
+        return insert_entry(self.document, _around(chain), chain[-1], path[-1], None, value)
 
     def _find(self, path: Path) -> tuple[list[Entry], Path]:
         """Return the entries that lead to a path, the root first, and the steps that lead no further."""
         chain = [self.document.root]
         for number, step in enumerate(path):
             node = chain[-1].value
-            self.place = place_of_index(self.file, self.text, node.content)
+            self.place = self._place(node.content)
             if node.kind is Kind.ALIAS:
                 raise self._shared(path[:number], node.anchor or "")
             index = node.index_of(step)
             if index is None:
                 return chain, path[number:]
             chain.append(node.entries[index])
-        self.place = place_of_index(self.file, self.text, chain[-1].start)
+        self.place = self._place(chain[-1].start)
         return chain, ()
 
     def _existing(self, path: Path, *, allow_root: bool = False) -> list[Entry]:
@@ -214,56 +205,35 @@ class _Editor:
             raise KeyError(path)
         return chain
 
-    def _require_own(self, path: Path, chain: list[Entry], *, whole: bool = False) -> None:
-        """Refuse a change that other places would share: inside a node, or to the node as a whole."""
-        nodes = [entry.value for entry in chain]
-        if nodes[-1].kind is Kind.ALIAS and not whole:
-            raise self._shared(path, nodes[-1].anchor or "")
-        self._require_unused([node for node in nodes[:-1] if node.kind is not Kind.ALIAS], path)
-        inside = list(chain[-1].walk()) if whole else [nodes[-1]]
-        self._require_unused([node for node in inside if node.kind is not Kind.ALIAS], path, inside)
-
-    def _require_unused(self, nodes: list[Node], path: Path, inside: Sequence[Node] = ()) -> None:
-        """Refuse where an alias outside of what is changed stands for one of the nodes."""
-        kept = {node.start for node in inside}
-        used = {node.anchor for node in self._aliases() if node.start not in kept}
-        for node in nodes:
-            if node.anchor is not None and node.anchor in used:
-                raise self._shared(path, node.anchor)
+    def _require_own(self, path: Path, chain: list[Entry], gone: Sequence[Node] = ()) -> None:
+        """Refuse a change that other places share: inside the last node of a chain, or where nodes are gone."""
+        last = chain[-1].value
+        if last.kind is Kind.ALIAS and not gone:
+            raise self._shared(path, last.anchor or "")
+        around = [entry.value for entry in (chain[:-1] if gone else chain)]
+        anchor = shared_anchor(self.document.root, around, gone)
+        if anchor is not None:
+            raise self._shared(path, anchor)
 
     def _shared(self, path: Path, anchor: str) -> EditRefused:
-        places = [place_of_index(self.file, self.text, node.start) for node in self._aliases(anchor)]
-        names = ", ".join(str(place) for place in places[:_MOST_PLACES]) + (", ..." if places[_MOST_PLACES:] else "")
-        where = next(node for node in self._nodes() if node.anchor == anchor and node.kind is not Kind.ALIAS)
-        first = place_of_index(self.file, self.text, where.start)
-        what = f"'{shorten(_words(path))}' is shared: '*{anchor}' stands for the value of '&{anchor}' at {names}"
-        return EditRefused(first, what, f"write the values out in place of each '*{anchor}', then change it")
+        root = self.document.root
+        places = [str(self._place(node.start)) for node in aliases(root, anchor)]
+        names = ", ".join(places[:_MOST_PLACES]) + (", ..." if places[_MOST_PLACES:] else "")
+        words = " > ".join(str(step) for step in path)
+        what = f"'{shorten(words)}' is shared: '*{anchor}' stands for the value of '&{anchor}' at {names}"
+        cure = f"write the values out in place of each '*{anchor}', then change it"
+        return EditRefused(self._place(anchored(root, anchor).start), what, cure)
 
-    def _nodes(self) -> Iterator[Node]:
-        return self.document.root.walk()
+    def _place(self, index: int) -> Place:
+        return place_of_index(self.file, self.text, index)
 
-    def _aliases(self, anchor: str | None = None) -> Iterator[Node]:
-        return (node for node in self._nodes() if node.kind is Kind.ALIAS and anchor in (None, node.anchor))
 
-    def _data_of(self, node: Node) -> Data:
-        if node.kind is Kind.ALIAS:
-            return self._data_of(next(n for n in self._nodes() if n.anchor == node.anchor and n.kind is not Kind.ALIAS))
-        if node.kind is Kind.LIST:
-            return [self._data_of(entry.value) for entry in node.entries]
-        if node.kind is Kind.MAPPING:
-            return {entry.name: self._data_of(entry.value) for entry in node.entries}
-        return None if _reads_as_nothing(node) else node.value
+def _around(chain: list[Entry]) -> Node | None:
+    """Return the list or mapping in which the last entry of a chain stands; the root stands in none."""
+    return chain[-2].value if len(chain) > 1 else None
 
 
 def _apply_all(file: str, text: str, changes: Sequence[Change]) -> str:
     for change in changes:
         text = _Editor(file, text).apply(change)
     return text
-
-
-def _reads_as_nothing(node: Node) -> bool:
-    return node.kind is Kind.SCALAR and node.style is None and node.value in ("", "~", "null", "Null", "NULL")
-
-
-def _words(path: Path) -> str:
-    return " > ".join(str(step) for step in path) or "the show"

@@ -10,13 +10,24 @@ from pydantic import AfterValidator, Discriminator, Field, Tag, model_validator
 
 from cuedeck.light.emitters import MOST_EMITTERS
 from cuedeck.show.base import Model
-from cuedeck.show.channels import EMITTERS, Channel, EmitterName, OneReadingAControl, width_of
+from cuedeck.show.channels import Channel, EmitterName, OneReadingAControl, width_of
 from cuedeck.show.colours import check_chromaticity
-from cuedeck.show.units import Address, ColourTemperature, Percent, Stops, UnitError, parse_number, shorten
+from cuedeck.show.units import (
+    NUMBER_PATTERN,
+    Address,
+    ColourTemperature,
+    Percent,
+    Stops,
+    UnitError,
+    parse_number,
+    shorten,
+)
 from cuedeck.show.values import Name, Place3D, PositiveNumber, refuse, text_reader
+from cuedeck.show.written import NUMBER, Written, given
 
 FULL_UNIVERSE = 512
 MOST_READINGS = 1000
+MOST_READING = 10**9
 
 DimmerName = Literal["linear", "square", "s-curve"]
 Channels = Annotated[list[Channel], Field(min_length=1, max_length=512)]
@@ -24,15 +35,20 @@ Channels = Annotated[list[Channel], Field(min_length=1, max_length=512)]
 
 def _read_meter(text: str) -> Fraction:
     number = parse_number(text.strip().removesuffix("lux").removesuffix("lx").strip())
-    if not 0 <= number <= 10**9:
+    if not 0 <= number <= MOST_READING:
         raise UnitError(f"'{shorten(text)}' is no reading of a light meter", "write 0 or more, such as 1180 lux")
     return number
 
 
-Reading = Annotated[Fraction, text_reader(_read_meter, "a reading", "1180 lux")]
-Readings = Annotated[dict[Percent, Reading], OneReadingAControl, Field(min_length=1, max_length=MOST_READINGS)]
+_METER = text_reader(
+    _read_meter, "a reading", "1180 lux", rf"{NUMBER_PATTERN}\s*(?:lux|lx)?", NUMBER, minimum=0, maximum=MOST_READING
+)
+_X = text_reader(parse_number, "a chromaticity", "0.69", NUMBER_PATTERN, NUMBER, minimum=0, maximum=1)
+_Y = text_reader(parse_number, "a chromaticity", "0.31", NUMBER_PATTERN, NUMBER, exclusiveMinimum=0, maximum=1)
+Reading = Annotated[Fraction, _METER]
+Readings = Annotated[dict[Percent, Reading], Field(min_length=1, max_length=MOST_READINGS), OneReadingAControl]
 WhiteReadings = Annotated[
-    dict[Percent, ColourTemperature], OneReadingAControl, Field(min_length=2, max_length=MOST_READINGS)
+    dict[Percent, ColourTemperature], Field(min_length=2, max_length=MOST_READINGS), OneReadingAControl
 ]
 
 
@@ -73,9 +89,9 @@ DimmerCurve = Annotated[
 class Emitter(Model):
     """One emitter of a light, at full drive."""
 
-    x: Annotated[Fraction, text_reader(parse_number, "a chromaticity", "0.69")]
+    x: Annotated[Fraction, _X]
     """CIE 1931 x."""
-    y: Annotated[Fraction, text_reader(parse_number, "a chromaticity", "0.31")]
+    y: Annotated[Fraction, _Y]
     """CIE 1931 y."""
     luminance: PositiveNumber
     """How much light it gives beside the other emitters, in any unit."""
@@ -108,6 +124,11 @@ class FixtureType(Model):
     """Power drawn at full output."""
     tenth_switch: Annotated[Literal["on", "off"] | None, Field(alias="tenth switch")] = None
     """How the tenth DIP switch must stand, where there is one."""
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> Written:
+        schema = handler.resolve_ref_schema(handler(core_schema))
+        return {**schema, "oneOf": [given("channels"), given("modes", minProperties=1)]}
 
     @model_validator(mode="after")
     def _complete(self) -> FixtureType:
@@ -146,9 +167,8 @@ def _check_channels(mode: str, channels: list[Channel], kind: FixtureType) -> No
     width = width_of(channels)
     if width > FULL_UNIVERSE:
         raise refuse(f"{where}the channels take {width} slots", f"keep them to {FULL_UNIVERSE}, one universe")
-    if "intensity" not in attributes and not set(EMITTERS) & set(attributes):
-        cure = "add a channel such as intensity, or an emitter such as red"
-        raise refuse(f"{where}no channel gives light", cure)
+    if not attributes:
+        raise refuse(f"{where}no channel can be set", "add a channel such as intensity")
     for attribute in ("colour temperature", "hue", "saturation", "x", "y"):
         if attribute in attributes and "intensity" not in attributes:
             what = f"{where}a light with a channel '{attribute}' needs an intensity too"

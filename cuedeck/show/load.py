@@ -10,30 +10,20 @@ import types
 import typing
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-from cuedeck.errors import Refusal
 from cuedeck.show.fixtures import Fixture
-from cuedeck.show.model import EVERYTHING, LIKE, VERSION, Cue, Look, Show
+from cuedeck.show.include import with_included
+from cuedeck.show.model import EVERYTHING, LIKE, Cue, Look, Show
 from cuedeck.show.problems import Problem, ProblemsFound, choice_of, nearest
-from cuedeck.show.source import MOST_DEPTH, Data, Path, Source, read_source
+from cuedeck.show.source import MOST_DEPTH, VERSION, Data, Path, PathRefused, ReadFile, Source, read_source
 from cuedeck.show.units import shorten
+from cuedeck.show.versions import refuse_newer, upgraded
 
 SHOW_FILE = "show.yaml"
-ReadFile = Callable[[str], bytes]
-"""Returns the bytes of a file in the show folder. Raises OSError, or PathRefused."""
-
-
-class PathRefused(Refusal):
-    """A path that a show may not name. The message says what is wrong with it."""
-
-    def __init__(self, what: str, cure: str) -> None:
-        super().__init__(what)
-        self.what = what
-        self.cure = cure
 
 
 @dataclass(frozen=True)
@@ -45,14 +35,22 @@ class LoadedShow:
     problems: tuple[Problem, ...]
 
 
-def load_show(raw: bytes, file: str = SHOW_FILE) -> LoadedShow:
-    """Read a show from the bytes of its file.
+def _no_folder(_: str) -> bytes:
+    raise PathRefused("there is no show folder to read this from", "write what it holds into the show itself")
 
-    Raises ProblemsFound where there is no YAML, or nothing that can be called a show.
+
+def load_show(raw: bytes, read_file: ReadFile = _no_folder, file: str = SHOW_FILE) -> LoadedShow:
+    """Read a show from the bytes of its file, and what it includes through `read_file`.
+
+    Raises ProblemsFound where there is no YAML, nothing that can be called a show, or a show of a
+    version that is not known yet.
     """
-    source = read_source(file, raw)
+    main = read_source(file, raw)
+    refuse_newer(main)
+    source, found = with_included(main, read_file)
+    source = replace(source, data=upgraded(source.data))
     rest = _Rest(source)
-    problems: list[Problem] = []
+    problems = list(found)
     for _ in range(MOST_DEPTH):
         try:
             show = Show.model_validate(rest.data())
@@ -277,13 +275,13 @@ def _look(source: Source, name: str, look: Look) -> Iterator[Problem]:
     known = set(fixtures)
     kind = "light or group" if source.names("groups") else "light of the rig"
     for fixture in look.fixtures:
-        if fixture not in known:
+        if fixture not in known and not source.may_hold("groups", fixture):
             yield Problem(
                 source.place_of_key(("looks", name, fixture)),
                 f"look '{name}' names '{shorten(fixture)}', and no {kind} is called that",
                 choice_of(fixture, fixtures, none="add the light under 'rig:'"),
             )
-    if look.like is not None and look.like not in looks:
+    if look.like is not None and not source.may_hold("looks", look.like):
         yield Problem(
             source.place_of_value(("looks", name, LIKE)),
             f"look '{name}' is like '{shorten(look.like)}', and no look is called that",
@@ -292,7 +290,6 @@ def _look(source: Source, name: str, look: Look) -> Iterator[Problem]:
 
 
 def _cues(source: Source, shot: str, cues: Sequence[Cue]) -> Iterator[Problem]:
-    looks = set(source.names("looks"))
     paths: dict[str, list[Path]] = {}
     for name, path in _cue_nodes(source, shot):
         if name in paths:
@@ -307,7 +304,7 @@ def _cues(source: Source, shot: str, cues: Sequence[Cue]) -> Iterator[Problem]:
         # Cues of the same name stand in the order of the file, as the nodes do.
         own = paths.get(cue.cue, [])
         where = own.pop(0) if len(own) > 1 else own[0] if own else ("shots", shot, "cues")
-        if cue.look not in looks:
+        if not source.may_hold("looks", cue.look):
             yield Problem(
                 source.place_of_value((*where, "look")),
                 f"cue {cue.cue} goes to look '{shorten(cue.look)}', and no look is called that",

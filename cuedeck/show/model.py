@@ -9,15 +9,18 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Discriminator, Field, Tag, model_validator
+from pydantic import BeforeValidator, Discriminator, Field, Tag, WithJsonSchema, model_validator
 
 from cuedeck.show.base import Model
 from cuedeck.show.channels import SETTING_KEYS, ChannelValueText
 from cuedeck.show.colours import Colour, ColourText
 from cuedeck.show.fixtures import FULL_UNIVERSE, Fixture, FixtureType
+from cuedeck.show.include import MOST_INCLUDED
+from cuedeck.show.source import VERSION
 from cuedeck.show.triggers import AfterCue, At, StartTrigger, Trigger
 from cuedeck.show.units import Current, Duration, Frequency, Stops, shorten
 from cuedeck.show.values import (
+    LEVEL_READER,
     FNumber,
     FrameRate,
     LevelText,
@@ -29,8 +32,8 @@ from cuedeck.show.values import (
     WholeNumber,
     refuse,
 )
+from cuedeck.show.written import Written, given, names_beside, short_or
 
-VERSION = "1"
 FEWEST_SLOTS = 24
 EVERYTHING = "everything"
 LIKE = "like"
@@ -99,6 +102,12 @@ class Setting(Model):
         own = {key: part for key, part in value.items() if key in SETTING_KEYS}
         return own | {"channels": {key: part for key, part in value.items() if key not in own}}
 
+    @classmethod
+    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> Written:
+        """Return the mapping, or its short form: a level."""
+        schema = names_beside(handler.resolve_ref_schema(handler(core_schema)), "channels")
+        return short_or(schema, LEVEL_READER.written)
+
 
 class Look(Model):
     """A named state of light. A fixture that it does not name keeps what it had."""
@@ -120,6 +129,11 @@ class Look(Model):
         own = {key: part for key, part in value.items() if key in (LIKE, EVERYTHING)}
         return own | {"fixtures": {key: part for key, part in value.items() if key not in own}}
 
+    @classmethod
+    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> Written:
+        schema = names_beside(handler.resolve_ref_schema(handler(core_schema)), "fixtures")
+        return {**schema, "type": ["object", "null"]}
+
 
 class MoveKey(Model):
     """Where the axes are at one time of a move that is written out."""
@@ -136,6 +150,10 @@ class MoveKey(Model):
             raise refuse("a key of a move is a time with positions", "write {time: 2 s, slide: 120 mm}")
         own = {key: part for key, part in value.items() if key == "time"}
         return own | {"positions": {key: part for key, part in value.items() if key not in own}}
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> Written:
+        return names_beside(handler.resolve_ref_schema(handler(core_schema)), "positions")
 
 
 class MoveKeys(Model):
@@ -181,6 +199,13 @@ class Cue(Model):
             raise refuse("'wait' needs 'after' or 'with'", "take it out, or put the time into 'at'")
         return self
 
+    @classmethod
+    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> Written:
+        schema = handler.resolve_ref_schema(handler(core_schema))
+        starts = {"oneOf": [given("at"), given("after"), given("with")]}
+        waits = {"if": given("wait"), "then": {"anyOf": [given("after"), given("with")]}}
+        return {**schema, **starts, **waits}
+
     @property
     def trigger(self) -> Trigger:
         """What starts the cue."""
@@ -223,6 +248,14 @@ def _read_version(value: Any) -> Any:
     return value
 
 
+def _read_paths(value: Any) -> Any:
+    if isinstance(value, str):
+        return [value]
+    if not isinstance(value, list):
+        raise refuse("a path or a list of paths is expected here", "write 'include: [looks/common.yaml]'")
+    return value
+
+
 def _read_slots(value: Any) -> Any:
     cure = f"write a number from {FEWEST_SLOTS} to {FULL_UNIVERSE}, or 'patched' for as many as the rig needs"
     if value == "patched" or isinstance(value, int):
@@ -234,11 +267,29 @@ def _read_slots(value: Any) -> Any:
     return int(value)
 
 
+_VERSION_WRITTEN = {"enum": [one for version in range(1, int(VERSION) + 1) for one in (version, str(version))]}
+_INCLUDE_WRITTEN = {
+    "anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}, "maxItems": MOST_INCLUDED}],
+    "examples": ["types/panels.yaml"],
+}
+_SLOTS_WRITTEN = {
+    "anyOf": [
+        {"type": "integer", "minimum": FEWEST_SLOTS, "maximum": FULL_UNIVERSE},
+        {"type": "string", "pattern": r"^(?:patched|\d{1,4})$", "examples": ["patched"]},
+    ]
+}
+Slots = Annotated[int | Literal["patched"], BeforeValidator(_read_slots), WithJsonSchema(_SLOTS_WRITTEN)]
+
+
 class Show(Model):
     """All that a job needs."""
 
-    cuedeck: Annotated[str, BeforeValidator(_read_version)]
-    """The version of this format: 1."""
+    cuedeck: Annotated[str, BeforeValidator(_read_version), WithJsonSchema(_VERSION_WRITTEN)]
+    """The version of this format: 2. Version 1 is still read."""
+    include: Annotated[
+        list[Text], BeforeValidator(_read_paths), Field(max_length=MOST_INCLUDED), WithJsonSchema(_INCLUDE_WRITTEN)
+    ] = []
+    """Files in the show folder whose `types`, `looks` and `groups` belong to this show: one path, or a list."""
     title: Text = "untitled"
     """What is being filmed."""
     camera: Camera = Camera()
@@ -247,7 +298,7 @@ class Show(Model):
     """The supply of the room."""
     refresh: Frequency | None = None
     """Packets a second; left out, the highest that ANSI E1.11 allows for the slots sent."""
-    slots: Annotated[int | Literal["patched"], BeforeValidator(_read_slots)] = FULL_UNIVERSE
+    slots: Slots = FULL_UNIVERSE
     """Slots sent in each packet: 512, fewer for a higher refresh, or 'patched'."""
     on_stop: Annotated[Literal["out", "hold"], Field(alias="on stop")] = "out"
     """What the lights do when a take ends or is stopped: go out, or hold what they have."""

@@ -15,6 +15,8 @@ from enum import StrEnum
 
 import yaml
 
+from cuedeck.show.source import EMPTY_TEXTS
+
 _GAP = re.compile(r"(?:[ \t\r\n]+|#[^\r\n]*)*")
 _PROPERTY = re.compile(r"&[0-9A-Za-z_-]+|!<[^>]*>|![^\s,\[\]{}]*")
 _BLANK_TAIL = re.compile(r"(?:\r\n|\n|\r)(?:[ \t]*(?:\r\n|\n|\r))*[ \t]*\Z")
@@ -54,6 +56,11 @@ class Node:
     def is_empty(self) -> bool:
         """Whether nothing is written here."""
         return self.content == self.end
+
+    @property
+    def reads_as_nothing(self) -> bool:
+        """Whether this stands for no value: nothing written, or a plain ~ or null."""
+        return self.kind is Kind.SCALAR and self.style is None and self.value in EMPTY_TEXTS
 
     @property
     def is_collection(self) -> bool:

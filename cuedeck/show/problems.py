@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 from enum import StrEnum
+from functools import lru_cache
 
 from cuedeck.errors import Refusal
 from cuedeck.show.units import shorten
@@ -68,6 +69,12 @@ def counted(number: int, noun: str) -> str:
 
 def nearest(word: str, known: Iterable[str]) -> str | None:
     """Return the known word that looks most like `word`, or None where none is close."""
+    return _nearest(word, tuple(known))
+
+
+@lru_cache(maxsize=4096)
+def _nearest(word: str, known: tuple[str, ...]) -> str | None:
+    """Do what nearest does, once for a mistake that is made everywhere."""
     by_folded = {name.casefold(): name for name in known}
     found = get_close_matches(word.casefold(), by_folded, n=1, cutoff=0.6)
     return by_folded[found[0]] if found else None

@@ -9,34 +9,63 @@ references to oneself and files over the limits below are refused.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import yaml
 
+from cuedeck.errors import Refusal
 from cuedeck.show.problems import Place, Problem, ProblemsFound
 from cuedeck.show.units import shorten
 
 Data = str | None | list["Data"] | dict[str, "Data"]
 Path = tuple[str | int, ...]
+ReadFile = Callable[[str], bytes]
+"""Returns the bytes of a file in the show folder. Raises OSError, or PathRefused."""
 
+VERSION = "2"
+"""The newest version of the show file, in which shows are written."""
 MOST_BYTES = 1_000_000
 MOST_NODES = 200_000
 MOST_DEPTH = 30
+SECTIONS_OF_INCLUDED = ("types", "looks", "groups")
+"""What an included file may hold."""
 
+_START_OF_SHOW = f"start it with 'cuedeck: {VERSION}' and a 'shots:' section"
 _OTHER_LINE_ENDS = re.compile("[\x85\u2028\u2029]")
-_EMPTY = ("", "~", "null", "Null", "NULL")
+EMPTY_TEXTS = ("", "~", "null", "Null", "NULL")
+_MERGE_ALONE = {"<": yaml.CSafeLoader.yaml_implicit_resolvers["<"]}
 _PLAIN_TAGS = re.compile(r"tag:yaml\.org,2002:(map|seq|str|int|float|bool|null|timestamp|value)")
+
+
+class PathRefused(Refusal):
+    """A path that a show may not name. The message says what is wrong with it."""
+
+    def __init__(self, what: str, cure: str) -> None:
+        super().__init__(what)
+        self.what = what
+        self.cure = cure
+
+
+class _Loader(yaml.CSafeLoader):
+    """Composes nodes without asking what kind of value each text might be: only the merge key is told apart."""
+
+    yaml_implicit_resolvers = _MERGE_ALONE
 
 
 @dataclass(frozen=True)
 class Source:
-    """One file, read: its name, its data, and where each node of the data stands."""
+    """A show file and those it includes, read: the data of all, and where each node of it stands."""
 
     file: str
+    """The show file itself."""
     data: dict[str, Data]
     values: Mapping[Path, Place] = field(repr=False)
     keys: Mapping[Path, Place] = field(repr=False)
+    files: Mapping[str, bytes] = field(repr=False)
+    """Every file as it was loaded, the show file first."""
+    unread: tuple[str, ...] = ()
+    """Included files of which something could not be read."""
 
     def place_of_value(self, path: Sequence[str | int]) -> Place:
         """Return where a value stands; the nearest node around it where the path leads to none."""
@@ -61,6 +90,10 @@ class Source:
         for step in path:
             node = node.get(step) if isinstance(node, dict) else None
         return list(node) if isinstance(node, dict) else []
+
+    def may_hold(self, *path: str) -> bool:
+        """Whether there is a key at a path, or one could stand in an included file that was not read."""
+        return path in self.keys or (bool(self.unread) and path[0] in SECTIONS_OF_INCLUDED)
 
     def _place(self, path: Path, places: Mapping[Path, Place]) -> Place:
         while path and path not in places:
@@ -88,15 +121,18 @@ def place_of_index(file: str, text: str, index: int) -> Place:
     return Place(file, before.count("\n") + 1, len(before) - before.rfind("\n"))
 
 
-def read_source(file: str, raw: bytes) -> Source:
-    """Read a show file. Raises ProblemsFound where it is no YAML, or more than plain YAML."""
+def read_source(file: str, raw: bytes, most_nodes: int = MOST_NODES, start: str = _START_OF_SHOW) -> Source:
+    """Read one file of a show, of at most so many values; `start` tells how such a file begins.
+
+    Raises ProblemsFound where it is no YAML, or more than plain YAML.
+    """
     text = decode_text(file, raw)
     if odd := _OTHER_LINE_ENDS.search(text):
         place = place_of_index(file, text, odd.start())
         what = f"the character U+{ord(odd[0]):04X} stands here, which YAML takes for the end of the line"
         raise ProblemsFound([Problem(place, what, "delete it, or start a new line in its place")])
     try:
-        node = yaml.compose(text, Loader=yaml.CSafeLoader)
+        node = yaml.compose(text, Loader=_Loader)
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         place = place_of_index(file, text, min(mark.index, len(text.rstrip()))) if mark else Place(file, 1, 1)
@@ -112,9 +148,10 @@ def read_source(file: str, raw: bytes) -> Source:
     except RecursionError as error:
         raise ProblemsFound([_too_deep(Place(file, 1, 1))]) from error
     if node is None:
-        what, cure = "the file is empty", "start it with 'cuedeck: 1' and a 'shots:' section"
-        raise ProblemsFound([Problem(Place(file, 1, 1), what, cure)])
-    return _Reader(file).read(node)
+        raise ProblemsFound([Problem(Place(file, 1, 1), "the file is empty", start)])
+    reader = _Reader(file, most_nodes)
+    data = reader.data_of(node, start)
+    return Source(file, data, reader.values, reader.keys, {file: raw})
 
 
 def _yaml_cure(error: yaml.MarkedYAMLError) -> str:
@@ -141,30 +178,31 @@ def _too_deep(place: Place) -> Problem:
 class _Reader:
     """Turns composed nodes into plain data, noting places and refusing what is not plain."""
 
-    def __init__(self, file: str) -> None:
+    def __init__(self, file: str, most_nodes: int) -> None:
         self.file = file
+        self.most_nodes = most_nodes
         self.values: dict[Path, Place] = {}
         self.keys: dict[Path, Place] = {}
         self.problems: list[Problem] = []
         self.open_nodes: set[int] = set()
 
-    def read(self, root: yaml.Node) -> Source:
+    def data_of(self, root: yaml.Node, start: str) -> dict[str, Data]:
         data = self._data(root, ())
         if not isinstance(data, dict):
-            what, cure = "a show is a mapping of keys to values", "start the file with 'cuedeck: 1'"
-            self.problems.append(Problem(self._place(root), what, cure))
+            self.problems.append(Problem(self._place(root), "the file is not a mapping of keys to values", start))
         if self.problems:
             raise ProblemsFound(self.problems)
         assert isinstance(data, dict)  # noqa: S101 - for the type checker: the problem above was raised
-        return Source(self.file, data, self.values, self.keys)
+        return data
 
     def _place(self, node: yaml.Node) -> Place:
         return Place(self.file, node.start_mark.line + 1, node.start_mark.column + 1)
 
     def _data(self, node: yaml.Node, path: Path) -> Data:
         self.values[path] = self._place(node)
-        if len(self.values) > MOST_NODES:
-            what = f"the file stands for more than {MOST_NODES:,} values"
+        if len(self.values) > self.most_nodes:
+            whole = "the file stands" if self.most_nodes == MOST_NODES else "with this file the show stands"
+            what = f"{whole} for more than {MOST_NODES:,} values"
             cure = "use fewer references (*name) to large parts"
             raise ProblemsFound([Problem(self._place(node), what, cure)])
         if len(path) > MOST_DEPTH:
@@ -177,7 +215,7 @@ class _Reader:
             self.problems.append(Problem(self._place(node), what, "write the plain value without a tag"))
             return None
         if isinstance(node, yaml.ScalarNode):
-            return None if node.style in (None, "") and node.value in _EMPTY else str(node.value)
+            return None if node.style in (None, "") and node.value in EMPTY_TEXTS else str(node.value)
         self.open_nodes.add(id(node))
         data = self._list(node, path) if isinstance(node, yaml.SequenceNode) else self._mapping(node, path)
         self.open_nodes.discard(id(node))

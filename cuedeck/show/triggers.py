@@ -8,6 +8,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
 from cuedeck.show.units import Angle, Duration, Length, Percent, UnitError, parse_position, shorten, text_schema
+from cuedeck.show.written import Written, whole, written
 
 if TYPE_CHECKING:
     from pydantic import GetCoreSchemaHandler
@@ -136,3 +137,16 @@ class At:
     @classmethod
     def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         return text_schema(StartTrigger, parse_trigger, "a start", CURE)
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, core_schema: CoreSchema, handler: Any) -> Written:
+        position = f"(?:{Length.pattern()}|{Angle.pattern()})"
+        ways = (
+            "operator",
+            Duration.pattern(),
+            r"\d{1,9}\s*(?:frames?|f)",
+            rf"{Percent.pattern()}\s*(?:of (?:the )?move)?",
+            rf"\S.*?\s+{position}(?:\s+(?:rising|falling))?(?:\s+pass\s+[1-9]\d{{0,3}})?",
+        )
+        examples = "2 s or 50 frames or 40 % of the move or slide 60 mm or slide 60 mm falling or operator"
+        return written("a start", examples, whole("|".join(ways)), cure=CURE)

@@ -10,9 +10,11 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import total_ordering
+from functools import cached_property, total_ordering
 from types import UnionType
 from typing import TYPE_CHECKING, Any, ClassVar, Self
+
+from cuedeck.show.written import NUMBER, Written, one_of, whole, written
 
 if TYPE_CHECKING:
     from pydantic import GetCoreSchemaHandler
@@ -21,6 +23,8 @@ if TYPE_CHECKING:
 _NUMBER = r"[+-]?(?:\d{1,12}(?:\.\d{0,12})?|\.\d{1,12})(?:\s*/\s*\d{1,24})?"
 _QUANTITY = re.compile(rf"({_NUMBER})\s*(.*)", re.ASCII | re.DOTALL)
 _WHOLE_NUMBER = re.compile(rf"{_NUMBER}", re.ASCII)
+NUMBER_PATTERN = _NUMBER.replace("[+-]", "[+\N{MINUS SIGN}-]")
+"""A number in the dialect that Python and ECMA-262, the one of JSON Schema, share."""
 
 
 class UnitError(ValueError):
@@ -115,7 +119,7 @@ class Quantity:
         """Return the quantity of so many base units."""
         return cls(_tidy(base), next(iter(cls.FACTORS)))
 
-    @property
+    @cached_property
     def base(self) -> Fraction:
         """The exact value in the base unit."""
         return self.number * self.FACTORS[self.unit]
@@ -157,6 +161,15 @@ class Quantity:
     @classmethod
     def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         return text_schema(cls, cls.parse, cls.KIND, cls._cure())
+
+    @classmethod
+    def pattern(cls) -> str:
+        """Return a pattern of its texts, without what may stand around them."""
+        return rf"{NUMBER_PATTERN}\s*{one_of([*cls.FACTORS, *cls.SPELLINGS])}"
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, core_schema: CoreSchema, handler: Any) -> Written:
+        return written(cls.KIND, cls.EXAMPLE, whole(cls.pattern()))
 
 
 def text_schema(cls: type | UnionType, parse: Any, kind: str, cure: str) -> CoreSchema:
@@ -352,3 +365,10 @@ class Address:
     @classmethod
     def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         return text_schema(cls, cls.parse, "an address", "write universe.slot such as 1.21")
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, core_schema: CoreSchema, handler: Any) -> Written:
+        pattern = whole(r"\d{1,6}\.\d{1,6}")
+        cure = "write universe.slot such as 1.21"
+        # As a number it has a part behind the point, since slots count from 1.
+        return written("an address", "1.21", pattern, NUMBER, cure, **{"not": {"type": "integer"}})

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BeforeValidator, Field, PlainSerializer
-from pydantic_core import PydanticCustomError
+from pydantic import BeforeValidator, Field, GetCoreSchemaHandler, PlainSerializer
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from cuedeck.show.units import (
+    NUMBER_PATTERN,
     Angle,
     Length,
     Level,
+    Percent,
+    Stops,
     UnitError,
     parse_f_number,
     parse_frame_rate,
@@ -21,6 +26,9 @@ from cuedeck.show.units import (
     print_number,
     shorten,
 )
+from cuedeck.show.written import NUMBER, ONE_LINE, TEXT, Written, whole, written
+
+MOST_NUMBER = 10**9
 
 
 def refuse(what: str, cure: str) -> PydanticCustomError:
@@ -28,8 +36,29 @@ def refuse(what: str, cure: str) -> PydanticCustomError:
     return PydanticCustomError("cuedeck", "{what}", {"what": what, "cure": cure})
 
 
-def text_reader(parse: Any, expected: str, example: str) -> BeforeValidator:
-    """Return how a value is read from its text by `parse`, which raises UnitError."""
+@dataclass(frozen=True, eq=False)
+class TextReader:
+    """How a value is read from its text, and how editors are told that it is written."""
+
+    read: Callable[[Any], Any]
+    written: Written
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        """Read the text first."""
+        return core_schema.no_info_before_validator_function(self.read, handler(source))
+
+    def __get_pydantic_json_schema__(self, _: CoreSchema, handler: Any) -> Written:
+        """Describe the text, not what is read from it."""
+        return dict(self.written)
+
+
+def text_reader(
+    parse: Any, expected: str, example: str, pattern: str | None = None, types: Iterable[str] = TEXT, **limits: Any
+) -> TextReader:
+    """Return how a value is read from its text by `parse`, which raises UnitError.
+
+    The rest is for editors: `pattern` of the whole text, `types` and `limits` as in `written`.
+    """
 
     def read(value: Any) -> Any:
         if not isinstance(value, str):
@@ -41,19 +70,20 @@ def text_reader(parse: Any, expected: str, example: str) -> BeforeValidator:
         except UnitError as error:
             raise refuse(error.what, error.cure) from error
 
-    return BeforeValidator(read)
+    about = written(expected, example, None if pattern is None else whole(pattern), types, **limits)
+    return TextReader(read, about)
 
 
 def _above_zero(text: str) -> Fraction:
     number = parse_number(text)
-    if not 0 < number <= 10**9:
+    if not 0 < number <= MOST_NUMBER:
         raise UnitError(f"{print_number(number)} is out of range", "write a number above 0")
     return number
 
 
 def _whole(text: str) -> int:
     number = parse_number(text)
-    if number.denominator != 1 or not 0 <= number <= 10**9:
+    if number.denominator != 1 or not 0 <= number <= MOST_NUMBER:
         raise UnitError(f"'{shorten(text)}' is not a whole number", "write a whole number such as 800")
     return int(number)
 
@@ -72,23 +102,50 @@ def _printed(printer: Any) -> PlainSerializer:
     return PlainSerializer(printer, return_type=str)
 
 
+class _Printable:
+    """Keeps a text to characters that print: it stands in messages and on screens."""
+
+    @classmethod
+    def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return core_schema.no_info_after_validator_function(_printable, handler(source))
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, schema: CoreSchema, handler: Any) -> Written:
+        return {**handler(schema), "pattern": ONE_LINE}
+
+
 def _printable(text: str) -> str:
     if not text.isprintable():
         raise refuse(f"'{shorten(text)}' has a character that does not print", "write it in letters, digits and spaces")
     return text
 
 
-PositiveNumber = Annotated[Fraction, text_reader(_above_zero, "a number", "150"), _printed(print_number)]
-WholeNumber = Annotated[int, text_reader(_whole, "a whole number", "800"), _printed(str)]
-FrameRate = Annotated[Fraction, text_reader(parse_frame_rate, "a frame rate", "25"), _printed(print_number)]
+_ABOVE_ZERO = text_reader(
+    _above_zero, "a number", "150", NUMBER_PATTERN, NUMBER, exclusiveMinimum=0, maximum=MOST_NUMBER
+)
+_WHOLE = text_reader(
+    _whole, "a whole number", "800", NUMBER_PATTERN, ("string", "integer"), minimum=0, maximum=MOST_NUMBER
+)
+_RATE = text_reader(parse_frame_rate, "a frame rate", "25 or 23.976", NUMBER_PATTERN, NUMBER, minimum=1, maximum=1000)
+_METRES = text_reader(_coordinate, "a number of metres", "-0.9", NUMBER_PATTERN, NUMBER, minimum=-1000, maximum=1000)
+LEVEL_READER = text_reader(
+    parse_level, "a level", "45 % or -1 stop or out or full", f"out|full|{Percent.pattern()}|{Stops.pattern()}"
+)
+_POSITION = text_reader(parse_position, "a position", "120 mm or 30 deg", f"{Length.pattern()}|{Angle.pattern()}")
+
+PositiveNumber = Annotated[Fraction, _ABOVE_ZERO, _printed(print_number)]
+WholeNumber = Annotated[int, _WHOLE, _printed(str)]
+FrameRate = Annotated[Fraction, _RATE, _printed(print_number)]
 FNumber = Annotated[
-    Fraction, text_reader(parse_f_number, "a lens stop", "f/32"), _printed(lambda n: f"f/{print_number(n)}")
+    Fraction,
+    text_reader(parse_f_number, "a lens stop", "f/32", rf"[fF]/\s*{NUMBER_PATTERN}"),
+    _printed(lambda n: f"f/{print_number(n)}"),
 ]
-LevelText = Annotated[Level, text_reader(parse_level, "a level", "45 % or -1 stop"), _printed(str)]
-Coordinate = Annotated[float, text_reader(_coordinate, "a number of metres", "-0.9")]
-PositionText = Annotated[Length | Angle, text_reader(parse_position, "a position", "120 mm or 30 deg"), _printed(str)]
-Text = Annotated[str, Field(max_length=500), AfterValidator(_printable)]
-Name = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_printable)]
+LevelText = Annotated[Level, LEVEL_READER, _printed(str)]
+Coordinate = Annotated[float, _METRES]
+PositionText = Annotated[Length | Angle, _POSITION, _printed(str)]
+Text = Annotated[str, Field(max_length=500), _Printable]
+Name = Annotated[str, Field(min_length=1, max_length=80), _Printable]
 
 
 def _read_point(value: Any) -> Any:

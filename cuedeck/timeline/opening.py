@@ -11,14 +11,14 @@ import numpy as np
 from cuedeck.rig.check_looks import check_looks
 from cuedeck.rig.check_rig import check_rig
 from cuedeck.rig.patch import Patch, build_patch
-from cuedeck.show.load import SHOW_FILE, LoadedShow, PathRefused, ReadFile, check_references, load_show, places_of_cues
+from cuedeck.show.load import SHOW_FILE, LoadedShow, check_references, load_show, places_of_cues
 from cuedeck.show.model import Cue, MoveKeys, Show
 from cuedeck.show.problems import Problem, ProblemsFound, Severity, choice_of
-from cuedeck.show.source import Path, Source
+from cuedeck.show.source import Path, PathRefused, ReadFile, Source
 from cuedeck.show.triggers import AtPosition, AtShare
 from cuedeck.show.units import Frequency, print_number
-from cuedeck.timeline.plan import ShotPlan, plan_shot
-from cuedeck.timeline.timeline import StartedCue, Timeline
+from cuedeck.timeline.plan import ShotPlan, Values, plan_shot, targets_of
+from cuedeck.timeline.timeline import Timeline
 from cuedeck.timing.line import LOWEST_REFRESH_HZ, highest_refresh_hz
 from cuedeck.timing.moves import Move, move_from_keys, read_csv
 
@@ -37,6 +37,8 @@ class OpenedShow:
     """The move of each shot that has one."""
     problems: tuple[Problem, ...]
     patch: Patch = field(repr=False)
+    targets: Mapping[str, Values] = field(repr=False)
+    """What each look that a cue goes to asks of each parameter of the patch."""
 
     @property
     def errors(self) -> tuple[Problem, ...]:
@@ -45,17 +47,18 @@ class OpenedShow:
 
     def plan(self, shot: str) -> ShotPlan:
         """Prepare a shot. Raises KeyError where there is none of that name."""
-        return plan_shot(self.show, shot, self.moves.get(shot), self.patch)
+        return plan_shot(self.show, shot, self.moves.get(shot), self.patch, self.targets)
 
 
 def open_show(read_file: ReadFile) -> OpenedShow:
-    """Read the show file and its moves through `read_file`, and check all of it.
+    """Read the show file, the files it includes and its moves through `read_file`, and check all of it.
 
     Raises ProblemsFound where there is nothing that can be called a show.
     """
-    loaded = load_show(read_file(SHOW_FILE))
+    loaded = load_show(read_file(SHOW_FILE), read_file)
     moves, move_problems = _read_moves(loaded, read_file)
     patch = build_patch(loaded.show)
+    targets = targets_of(loaded.show, patch)
     problems = [
         *loaded.problems,
         *check_references(loaded),
@@ -67,10 +70,10 @@ def open_show(read_file: ReadFile) -> OpenedShow:
     ]
     broken_moves = loaded.show.shots.keys() - moves.keys()
     for shot_name in loaded.show.shots:
-        plan = plan_shot(loaded.show, shot_name, moves.get(shot_name), patch)
+        plan = plan_shot(loaded.show, shot_name, moves.get(shot_name), patch, targets)
         has_broken_move = shot_name in broken_moves and "move" in loaded.source.names("shots", shot_name)
         problems += _check_shot(loaded.source, plan, has_broken_move)
-    return OpenedShow(loaded.show, loaded.source, moves, tuple(sorted(dict.fromkeys(problems))), patch)
+    return OpenedShow(loaded.show, loaded.source, moves, tuple(sorted(dict.fromkeys(problems))), patch, targets)
 
 
 def _read_moves(loaded: LoadedShow, read_file: ReadFile) -> tuple[dict[str, Move], list[Problem]]:
@@ -164,15 +167,14 @@ def _never(source: Source, plan: ShotPlan, cue: Cue, path: Path) -> Iterator[Pro
 def _overtaken(source: Source, plan: ShotPlan, timeline: Timeline, paths: Mapping[str, Path]) -> Iterator[Problem]:
     """Yield a warning for each fade that the next cue on the same light cuts short."""
     by_name: dict[str, Cue] = {cue.cue: cue for cue in plan.shot.cues}
-    latest: dict[int, StartedCue] = {}
-    for cue in timeline.cues:
+    latest = np.full(len(plan.patch.parameters), -1)  # for each parameter, which of the cues moved it last
+    for number, cue in enumerate(timeline.cues):
         targets = plan.targets.get(cue.look)
         moved = np.flatnonzero(~np.isnan(targets)) if targets is not None else np.array([], dtype=np.intp)
-        warned: set[str] = set()
-        for column in moved:
-            before = latest.get(int(column))
-            if before is not None and before.end_s > cue.start_s and before.name not in warned:
-                warned.add(before.name)
+        for earlier in np.unique(latest[moved]).tolist():
+            before = timeline.cues[earlier]
+            if earlier >= 0 and before.end_s > cue.start_s:
+                column = moved[latest[moved] == earlier][0]
                 light = plan.patch.parameters[column].fixture
                 room = cue.start_s - before.start_s
                 shorter = f"shorten the fade to {float(room):.3g} s or less, or " if room else ""
@@ -183,7 +185,7 @@ def _overtaken(source: Source, plan: ShotPlan, timeline: Timeline, paths: Mappin
                     f"{shorter}start cue {cue.name} later",
                     Severity.WARNING,
                 )
-            latest[int(column)] = cue
+        latest[moved] = number
 
 
 def _check_rides(loaded: LoadedShow, moves: Mapping[str, Move]) -> Iterator[Problem]:

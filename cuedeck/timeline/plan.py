@@ -46,7 +46,7 @@ class ShotPlan:
     patch: Patch
     refresh_hz: Fraction
     targets: Mapping[str, Values] = field(repr=False)
-    """What each look of the shot asks of each parameter; NaN leaves it as it is."""
+    """What each look of the show's cues asks of each parameter; NaN leaves it as it is."""
 
     @property
     def operator_cues(self) -> tuple[str, ...]:
@@ -157,11 +157,15 @@ class ShotPlan:
             )
 
 
-def plan_shot(show: Show, name: str, move: Move | None, patch: Patch) -> ShotPlan:
-    """Prepare a shot on the show's patch. Raises KeyError where the show has no shot of that name."""
-    shot = show.shots[name]
-    targets = {look: resolve_look(show, patch, look) for look in {cue.look for cue in shot.cues}}
-    return ShotPlan(show, name, shot, move, patch, refresh_of(show, patch), targets)
+def plan_shot(show: Show, name: str, move: Move | None, patch: Patch, targets: Mapping[str, Values]) -> ShotPlan:
+    """Prepare a shot on the show's patch and looks. Raises KeyError where the show has no shot of that name."""
+    return ShotPlan(show, name, show.shots[name], move, patch, refresh_of(show, patch), targets)
+
+
+def targets_of(show: Show, patch: Patch) -> dict[str, Values]:
+    """Return what each look that a cue goes to asks of each parameter, shape (parameters,); NaN leaves it as it is."""
+    looks = dict.fromkeys(cue.look for shot in show.shots.values() for cue in shot.cues)
+    return {look: resolve_look(show, patch, look) for look in looks}
 
 
 def refresh_of(show: Show, patch: Patch) -> Fraction:

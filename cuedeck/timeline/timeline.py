@@ -93,7 +93,7 @@ class StartedCue:
     start_s: Fraction
     fade_s: Fraction
 
-    @property
+    @cached_property
     def end_s(self) -> Fraction:
         """When its fade has ended."""
         return self.start_s + self.fade_s

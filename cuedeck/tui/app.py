@@ -197,7 +197,7 @@ class CuedeckApp(App[None]):
             return
         plan, size = self.rehearsal.plan, size or self.size
         self.screen_stack[0].set_class(size.width >= WIDE_SCREEN, "-wide")
-        share = share_lines(size.height, len(plan.move.axes) if plan.move else 0, len(plan.patch.fixtures))
+        share = share_lines(size.height, len(plan.move.axes) if plan.move else 0, len(plan.patch.lights))
         self._shot.show_shot(plan, self.rehearsal.timeline, share, size.width - 2)
         self._show_moment()
         self.refresh_bindings()

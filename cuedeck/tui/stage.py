@@ -65,7 +65,7 @@ def axis_of(plan: ShotPlan, fixture: str) -> Axis | None:
 
 def spots(plan: ShotPlan, time_s: float) -> dict[str, Spot]:
     """Return where every light of the rig is at a time of the shot."""
-    names = [fixture.name for fixture in plan.patch.fixtures]
+    names = [fixture.name for fixture in plan.patch.lights]
     return {name: spot_of(plan.show.rig[name].at, axis_of(plan, name), time_s) for name in names}
 
 
@@ -97,7 +97,7 @@ def stage_for(plan: ShotPlan, columns: int, lines: int) -> Stage:
     """Return the stage of a shot: the product in the middle from left to right, everything in view."""
     everywhere = [Spot(0, 0), Spot(plan.show.camera.at[0], plan.show.camera.at[1])]
     end_s = float(plan.move.duration_s) if plan.move else 0.0
-    for fixture in plan.patch.fixtures:
+    for fixture in plan.patch.lights:
         axis = axis_of(plan, fixture.name)
         times_s = np.linspace(0, end_s, PATH_SAMPLES).tolist() if axis else [0.0]
         everywhere += [spot_of(plan.show.rig[fixture.name].at, axis, time_s) for time_s in times_s]

@@ -57,7 +57,22 @@ PACKET_BYTES = 25
 """Start code and 24 slots."""
 OUT = bytes(PACKET_BYTES)
 UP = bytes([0, 255, 255, 255]) + bytes(21)
-COMMANDS = ("open", "shoot", "packets", "check", "takes", "ports", "bench")
+COMMANDS = (
+    "new",
+    "open",
+    "shoot",
+    "packets",
+    "check",
+    "looks",
+    "patch",
+    "calibrate",
+    "fixture",
+    "takes",
+    "schema",
+    "migrate",
+    "ports",
+    "bench",
+)
 LONGEST_WAIT_S = 60
 """When a command that never ends is given up."""
 

@@ -127,25 +127,30 @@ def kill_self_at(last: int) -> None:
 
 
 def killed_at_random(folder: Path, rounds: str, seed: str) -> list[dict[str, Any]]:
-    """Kill a process that saves in a loop, again and again."""
+    """Kill a process that saves in a loop, again and again, some time after its first save."""
     rng = random.Random(int(seed))  # noqa: S311 - a test, not a secret
     found = []
     for _ in range(int(rounds)):
+        reading, writing = os.pipe()
         child = os.fork()
         if not child:
-            save_forever(folder)
-        time.sleep(rng.uniform(0.001, 0.03))
+            save_forever(folder, writing)
+        os.read(reading, 1)
+        time.sleep(rng.uniform(0, 0.05))
         os.kill(child, signal.SIGKILL)
         os.waitpid(child, 0)
+        os.close(reading)
+        os.close(writing)
         found.append(state(folder))
     return found
 
 
-def save_forever(folder: Path) -> None:
-    number = 0
+def save_forever(folder: Path, writing: int) -> None:
+    number = version_of((folder / SHOW).read_bytes()) or 0
     while True:
         number += 1
         save(folder, SHOW, INCLUDED, number=number, size=200_000)
+        os.write(writing, b".")
 
 
 def state(folder: Path) -> dict[str, Any]:

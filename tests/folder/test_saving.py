@@ -8,8 +8,10 @@ import os
 import stat
 import subprocess
 import sys
+import tempfile
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -26,17 +28,17 @@ NOON = datetime(2026, 11, 25, 12, 0, 0, 123456, tzinfo=UTC)
 
 
 @pytest.fixture
-def folder(tmp_path: Path) -> Path:
+def folder() -> Iterator[Path]:
     """A show folder with two files, open to every user of the machine."""
-    show = tmp_path / "show"
-    (show / "looks").mkdir(parents=True)
-    for name in (SHOW, INCLUDED):
-        (show / name).write_bytes(content(1))
-    for place in (show, *show.rglob("*")):
-        place.chmod(0o777 if place.is_dir() else 0o666)
-    for outer in show.parents[:3]:
-        outer.chmod(outer.stat().st_mode | 0o111)
-    return show
+    with tempfile.TemporaryDirectory(prefix="cuedeck-") as outer:
+        Path(outer).chmod(0o755)
+        show = Path(outer) / "show"
+        (show / "looks").mkdir(parents=True)
+        for name in (SHOW, INCLUDED):
+            (show / name).write_bytes(content(1))
+        for place in (show, *show.rglob("*")):
+            place.chmod(0o777 if place.is_dir() else 0o666)
+        yield show
 
 
 def in_a_process(what: str, folder: Path, *arguments: str) -> Any:
@@ -119,6 +121,19 @@ def test_files_saved_together_are_all_saved(folder: Path) -> None:
     save(folder, SHOW, INCLUDED, number=2)
     assert (folder / SHOW).read_bytes() == (folder / INCLUDED).read_bytes() == content(2)
     assert [path.read_bytes() for path in list_versions(folder, INCLUDED)] == [content(1)]
+
+
+def test_files_of_one_folder_are_saved_together(folder: Path) -> None:
+    (folder / "types.yaml").write_bytes(content(1))
+    save(folder, SHOW, "types.yaml", INCLUDED, number=2)
+    assert [(folder / name).read_bytes() for name in (SHOW, "types.yaml", INCLUDED)] == [content(2)] * 3
+    assert leftovers(folder) == []
+
+
+def test_a_new_file_is_saved_in_a_new_folder(folder: Path) -> None:
+    save_files(folder, {"types/panels/own.yaml": b"types: {}\n"}, {})
+    assert (folder / "types" / "panels" / "own.yaml").read_bytes() == b"types: {}\n"
+    assert not (folder / ".versions").exists()
 
 
 def test_a_new_file_is_saved_where_there_was_none(folder: Path) -> None:
@@ -354,12 +369,14 @@ def test_a_save_killed_at_any_step_leaves_every_file_whole(folder: Path) -> None
 
 def test_saves_killed_at_random_leave_every_file_whole(folder: Path) -> None:
     rounds = in_a_process("killed_at_random", folder, "60", "20261125")
-    assert len(rounds) == 60
+    shows = [one["files"][SHOW] for one in rounds]
+    assert len(shows) == 60
+    assert all(later > earlier for earlier, later in pairwise(shows))
     for one in rounds:
         assert None not in [*one["files"].values(), *one["kept"]]
     for name in (SHOW, INCLUDED):
         assert read_source(name, (folder / name).read_bytes()).data["cuedeck"] == "1"
-    save(folder, SHOW, INCLUDED, number=7)
-    assert (folder / SHOW).read_bytes() == content(7)
+    save(folder, SHOW, INCLUDED, number=9999)
+    assert (folder / SHOW).read_bytes() == content(9999)
     assert leftovers(folder) == []
-    assert len(list_versions(folder, SHOW)) <= 10
+    assert len(list_versions(folder, SHOW)) == 10

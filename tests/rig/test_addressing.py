@@ -14,7 +14,7 @@ TYPES = {"dimmer": 1, "rgb": 3, "rgbw": 4, "rgbw 16-bit": 8, "two-tone 16-bit": 
 
 def show(rig: dict[str, tuple[str, str | None]], slots: str = "512") -> Show:
     lights = {name: {"type": kind} | ({"address": at} if at else {}) for name, (kind, at) in rig.items()}
-    return Show.model_validate({"cuedeck": "1", "slots": slots, "rig": lights})
+    return Show.model_validate({"cuedeck": "2", "slots": slots, "rig": lights})
 
 
 def proposed(of: Show, gap: int = 0, every: int = 1, everything: bool = False) -> dict[str, str]:

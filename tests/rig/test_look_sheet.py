@@ -21,7 +21,7 @@ SRGB = {
 def rows(looks: dict[str, object], look: str = "a") -> dict[str, LookRow]:
     show = Show.model_validate(
         {
-            "cuedeck": "1",
+            "cuedeck": "2",
             "types": {
                 "old": {"channels": ["intensity"], "dimmer": "square"},
                 "tube": {"channels": ["red", "green", "blue"], "emitters": SRGB},

@@ -12,7 +12,7 @@ from cuedeck.show.model import Show
 
 
 def patch(types: dict[str, object], rig: dict[str, dict[str, str]]) -> Patch:
-    return build_patch(Show.model_validate({"cuedeck": "1", "types": types, "rig": rig}))
+    return build_patch(Show.model_validate({"cuedeck": "2", "types": types, "rig": rig}))
 
 
 @pytest.mark.parametrize(

@@ -201,6 +201,9 @@ def test_a_key_is_renamed_in_its_place(before: str, path: Path, name: str, after
         ),
         pytest.param("a: [1]\n", Append(("a",), "3"), "a: [1, 3]\n", id="in brackets"),
         pytest.param("a: []\n", Append(("a",), "3"), "a: [3]\n", id="to an empty list"),
+        pytest.param("a: []\n", Append(("a",), {"x": "1"}), "a:\n  - {x: 1}\n", id="the first cue goes in a line"),
+        pytest.param("a: [ # c\n]\n", Append(("a",), {"x": "1"}), "a: [{x: 1} # c\n]\n", id="a comment in brackets"),
+        pytest.param("a: [[]]\n", Append(("a", 0), ["1"]), "a: [[[1]]]\n", id="to an empty list in brackets"),
         pytest.param(
             "b:\n  a:\nc: 1\n", Append(("b", "a"), {"x": "1"}), "b:\n  a:\n    - {x: 1}\nc: 1\n", id="to nothing"
         ),
@@ -228,6 +231,15 @@ def test_a_key_is_renamed_in_its_place(before: str, path: Path, name: str, after
 )
 def test_an_item_is_added_to_a_list(before: str, change: Change, after: str) -> None:
     assert edited(before, change) == after
+
+
+def test_an_item_with_an_anchor_becomes_lines_below_its_dash() -> None:
+    text = edited(
+        "a:\n- [1]\n- &n x  # why\nb:\n  - |\n    one\n", SetValue(("a", 1), [["2"], "3"]), SetValue(("b", 0), [["4"]])
+    )
+    assert text == "a:\n- [1]\n- &n [[2], 3]  # why\nb:\n  -\n    - [4]\n"
+    text = edited("a:\n-\n- &n x  # why\n", SetValue(("a", 1), [["2"], "3"]))
+    assert text == "a:\n-\n- &n  # why\n  - [2]\n  - 3\n"
 
 
 def test_a_mapping_set_over_another_changes_only_what_differs() -> None:
@@ -322,6 +334,13 @@ def test_a_change_that_other_places_share_is_refused_and_names_them(change: Chan
 def test_an_anchor_inside_of_what_is_taken_out_is_shared_too() -> None:
     assert "'a' is shared: '*n'" in refusal("a: {x: &n 1}\nb: *n\n", Remove(("a",))).what
     assert "'a' is shared: '*n'" in refusal("a: {x: &n 1}\nb: *n\n", SetValue(("a",), "out")).what
+
+
+def test_an_anchor_of_a_key_holds_the_key_and_not_its_value() -> None:
+    text = "&k a: 1\nb: *k\n"
+    assert edited(text, SetValue(("a",), "2")) == "&k a: 2\nb: *k\n"
+    assert "'a' is shared: '*k'" in refusal(text, Rename(("a",), "c")).what
+    assert "'a' is shared: '*k'" in refusal(text, Remove(("a",))).what
 
 
 def test_an_anchor_that_nothing_uses_is_no_hindrance() -> None:

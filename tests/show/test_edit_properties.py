@@ -175,7 +175,12 @@ def test_what_is_taken_out_takes_only_its_own_lines(raw: bytes, draw: st.DataObj
         return
     assert read(new) == change_data(data, Remove(path))
     lines = raw.decode("utf-8-sig")[node.start_mark.index : node.end_mark.index].count("\n") + 1
-    assert changed_lines(raw, new) <= lines + 2
+    # Blank lines go where the next key moves up beside the dash.
+    assert changed_lines(without_blank_lines(raw), without_blank_lines(new)) <= lines + 2
+
+
+def without_blank_lines(raw: bytes) -> bytes:
+    return b"\n".join(line for line in raw.splitlines() if line.strip())
 
 
 @given(raw=documents, value=values, draw=st.data())

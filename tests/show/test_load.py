@@ -176,13 +176,6 @@ def test_a_missing_key_is_reported_where_it_belongs(text: str, place: str, what:
     assert faults(text) == [(place, what)]
 
 
-def test_a_version_of_another_time_is_refused_and_the_rest_still_read() -> None:
-    assert faults("cuedeck: 2\nslots: 5\n") == [
-        ("1:10", "version 2 of the show file is not known"),
-        ("2:8", "5 slots is out of range"),
-    ]
-
-
 def test_every_fault_is_reported_at_once_at_its_own_place() -> None:
     text = """\
 cuedeck: 1
@@ -252,7 +245,7 @@ shots:
 def test_a_file_that_is_no_show_is_problems_only() -> None:
     with pytest.raises(ProblemsFound) as refused:
         load_show(b"- a\n")
-    assert [problem.what for problem in refused.value.problems] == ["a show is a mapping of keys to values"]
+    assert [problem.what for problem in refused.value.problems] == ["the file is not a mapping of keys to values"]
 
 
 def test_a_look_that_names_no_light_is_told_the_nearest() -> None:

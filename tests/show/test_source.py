@@ -104,8 +104,8 @@ def test_windows_line_ends_count_as_one_line() -> None:
         pytest.param(b"", 1, 1, "the file is empty", id="empty"),
         pytest.param(b"# nothing yet\n", 1, 1, "the file is empty", id="only a comment"),
         pytest.param(b"\xef\xbb\xbf", 1, 1, "the file is empty", id="only a byte order mark"),
-        pytest.param(b"- a\n", 1, 1, "a show is a mapping of keys to values", id="list"),
-        pytest.param(b"\nhello\n", 2, 1, "a show is a mapping of keys to values", id="text"),
+        pytest.param(b"- a\n", 1, 1, "the file is not a mapping of keys to values", id="list"),
+        pytest.param(b"\nhello\n", 2, 1, "the file is not a mapping of keys to values", id="text"),
         pytest.param(b"a: 1\n---\nb: 2\n", 2, 1, "not YAML: but found another document", id="two documents"),
         pytest.param(
             b"a:\n\tb: 1\n", 2, 1, "not YAML: found character that cannot start any token", id="tab as indent"

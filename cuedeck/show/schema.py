@@ -1,0 +1,86 @@
+"""The JSON Schema of show.yaml, for editors: made from the models, which hold each fact once.
+
+Whatever it refuses the loader refuses too; what it lets pass, `cuedeck check` may still refuse. One
+exception is meant: a name of a range that YAML takes for a number, such as 1e3, needs quotes in an editor.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Any
+
+from pydantic.json_schema import GenerateJsonSchema
+from pydantic_core import core_schema
+
+from cuedeck.show.model import Show
+from cuedeck.show.units import Quantity, print_number
+from cuedeck.show.written import WORD, Written
+
+SCHEMA_FILE = "show.schema.json"
+_YAML_BOOLEANS = {"on": True, "off": False, "yes": True, "no": False, "true": True, "false": False}
+"""The words that YAML, 1.1 or 1.2, takes for a boolean."""
+
+
+def show_schema() -> Written:
+    """Return the JSON Schema (2020-12) of the show file."""
+    schema = Show.model_json_schema(schema_generator=_ShowSchema)
+    return {"$schema": _ShowSchema.schema_dialect, **schema, "title": "A show of cuedeck"}
+
+
+class _ShowSchema(GenerateJsonSchema):
+    """Makes the schema as the file is written: texts that YAML may read as other kinds, names as keys."""
+
+    def field_title_should_be_set(self, schema: Any) -> bool:  # noqa: ARG002 - the signature is pydantic's
+        """Leave the title to the kind of value: that of a field would say its key again."""
+        return False
+
+    def str_schema(self, schema: core_schema.StringSchema) -> Written:
+        """Return any word: what YAML takes for a number or a boolean, the loader reads as it was typed."""
+        return {**super().str_schema(schema), "type": list(WORD)}
+
+    def literal_schema(self, schema: core_schema.LiteralSchema) -> Written:
+        """Return a choice of words, with the booleans that YAML makes of some of them."""
+        words = list(schema["expected"])
+        return {"enum": [*words, *(_YAML_BOOLEANS[word] for word in words if word in _YAML_BOOLEANS)]}
+
+    def nullable_schema(self, schema: core_schema.NullableSchema) -> Written:
+        """Return a value that may be left empty, without a choice of its own where the value needs none."""
+        inner = dict(self.generate_inner(schema["schema"]))
+        if "enum" in inner:
+            return {**inner, "enum": [*inner["enum"], None]}
+        if "type" in inner:
+            types = inner["type"] if isinstance(inner["type"], list) else [inner["type"]]
+            return {**inner, "type": [*types, "null"]}
+        key = next((key for key in ("anyOf", "oneOf") if key in inner), None)
+        if key is None:
+            return {"anyOf": [inner, {"type": "null"}]}
+        return {**inner, key: [*inner[key], {"type": "null"}]}
+
+    def default_schema(self, schema: core_schema.WithDefaultSchema) -> Written:
+        """Return a value with its default as the file would write it, where it is one text or number."""
+        inner = self.generate_inner(schema["schema"])
+        default = _as_written(schema.get("default"))
+        return inner if default is None else {**inner, "default": default}
+
+    def tuple_schema(self, schema: core_schema.TupleSchema) -> Written:
+        """Return a list of so many values of one kind, in words that older editors know too."""
+        listed = dict(super().tuple_schema(schema))
+        return {**listed, "items": listed.pop("prefixItems")[0]}
+
+    def dict_schema(self, schema: core_schema.DictSchema) -> Written:
+        """Return a mapping from names, each of which keeps to the pattern of its kind."""
+        keys = self.generate_inner(schema["keys_schema"])
+        named: Written = {"type": "object", "additionalProperties": self.generate_inner(schema["values_schema"])}
+        names = {key: part for key, part in keys.items() if key not in ("type", "title", "examples")}
+        self.update_with_validations(named, schema, self.ValidationsMapping.object)
+        return {**named, "propertyNames": names}
+
+
+def _as_written(default: object) -> Any:
+    if isinstance(default, Fraction):
+        return print_number(default)
+    if isinstance(default, Quantity):
+        return str(default)
+    if isinstance(default, tuple):
+        return list(default)
+    return default if isinstance(default, (str, int)) else None
