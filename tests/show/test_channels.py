@@ -107,7 +107,12 @@ def test_a_channel_of_the_lights_own_needs_the_long_form_so_that_a_slip_is_notic
             "a channel needs a name of 1 to 80 characters",
             "write a name such as strobe",
         ),
-        ("intensity, {channel: [a]}", "2:45", "a channel is expected here", "write a channel such as intensity 16-bit"),
+        (
+            "intensity, {channel: [a]}",
+            "2:45",
+            "a channel is expected here",
+            "write a channel such as intensity 16-bit or strobe",
+        ),
         (
             "intensity, {channel: fixed 0, default: 5 %}",
             "2:35",

@@ -84,10 +84,10 @@ CT = "channels: [intensity, colour temperature], colour temperature"  # the valu
         ("channels: []", "2:23", "'channels' has too few entries", "write at least 1"),
         ("modes: {a: [red, red]}", "2:12", "mode 'a': 'red' stands twice in the channels", "keep one of them"),
         (
-            "modes: {a: [intensity], b: [{channel: fan}]}",
+            "modes: {a: [intensity], b: [fixed 0]}",
             "2:12",
-            "mode 'b': no channel gives light",
-            "add a channel such as intensity, or an emitter such as red",
+            "mode 'b': no channel can be set",
+            "add a channel such as intensity",
         ),
         (
             "channels: [intensity, hue]",
