@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import re
 import shutil
 import signal
 import subprocess
@@ -382,7 +383,7 @@ def test_every_command_has_help(command: str) -> None:
 def test_the_help_of_all_names_every_command() -> None:
     done = run("--help")
     assert done.returncode == 0
-    assert [word for word in COMMANDS if f"\n    {word} " not in done.stdout] == []
+    assert [word for word in COMMANDS if not re.search(rf"^    {word}\s", done.stdout, re.MULTILINE)] == []
 
 
 # --- packets, check, takes, ports ---------------------------------------------------------------------------------

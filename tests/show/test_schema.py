@@ -17,7 +17,7 @@ from cuedeck.show.load import load_show
 from cuedeck.show.problems import ProblemsFound
 from cuedeck.show.schema import show_schema
 from tests.show.editors import VERSIONS, as_an_editor
-from tests.show.test_mutations import DEMO, ODD_TEXTS, mutate_as_tree
+from tests.show.mutations import DEMO, ODD_TEXTS, mutate_as_tree
 from tests.test_readme import block
 
 MUTANTS = int(os.environ.get("CUEDECK_MUTATIONS", "1000"))
@@ -26,7 +26,8 @@ SCHEMA = show_schema()
 VALIDATOR = Draft202012Validator(SCHEMA)
 
 RICH = """\
-cuedeck: 1
+cuedeck: 2
+include: []
 title: Harrow pocket barometer
 camera: {fps: 23.976, shutter: 1/50 s, iso: 800, stop: f/32, holds: {below: 6 stop, above: 5 stop}, at: [0, -1.6, .4]}
 mains: {volts: 230, hertz: 50, circuits: {wall: 16 A, 2: 10 A}}
@@ -109,6 +110,8 @@ WRONG = (
     "mains: {circuits: {wall: 16}}",
     "refresh: 44",
     "slots: 5",
+    "include: {a: b}",
+    "include: [[a]]",
     "slots: all",
     "types: {t: {}}",
     "types: {t: {channels: []}}",
