@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Protocol
 
 import numpy as np
@@ -306,7 +306,8 @@ def mixers_of(
     return tuple(mixers)
 
 
-def solve(mixers: Sequence[Mixer], colour: Colour) -> Mixture | None:
+@lru_cache(maxsize=4096)
+def solve(mixers: tuple[Mixer, ...], colour: Colour) -> Mixture | None:
     """Return the mixture of a light that comes nearest to a colour; None where it cannot be asked for one."""
     found = [mixture for mixture in (mixer.solve(colour) for mixer in mixers) if mixture is not None]
     best = min(found, key=lambda mixture: round(mixture.distance_uv, 6), default=None)

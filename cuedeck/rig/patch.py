@@ -78,19 +78,19 @@ class Patch:
 
 def _share_intensity(fixture: PatchedFixture, levels: Values) -> None:
     """Tell the intensity of a fixture apart from the drives of its emitters, in place."""
-    emitters = [fixture.columns[name] for name in fixture.emitters]
+    emitters = np.array([fixture.columns[name] for name in fixture.emitters], dtype=np.intp)
     drives = levels[:, emitters]
     strongest = drives.max(axis=1, keepdims=True)
-    lit = strongest[:, 0] > 0
-    brightest = np.maximum(fixture.dimmer.light_from_control(strongest[lit]), np.finfo(np.float64).tiny)
-    light = fixture.dimmer.light_from_control(drives[lit]) / brightest
+    brightest = fixture.dimmer.light_from_control(strongest)
+    lit = brightest[:, 0] > 0
+    light = fixture.dimmer.light_from_control(drives[lit]) / brightest[lit]
     levels[:, fixture.columns["intensity"]] = strongest[:, 0]
     levels[:, emitters] = 1.0
     levels[np.ix_(lit, emitters)] = fixture.dimmer.control_from_light(light)
 
 
 def build_patch(show: Show) -> Patch:
-    """Wire a show's rig. Fixtures that cannot be wired are left out; check_patch says why."""
+    """Wire a show's rig. Fixtures that cannot be wired are left out; check_rig says why."""
     fixtures = tuple(patched_fixtures(show))
     universes = tuple(sorted({fixture.address.universe for fixture in fixtures})) or (1,)
     fixed = np.zeros(len(universes) * FULL_UNIVERSE, dtype=np.uint8)

@@ -61,7 +61,7 @@ class WhiteScale:
 
 
 def white_scale(white: ColourRange | Mapping[Percent, ColourTemperature]) -> WhiteScale:
-    """Return the scale of a light's colour temperature channel; check_types says whether its readings will do."""
+    """Return the scale of a light's colour temperature channel; check_rig says whether its readings will do."""
     if isinstance(white, ColourRange):
         return WhiteScale((0.0, 1.0), (mired_from_kelvin(float(white.low)), mired_from_kelvin(float(white.high))))
     pairs = sorted((float(control), mired_from_kelvin(float(kelvin))) for control, kelvin in white.items())

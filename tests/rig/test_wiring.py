@@ -155,6 +155,14 @@ def test_no_packets_are_no_slots() -> None:
 
 # Decoding.
 
+
+def test_slots_in_the_dark_stretch_of_a_dimmer_are_dark_and_their_colour_unknown() -> None:
+    patch = patch_of("channels: [red, green], dimmer: {40 %: 0, 60 %: 5, 100 %: 6}")
+    slots = np.zeros((1, 1, 512), dtype=np.uint8)
+    slots[0, 0, :2] = 90, 20  # 35 % and 8 %
+    assert patch.decode(slots)[0].tolist() == [90 / 255, 1, 1]
+
+
 COLOURS = ["red", "green", "blue", "white", "amber"]
 
 
