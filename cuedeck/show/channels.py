@@ -24,7 +24,7 @@ SETTING_KEYS = ("level", "colour")
 WIDTHS = {" 8-bit": 1, " 16-bit": 2, " 24-bit": 3}
 
 FULL_8_BIT = 255
-SnapTime = Literal["start", "middle", "end"]
+SnapTime = Literal["start", "middle", "end", "never"]
 
 
 class ChannelWords(NamedTuple):
@@ -143,7 +143,7 @@ class Channel(Model):
     ranges: dict[Name, RangeText] = {}
     """The values that mean one thing each, such as open: 0-10."""
     snap: SnapTime | None = None
-    """Where in a fade it jumps; a channel with ranges jumps at the start unless this says otherwise."""
+    """Where in a fade it jumps, or never; a channel with ranges jumps at the start unless this says otherwise."""
 
     @model_validator(mode="before")
     @classmethod
@@ -196,8 +196,8 @@ class Channel(Model):
     @property
     def snaps_at(self) -> Fraction | None:
         """At which share of a fade it jumps; None where it fades."""
-        snap = self.snap or ("start" if self.ranges else None)
-        return None if snap is None else {"start": Fraction(0), "middle": Fraction(1, 2), "end": Fraction(1)}[snap]
+        snap = self.snap or ("start" if self.ranges else "never")
+        return {"start": Fraction(0), "middle": Fraction(1, 2), "end": Fraction(1), "never": None}[snap]
 
     def range_of(self, value: ChannelValue) -> Range | None:
         """Return the range that a value names. Raises PydanticCustomError where there is none of that name."""

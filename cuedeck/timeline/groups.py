@@ -16,6 +16,7 @@ from cuedeck.rig.patch import Patch
 from cuedeck.show.model import ColourPathName
 from cuedeck.timeline.curves import Curve
 from cuedeck.timeline.paths import HELD, STRAIGHT, AlongLight, Mixed, Path
+from cuedeck.timeline.timeline import StartedCue
 
 Values = npt.NDArray[np.float64]
 Index = npt.NDArray[np.intp]
@@ -48,6 +49,11 @@ class Groups:
     """Columns whose colour mixes as light, by how it does; each of shape (lights, channels)."""
     intensity_of_colour: Index
     """For each column that is part of a colour, the column of its light's intensity; -1 for the rest."""
+
+    def ends_s(self, columns: Index, cue: StartedCue) -> list[Fraction]:
+        """Return when a cue has done with each of some columns."""
+        jumps = {column: share for share, snapping in self.snapping for column in snapping.tolist()}
+        return [cue.start_s + jumps.get(column, WHOLE) * cue.fade_s for column in columns.tolist()]
 
     def journeys(
         self, on_stage: Values, wanted: Values, curve: Curve, colour_path: ColourPathName

@@ -17,6 +17,7 @@ from cuedeck.show.problems import Problem, ProblemsFound, Severity, choice_of
 from cuedeck.show.source import Path, PathRefused, ReadFile, Source
 from cuedeck.show.triggers import AtPosition, AtShare
 from cuedeck.show.units import Frequency, print_number
+from cuedeck.timeline.groups import groups_of
 from cuedeck.timeline.plan import ShotPlan, Values, plan_shot, targets_of
 from cuedeck.timeline.timeline import Timeline
 from cuedeck.timing.line import LOWEST_REFRESH_HZ, highest_refresh_hz
@@ -167,15 +168,19 @@ def _never(source: Source, plan: ShotPlan, cue: Cue, path: Path) -> Iterator[Pro
 def _overtaken(source: Source, plan: ShotPlan, timeline: Timeline, paths: Mapping[str, Path]) -> Iterator[Problem]:
     """Yield a warning for each fade that the next cue on the same light cuts short."""
     by_name: dict[str, Cue] = {cue.cue: cue for cue in plan.shot.cues}
+    groups = groups_of(plan.patch)
     latest = np.full(len(plan.patch.parameters), -1)  # for each parameter, which of the cues moved it last
     for number, cue in enumerate(timeline.cues):
         targets = plan.targets.get(cue.look)
         moved = np.flatnonzero(~np.isnan(targets)) if targets is not None else np.array([], dtype=np.intp)
         for earlier in np.unique(latest[moved]).tolist():
             before = timeline.cues[earlier]
-            if earlier >= 0 and before.end_s > cue.start_s:
-                column = moved[latest[moved] == earlier][0]
-                light = plan.patch.parameters[column].fixture
+            own = moved[latest[moved] == earlier]
+            if earlier < 0 or before.end_s <= cue.start_s:
+                continue
+            cut = [column for column, end_s in zip(own, groups.ends_s(own, before), strict=True) if end_s > cue.start_s]
+            if cut:
+                light = plan.patch.parameters[cut[0]].fixture
                 room = cue.start_s - before.start_s
                 shorter = f"shorten the fade to {float(room):.3g} s or less, or " if room else ""
                 yield Problem(

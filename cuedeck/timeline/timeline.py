@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
+from math import ceil
 
 import numpy as np
 import numpy.typing as npt
@@ -112,8 +113,8 @@ class Timeline:
 
     @property
     def packet_count(self) -> int:
-        """Packets from the start to the end of the shot, the one at the end included."""
-        return int(self.length_s * self.refresh_hz) + 1
+        """Packets from the start of the shot to the first at or after its end, that one included."""
+        return ceil(self.length_s * self.refresh_hz) + 1
 
     @cached_property
     def _starts(self) -> Values:

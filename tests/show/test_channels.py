@@ -123,7 +123,7 @@ def test_a_channel_of_the_lights_own_needs_the_long_form_so_that_a_slip_is_notic
             "intensity, {channel: strobe, snap: begin}",
             "2:59",
             "'snap' does not know this word",
-            "write 'start', 'middle' or 'end'",
+            "write 'start', 'middle', 'end' or 'never'",
         ),
         (
             "intensity, {channel: strobe, ranges: {open: 10-0}}",
@@ -296,3 +296,9 @@ values = st.one_of(
 @given(values)
 def test_a_value_prints_as_a_text_that_is_read_as_the_same_value(value: ChannelValue) -> None:
     assert parse_channel_value(str(value)) == value
+
+
+def test_a_channel_with_ranges_can_be_told_to_fade_all_the_same() -> None:
+    fan = {"channel": "fan", "ranges": {"auto": "0-10", "by hand": "11-255"}}
+    assert Channel.model_validate(fan).snaps_at == 0
+    assert Channel.model_validate(fan | {"snap": "never"}).snaps_at is None

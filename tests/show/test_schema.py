@@ -121,7 +121,7 @@ WRONG = (
     "types: {t: {channels: [{default: 5 %}]}}",
     "types: {t: {channels: [{channel: fan, default: 5}]}}",
     "types: {t: {channels: [{channel: fan, ranges: {open: 0-1000}}]}}",
-    "types: {t: {channels: [{channel: fan, snap: never}]}}",
+    "types: {t: {channels: [{channel: fan, snap: sometimes}]}}",
     "types: {t: {channels: [intensity], lux at 1m: 5}}",
     "types: {t: {channels: [intensity], dimmer: cube}}",
     "types: {t: {channels: [intensity], dimmer: {10: 4 lux}}}",

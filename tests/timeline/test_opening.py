@@ -247,3 +247,16 @@ def test_a_path_without_a_show_is_told_what_to_give(tmp_path: Path) -> None:
         ShowFolder(tmp_path / "none")
     with pytest.raises(NoShow, match=r"there is no show\.yaml in "):
         ShowFolder(tmp_path)
+
+
+def test_a_channel_that_has_jumped_is_not_cut_short_by_the_next_cue() -> None:
+    head = (
+        "cuedeck: 2\nslots: 24\ntypes:\n  spot: {channels: [intensity, {channel: gobo, ranges: {none: 0-7, dots: 8-15},"
+        " snap: SNAP}]}\nrig:\n  spot: {type: spot, address: 1.1}\n"
+    )
+    looks = "looks:\n  a: {spot: {level: full, gobo: dots}}\n  b: {spot: {gobo: none}}\n"
+    cues = ("cue: 1, at: 0 s, look: a, fade: 4 s", "cue: 2, at: 3 s, look: b")
+    early = opened(show_text(*cues, head=head.replace("SNAP", "middle"), looks=looks)).problems
+    late = opened(show_text(*cues, head=head.replace("SNAP", "end"), looks=looks)).problems
+    assert early == ()
+    assert [problem.what for problem in late] == ["cue 1 fades for 4 s, and cue 2 takes over 'spot' after 3 s"]

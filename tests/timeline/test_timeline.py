@@ -246,7 +246,7 @@ def test_a_curve_of_light_moves_colours_evenly(curve: str) -> None:
         ("    length: 2 s\n", "at: 1 s, fade: 2 s", Fraction(3), 121),
         (EVEN_MOVE, "at: 1 s, fade: 2 s", Fraction(4), 161),
         (EVEN_MOVE, "at: slide 50 mm falling, fade: 2 s", Fraction(5), 201),
-        ("", "at: 1.01 s", Fraction(101, 100), 41),
+        ("", "at: 1.01 s", Fraction(101, 100), 42),
     ],
 )
 def test_a_shot_lasts_as_long_as_its_move_its_cues_and_its_length(
