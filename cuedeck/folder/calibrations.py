@@ -7,11 +7,11 @@ program that is killed loses no reading that it took in.
 from __future__ import annotations
 
 import json
-import os
 import re
 from pathlib import Path
 
 from cuedeck.errors import Refusal
+from cuedeck.folder.durable import make_folder, reason_and_cure, sweep, sync_folder, write_beside
 from cuedeck.rig.calibration import FULL, Calibration, parse_reading
 from cuedeck.show.problems import ProblemsFound
 from cuedeck.show.source import Data, read_source
@@ -37,23 +37,19 @@ class CalibrationFile:
         except FileNotFoundError:
             return None
         except OSError as error:
-            raise Refusal(f"{self.path} cannot be read: {_reason(error)}") from error
+            raise Refusal(f"{self.path} cannot be read: {_why(error)}") from error
         except (ProblemsFound, UnitError, KeyError, TypeError) as error:
             raise Refusal(f"{self.path} is no file of readings any more: begin anew with --restart") from error
 
     def save(self, calibration: Calibration) -> None:
         """Put the readings on the disk, all or nothing. Raises Refusal."""
-        new = self.path.with_suffix(".new")
         try:
-            self.path.parent.mkdir(exist_ok=True)
-            with new.open("w", encoding="utf-8") as file:
-                file.write(_text(self._fixture, calibration))
-                file.flush()
-                os.fsync(file.fileno())
-            new.replace(self.path)
-            _sync_folder(self.path.parent)
+            make_folder(self.path.parent)
+            sweep(self.path.parent)
+            write_beside(self.path, _text(self._fixture, calibration).encode(), None).replace(self.path)
+            sync_folder(self.path.parent)
         except OSError as error:
-            raise Refusal(f"{self.path} cannot be written: {_reason(error)}") from error
+            raise Refusal(f"{self.path} cannot be written: {_why(error)}") from error
 
     def discard(self) -> None:
         """Forget the readings, and the folder where it holds no others. Raises Refusal."""
@@ -62,7 +58,7 @@ class CalibrationFile:
             if self.path.parent.is_dir() and not any(self.path.parent.iterdir()):
                 self.path.parent.rmdir()
         except OSError as error:
-            raise Refusal(f"{self.path} cannot be taken away: {_reason(error)}") from error
+            raise Refusal(f"{self.path} cannot be taken away: {_why(error)}") from error
 
 
 def _text(fixture: str, calibration: Calibration) -> str:
@@ -96,15 +92,5 @@ def _texts(data: Data) -> list[str]:
     return [str(item) for item in data]
 
 
-def _sync_folder(folder: Path) -> None:
-    """Let the new name reach the disk too, where the system lets a folder be opened."""
-    if os.name == "posix":
-        number = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(number)
-        finally:
-            os.close(number)
-
-
-def _reason(error: OSError) -> str:
-    return (error.strerror or str(error)).lower()
+def _why(error: OSError) -> str:
+    return "; ".join(reason_and_cure(error))
