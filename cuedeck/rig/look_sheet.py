@@ -49,7 +49,8 @@ def look_rows(show: Show, patch: Patch, look: str) -> Iterator[LookRow]:
             control = set_values.pop("intensity", None)
             colour = _colour(show, look, fixture)
             mixture = None if colour is None else solve(fixture.mixers, colour)
-            yield LookRow(look, fixture.name, control, _stops(fixture, control), colour, mixture, set_values)
+            asked = None if mixture is None else colour  # a light without colours is asked for none
+            yield LookRow(look, fixture.name, control, _stops(fixture, control), asked, mixture, set_values)
 
 
 def _stops(fixture: PatchedFixture, control: float | None) -> float | None:
