@@ -1,0 +1,126 @@
+"""`cuedeck patch` and `cuedeck looks`, as a user types them: sheets on paper, and addresses in the file."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from cuedeck.cli.main import main
+
+SHOW = """\
+cuedeck: 2   # ours
+include: types/spots.yaml
+rig:
+  # hung first
+  key:  {type: spot, mode: small, address: 1.1}   # on the boom
+  fill: {type: dimmer}
+  rim:
+    type: rgbw
+    address: "1.2"        # too near
+looks:
+  a: {key: {level: -1 stop, colour: 3200 K -137 mired}, fill: 50 %}
+"""
+SPOTS = """\
+types:
+  spot:
+    modes:
+      small: [intensity, red, green]
+      large: [intensity 16-bit]
+    emitters: {red: {x: 0.64, y: 0.33, luminance: 21}, green: {x: 0.3, y: 0.6, luminance: 72}}
+    tenth switch: "on"
+"""
+
+Out = pytest.CaptureFixture[str]
+
+
+@pytest.fixture
+def show(tmp_path: Path) -> Path:
+    (tmp_path / "types").mkdir()
+    (tmp_path / "types" / "spots.yaml").write_text(SPOTS, encoding="utf-8")
+    (tmp_path / "show.yaml").write_text(SHOW, encoding="utf-8")
+    return tmp_path
+
+
+def test_the_sheet_lists_lights_switches_and_spare_slots_and_says_what_is_wrong(show: Path, capsys: Out) -> None:
+    assert main(["patch", str(show)]) == 1
+    out, err = capsys.readouterr()
+    assert [line.split() for line in out.splitlines()[:3]] == [
+        ["address", "light", "type", "slots", "switches", "on"],
+        ["1.1", "key", "spot,", "small", "1-3", "1........", "10", "on"],
+        ["1.2", "rim", "rgbw", "2-5", ".2......."],
+    ]
+    assert "universe 1: 5 slots used, 507 spare (6-512)" in out
+    assert "'fill' has no address" in err
+    assert "'rim' and 'key' both listen to slot 1.2" in err
+
+
+def test_slots_are_listed_where_asked(show: Path, capsys: Out) -> None:
+    main(["patch", str(show), "--slots"])
+    assert "  3        green" in capsys.readouterr().out
+
+
+def test_the_sheet_can_be_had_as_data(show: Path, capsys: Out) -> None:
+    main(["patch", str(show), "--json"])
+    sheet = json.loads(capsys.readouterr().out)
+    assert sheet["lights"][0]["slots"] == [
+        {"slot": 1, "carries": "intensity"},
+        {"slot": 2, "carries": "red"},
+        {"slot": 3, "carries": "green"},
+    ]
+    assert sheet["universes"] == [{"universe": 1, "used": 5, "spare": 507, "spare_slots": [[6, 512]]}]
+
+
+def test_addresses_are_proposed_and_nothing_is_written_unasked(show: Path, capsys: Out) -> None:
+    assert main(["patch", str(show), "--auto", "--gap", "1"]) == 0
+    out, err = capsys.readouterr()
+    assert [line.split() for line in out.splitlines()] == [
+        ["light", "before", "proposed"],
+        ["fill", "none", "1.5"],
+        ["rim", "1.2", "1.7"],
+    ]
+    assert "nothing was written: add --write" in err
+    assert (show / "show.yaml").read_text(encoding="utf-8") == SHOW
+
+
+def test_writing_addresses_changes_nothing_else_in_the_file(show: Path, capsys: Out) -> None:
+    assert main(["patch", str(show), "--auto", "--write"]) == 0
+    assert (show / "show.yaml").read_text(encoding="utf-8") == SHOW.replace(
+        "fill: {type: dimmer}", "fill: {type: dimmer, address: 1.4}"
+    ).replace('"1.2"', '"1.5"')
+    assert [path.read_text(encoding="utf-8") for path in (show / ".versions" / "show.yaml").iterdir()] == [SHOW]
+    capsys.readouterr()
+    assert main(["patch", str(show)]) == 0
+    assert main(["patch", str(show), "--auto"]) == 0
+    assert "every light has an address of its own" in capsys.readouterr().err
+
+
+def test_words_about_addressing_need_auto(show: Path, capsys: Out) -> None:
+    assert main(["patch", str(show), "--write"]) == 1
+    assert "add --auto" in capsys.readouterr().err
+
+
+def test_a_light_shared_by_reference_is_not_changed_behind_the_users_back(show: Path, capsys: Out) -> None:
+    text = "cuedeck: 2\nrig:\n  a: &lamp {type: dimmer}\n  b: *lamp\n"
+    (show / "show.yaml").write_text(text, encoding="utf-8")
+    assert main(["patch", str(show), "--auto", "--write"]) == 1
+    assert "is shared" in capsys.readouterr().err
+    assert (show / "show.yaml").read_text(encoding="utf-8") == text
+
+
+def test_looks_are_told_in_numbers(show: Path, capsys: Out) -> None:
+    (show / "show.yaml").write_text(SHOW.replace('address: "1.2"', "address: 1.9"), encoding="utf-8")
+    main(["looks", str(show), "a", "--json"])
+    (row,) = json.loads(capsys.readouterr().out)
+    # 3200 K through a full blue correction filter of -137 mired is 5698 K (generic filter; mired arithmetic), and
+    # red and green alone cannot mix it: the nearest lies on the line between them.
+    assert (row["light"], row["stops"], row["colour"]) == ("key", -1.0, "3200 K -137 mired")
+    assert row["distance_uv"] > 0.01
+    x, y = row["reached_xy"]
+    assert (x - 0.3) / (0.64 - 0.3) == pytest.approx((y - 0.6) / (0.33 - 0.6), abs=1e-9)
+
+
+def test_an_unknown_look_is_told_the_nearest(show: Path, capsys: Out) -> None:
+    assert main(["looks", str(show), "aa"]) == 1
+    assert "the show has no look 'aa'" in capsys.readouterr().err
