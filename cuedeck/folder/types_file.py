@@ -11,6 +11,7 @@ from cuedeck.errors import Refusal
 from cuedeck.folder.folder import ShowFolder
 from cuedeck.show.changes import Append, Change, SetValue
 from cuedeck.show.edit import apply_changes
+from cuedeck.show.include import plain_path
 from cuedeck.show.load import SHOW_FILE
 from cuedeck.show.source import Data, PathRefused
 
@@ -61,7 +62,7 @@ def _read(folder: ShowFolder, relative: str) -> bytes | None:
 
 def _inclusion(include: Data, relative: str) -> Change | None:
     """Return the change that includes a file; None where the show does so already."""
-    if relative in (include if isinstance(include, list) else [include]):
+    if any(_leads_to(relative, item) for item in (include if isinstance(include, list) else [include])):
         return None
     if isinstance(include, list) and include:
         return Append(("include",), relative)
@@ -69,3 +70,11 @@ def _inclusion(include: Data, relative: str) -> Change | None:
         raise Refusal("'include' in the show is no list of files: write 'include: [FILE.yaml]', or take it out")
     before: list[Data] = [include] if isinstance(include, str) else []
     return SetValue(("include",), [*before, relative])
+
+
+def _leads_to(relative: str, item: Data) -> bool:
+    """Whether an item of `include` is this path in other words, such as './types/spot.yaml'."""
+    try:
+        return isinstance(item, str) and plain_path(item) == relative
+    except PathRefused:
+        return False

@@ -7,7 +7,6 @@ is the same before encoding.
 from __future__ import annotations
 
 from cuedeck.light.chromaticity import Xy, Xyz, xy_from_xyz, xyz_from_xy
-from cuedeck.light.white import planckian_xy
 
 Rgb = tuple[float, float, float]
 """Red, green and blue."""
@@ -62,11 +61,6 @@ def light_of_xy(xy: Xy) -> Rgb:
 def screen_colour_of_xy(xy: Xy) -> Rgb:
     """Return the screen colour, the largest part 1, that shows a chromaticity or comes near it."""
     return screen_colour_of_light(light_of_xy(xy))
-
-
-def screen_colour_of_white(kelvin: float) -> Rgb:
-    """Return the screen colour, the largest part 1, of a black body. Raises ValueError outside 1000 to 40000 K."""
-    return screen_colour_of_xy(planckian_xy(kelvin))
 
 
 def _times(matrix: tuple[Xyz, Xyz, Xyz], vector: Xyz) -> Xyz:

@@ -52,15 +52,6 @@ def mired_from_kelvin(kelvin: float) -> float:
     return 1e6 / kelvin
 
 
-def kelvin_through_filter(kelvin: float, shift_mired: float) -> float | None:
-    """Return the colour temperature behind a correction filter: above 0 mired is warmer, below is cooler.
-
-    None where the filter would take away all the mired there are: no colour temperature is that cool.
-    """
-    mired = mired_from_kelvin(kelvin) + shift_mired
-    return 1e6 / mired if mired > 0 else None
-
-
 def planckian_xy(kelvin: float) -> Xy:
     """Return the CIE 1931 chromaticity of a black body. Raises ValueError outside 1000 to 40000 K."""
     return xy_from_white(White(kelvin, 0.0))

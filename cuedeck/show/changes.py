@@ -45,10 +45,12 @@ class Append:
 
 @dataclass(frozen=True)
 class Insert:
-    """Add an item to a list. The path ends with the index that the item then has."""
+    """Add an item to a list, whose path ends with the index that it then has; or a key, at a place in its mapping."""
 
     path: Path
     value: Data
+    place: int | None = None
+    """The index that a key then has among those of its mapping."""
 
 
 Change = SetValue | Remove | Rename | Append | Insert
@@ -61,6 +63,8 @@ def change_data(data: Data, change: Change) -> Data:
             return _changed_at(data, path, lambda _: value)
         case Append(path, value):
             return _changed_at(data, path, lambda old: [*_items(old), value])
+        case Insert((*way, key), value, int(place)):
+            return _changed_at(data, tuple(way), lambda old: _with_key(old, place, str(key), value))
         case Insert((*way, index), value) if isinstance(index, int):
             return _changed_at(data, tuple(way), lambda old: [*_items(old)[:index], value, *_items(old)[index:]])
         case Remove((*way, last)):
@@ -77,19 +81,10 @@ def is_same(data: Data, other: Data) -> bool:
 
 def differences(path: Path, old: Data, new: Data) -> list[Change]:
     """Return the changes that turn one list or mapping into another, additions before removals."""
-    changes: list[Change] = []
     if isinstance(old, dict) and isinstance(new, dict):
-        # A mapping in another order is another text: it is written anew.
-        kept = [key for key in old if key in new]
-        if [*kept, *(key for key in new if key not in old)] != list(new):
-            return [SetValue(path, new)]
-        changes += [
-            SetValue((*path, key), value)
-            for key, value in new.items()
-            if key not in old or not is_same(old[key], value)
-        ]
-        changes += [Remove((*path, key)) for key in old if key not in new]
-    elif isinstance(old, list) and isinstance(new, list):
+        return _differences_of_mappings(path, old, new)
+    changes: list[Change] = []
+    if isinstance(old, list) and isinstance(new, list):
         shared = min(len(old), len(new))
         changes += [
             SetValue((*path, index), new[index]) for index in range(shared) if not is_same(old[index], new[index])
@@ -97,6 +92,27 @@ def differences(path: Path, old: Data, new: Data) -> list[Change]:
         changes += [Append(path, value) for value in new[shared:]]
         changes += [Remove((*path, index)) for index in reversed(range(shared, len(old)))]
     return changes
+
+
+def _differences_of_mappings(path: Path, old: dict[str, Data], new: dict[str, Data]) -> list[Change]:
+    kept = [key for key in new if key in old]
+    if [key for key in old if key in new] != kept:
+        # A mapping in another order is another text: it is written anew.
+        return [SetValue(path, new)]
+    changes: list[Change] = []
+    keys, coming = list(old), list(kept)
+    for key, value in new.items():
+        if key in old:
+            coming.pop(0)
+            if is_same(old[key], value):
+                continue
+        if key in old or not coming:
+            changes.append(SetValue((*path, key), value))
+        else:
+            place = keys.index(coming[0])
+            keys.insert(place, key)
+            changes.append(Insert((*path, key), value, place))
+    return [*changes, *(Remove((*path, key)) for key in old if key not in new)]
 
 
 def require_plain(change: Change) -> None:
@@ -134,6 +150,11 @@ def _changed_at(data: Data, path: Path, change: Callable[[Data], Data]) -> Data:
 
 def _items(data: Data) -> list[Data]:
     return data if isinstance(data, list) else []
+
+
+def _with_key(data: Data, place: int, key: str, value: Data) -> Data:
+    entries = list(data.items()) if isinstance(data, dict) else []
+    return dict([*entries[:place], (key, value), *entries[place:]])
 
 
 def _without(data: Data, last: str | int) -> Data:

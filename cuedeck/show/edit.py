@@ -105,8 +105,8 @@ class _Editor:
                 return splice(self.text, self._rename(path, new_key))
             case Append(path, value):
                 return splice(self.text, self._append(path, value))
-            case Insert(path, value):
-                return splice(self.text, self._insert(path, value))
+            case Insert(path, value, place):
+                return splice(self.text, self._insert(path, value, place))
 
     def _set(self, path: Path, value: Data) -> str:
         chain, missing = self._find(path)
@@ -174,15 +174,17 @@ class _Editor:
             return replace_value(self.document, _around(chain), chain[-1], [value])
         raise KeyError(path)
 
-    def _insert(self, path: Path, value: Data) -> list[Splice]:
-        if not path or not isinstance(path[-1], int):
+    def _insert(self, path: Path, value: Data, place: int | None) -> list[Splice]:
+        index = path[-1] if path and place is None else place
+        if not path or not isinstance(index, int):
             raise ValueError("an item is inserted at an index")
         chain = self._existing(path[:-1], allow_root=True)
         holder = chain[-1].value
         self._require_own(path[:-1], chain)
-        if holder.kind is not Kind.LIST or not 0 <= path[-1] <= len(holder.entries):
+        name = None if place is None else str(path[-1])
+        if holder.kind is not (Kind.LIST if name is None else Kind.MAPPING) or not 0 <= index <= len(holder.entries):
             raise KeyError(path)
-        return insert_entry(self.document, _around(chain), chain[-1], path[-1], None, value)
+        return insert_entry(self.document, _around(chain), chain[-1], index, name, value)
 
     def _find(self, path: Path) -> tuple[list[Entry], Path]:
         """Return the entries that lead to a path, the root first, and the steps that lead no further."""

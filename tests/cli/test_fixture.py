@@ -111,6 +111,8 @@ def test_a_types_file_is_written_over_only_when_asked(
         ("include:\n  - looks.yaml\n  # mine\ntitle: a\n", ["looks.yaml", "types/tallow-4.yaml"]),
         ("include: [types/tallow-4.yaml]\n", ["types/tallow-4.yaml"]),
         ("include: types/tallow-4.yaml\n", "types/tallow-4.yaml"),
+        ("include: ./types/tallow-4.yaml\n", "./types/tallow-4.yaml"),
+        ("include: [looks/../types//tallow-4.yaml]\n", ["looks/../types//tallow-4.yaml"]),
     ],
 )
 def test_the_show_includes_the_types_file_and_keeps_the_rest_of_its_text(

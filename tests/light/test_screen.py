@@ -12,11 +12,11 @@ from cuedeck.light.screen import (
     light_of_screen_value,
     light_of_xy,
     screen_colour_of_light,
-    screen_colour_of_white,
     screen_colour_of_xy,
     screen_value_of_light,
     xy_of_screen_colour,
 )
+from cuedeck.light.white import planckian_xy
 
 parts = st.floats(0.0, 1.0)
 
@@ -51,7 +51,7 @@ def test_a_colour_that_no_screen_shows_loses_what_is_below_nothing() -> None:
 
 
 def test_tungsten_light_is_orange_on_the_screen() -> None:
-    red, green, blue = screen_colour_of_white(2856)
+    red, green, blue = screen_colour_of_xy(planckian_xy(2856))
     assert red == pytest.approx(1.0)
     assert 0.6 < green < 0.8
     assert 0.2 < blue < 0.5
@@ -59,13 +59,13 @@ def test_tungsten_light_is_orange_on_the_screen() -> None:
 
 @given(st.floats(1000, 40000))
 def test_a_screen_colour_is_within_its_range_and_its_largest_part_is_full(kelvin: float) -> None:
-    colour = screen_colour_of_white(kelvin)
+    colour = screen_colour_of_xy(planckian_xy(kelvin))
     assert all(0 <= part <= 1 + 1e-12 for part in colour)
     assert max(colour) == pytest.approx(1.0)
 
 
 @given(st.floats(1000, 35000), st.floats(1.01, 1.14))
 def test_cooler_light_is_bluer_against_red(kelvin: float, factor: float) -> None:
-    warm, cool = screen_colour_of_white(kelvin), screen_colour_of_white(kelvin * factor)
+    warm, cool = screen_colour_of_xy(planckian_xy(kelvin)), screen_colour_of_xy(planckian_xy(kelvin * factor))
     assert cool[2] >= warm[2]
     assert cool[0] <= warm[0]

@@ -11,8 +11,6 @@ from hypothesis import strategies as st
 from cuedeck.light.chromaticity import uv_1960_from_xy
 from cuedeck.light.white import (
     White,
-    kelvin_through_filter,
-    mired_from_kelvin,
     planckian_xy,
     white_from_xy,
     xy_from_white,
@@ -91,18 +89,3 @@ def test_colours_far_from_the_locus_or_past_its_ends_have_no_colour_temperature(
     colour: str, xy: tuple[float, float]
 ) -> None:
     assert white_from_xy(xy) is None, colour
-
-
-@given(kelvins, st.floats(-300, 300))
-def test_a_filter_adds_its_mired(kelvin: float, shift_mired: float) -> None:
-    behind = kelvin_through_filter(kelvin, shift_mired)
-    if behind is None:
-        assert mired_from_kelvin(kelvin) + shift_mired <= 0
-    else:
-        assert behind > 0
-        assert mired_from_kelvin(behind) == pytest.approx(mired_from_kelvin(kelvin) + shift_mired, rel=1e-12)
-
-
-def test_a_filter_that_takes_all_mired_away_leaves_no_colour_temperature() -> None:
-    assert kelvin_through_filter(10000, -100) is None
-    assert kelvin_through_filter(10000, -137) is None

@@ -10,12 +10,12 @@ from cuedeck.light.screen import (
     Rgb,
     light_of_screen_value,
     light_of_xy,
-    screen_colour_of_white,
     screen_colour_of_xy,
     screen_value_of_light,
     xy_of_screen_colour,
     xyz_of_screen_colour,
 )
+from cuedeck.light.white import planckian_xy
 from tests.light.colour_science import colour
 
 # IEC 61966-2-1 decoding, computed; the formula from memory.
@@ -71,4 +71,4 @@ def test_a_chromaticity_shows_as_the_reference_library_shows_it(xy: Xy) -> None:
 
 def test_daylight_is_nearly_the_white_of_the_screen() -> None:
     # A black body of 6504 K lies close under CIE D65, the white of sRGB (IEC 61966-2-1).
-    assert min(screen_colour_of_white(6504)) > 0.96
+    assert min(screen_colour_of_xy(planckian_xy(6504))) > 0.96

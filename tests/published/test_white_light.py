@@ -8,13 +8,22 @@ import pytest
 from cuedeck.light.chromaticity import uv_1960_from_xy
 from cuedeck.light.white import (
     White,
-    kelvin_through_filter,
     mired_from_kelvin,
     planckian_xy,
     white_from_xy,
     xy_from_white,
 )
+from cuedeck.show.colours import White as FilteredWhite
+from cuedeck.show.colours import parse_colour
 from tests.light.colour_science import colour
+
+
+def filtered_kelvin(kelvin: int, shift_mired: int) -> float:
+    """Return the colour temperature that a look asks for with the light of a source behind a filter."""
+    asked = parse_colour(f"{kelvin} K {shift_mired:+} mired")
+    assert isinstance(asked, FilteredWhite)
+    return asked.filtered_kelvin
+
 
 OBSERVER = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"].copy().align(colour.SpectralShape(360, 830, 1))
 
@@ -138,8 +147,8 @@ def test_a_difference_in_mired(warm: float, cool: float, mired: float) -> None:
         (3200, -18, 3396),
     ],
 )
-def test_a_correction_filter_shifts_by_its_mired(kelvin: float, shift_mired: float, behind: float) -> None:
-    assert kelvin_through_filter(kelvin, shift_mired) == pytest.approx(behind, abs=0.5)
+def test_a_correction_filter_shifts_by_its_mired(kelvin: int, shift_mired: int, behind: float) -> None:
+    assert filtered_kelvin(kelvin, shift_mired) == pytest.approx(behind, abs=0.5)
 
 
 @pytest.mark.parametrize(
@@ -147,5 +156,5 @@ def test_a_correction_filter_shifts_by_its_mired(kelvin: float, shift_mired: flo
     # What the trade calls full, half, quarter and eighth blue on 3200 K (common practice, rounded to 100 K).
     [(-137, 5700), (-78, 4300), (-35, 3600), (-18, 3400)],
 )
-def test_blue_filters_give_what_the_trade_calls_them(shift_mired: float, behind: float) -> None:
-    assert kelvin_through_filter(3200, shift_mired) == pytest.approx(behind, abs=50)
+def test_blue_filters_give_what_the_trade_calls_them(shift_mired: int, behind: float) -> None:
+    assert filtered_kelvin(3200, shift_mired) == pytest.approx(behind, abs=50)

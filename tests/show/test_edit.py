@@ -252,6 +252,16 @@ def test_a_mapping_set_over_another_changes_only_what_differs() -> None:
     )
 
 
+def test_a_key_that_comes_between_others_is_added_between_them_and_their_comments_stay() -> None:
+    value: Data = {"0 %": "0", "10 %": "42", "20 %": "90", "100 %": "500"}
+    before = "a:\n  0 %: 0  # dark\n  10 %: 40  # low\n  100 %: 500  # full\n"
+    after = "a:\n  0 %: 0  # dark\n  10 %: 42  # low\n  20 %: 90\n  100 %: 500  # full\n"
+    assert edited(before, SetValue(("a",), value)) == after
+    before = "a: {10 %: 40, # low\n    100 %: 500} # full\n"
+    after = "a: {0 %: 0,\n    10 %: 42, # low\n    20 %: 90,\n    100 %: 500} # full\n"
+    assert sorted(edited(before, SetValue(("a",), value)).split()) == sorted(after.split())
+
+
 def test_a_list_set_over_another_changes_only_what_differs() -> None:
     before = "a:\n  - 1  # one\n  - '2'  # two\n  - 3  # three\n"
     assert edited(before, SetValue(("a",), ["1", "x", "3", "4"])) == (
@@ -389,6 +399,8 @@ def test_a_file_that_cannot_be_read_is_not_edited() -> None:
         SetValue(("l", "x"), "x"),
         Insert(("l", 2), "x"),
         Insert(("m", 0), "x"),
+        Insert(("m", "k"), "x", place=1),
+        Insert(("l", "k"), "x", place=0),
     ],
 )
 def test_a_path_that_leads_nowhere_is_an_error_of_the_program(change: Change) -> None:

@@ -12,7 +12,7 @@ from hypothesis import assume, event, given
 from hypothesis import strategies as st
 
 from cuedeck.show.changes import change_data
-from cuedeck.show.edit import EditRefused, Remove, SetValue, apply_changes
+from cuedeck.show.edit import EditRefused, Insert, Remove, SetValue, apply_changes
 from cuedeck.show.problems import ProblemsFound
 from cuedeck.show.source import Data, Path, read_source
 
@@ -124,6 +124,19 @@ def require_shared(refused: EditRefused) -> None:
 
 def mappings(raw: bytes) -> list[tuple[Path, yaml.MappingNode]]:
     return [(path, node) for path, node, shared in nodes(raw) if isinstance(node, yaml.MappingNode) and not shared]
+
+
+@given(raw=documents, text=new_texts, draw=st.data())
+def test_a_key_that_is_put_before_another_takes_no_text_away(raw: bytes, text: str, draw: st.DataObject) -> None:
+    data = readable(raw)
+    found = [(path, [str(key.value) for key, _ in node.value]) for path, node in mappings(raw) if node.value]
+    assume(found)
+    path, keys = draw.draw(st.sampled_from(found))
+    place = draw.draw(st.integers(0, len(keys) - 1))
+    new = apply_changes("show.yaml", raw, [Insert((*path, "a new key"), text, place)])
+    assert read(new) == set_in(data, (*path, "a new key"), text)
+    kept = iter(new.decode())
+    assert all(character in kept for character in raw.decode())
 
 
 values = st.recursive(
