@@ -6,6 +6,7 @@ import contextlib
 import json
 import os
 import re
+import shlex
 import shutil
 import signal
 import subprocess
@@ -370,6 +371,44 @@ def test_a_command_that_is_not_understood_shows_its_usage(words: list[str]) -> N
     done = run(*words)
     assert done.returncode == 2
     assert done.stderr.startswith("usage: cuedeck")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="a device that is always full is there on Linux only")
+@pytest.mark.parametrize(
+    ("words", "unbuffered"),
+    [
+        (["patch", DEMO, "--json"], ""),
+        (["patch", DEMO, "--json"], "1"),
+        (["packets", DEMO, "1", "--out", "x.npz"], ""),
+        (["schema"], ""),
+        (["check", "--help"], ""),
+    ],
+    ids=["patch", "patch unbuffered", "packets", "schema", "help"],
+)
+def test_an_output_that_takes_nothing_more_is_told_in_words(
+    tmp_path: Path, words: list[str | Path], unbuffered: str
+) -> None:
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            arguments(words),
+            stdin=subprocess.DEVNULL,
+            stdout=full,
+            stderr=subprocess.PIPE,
+            cwd=tmp_path,
+            env={**os.environ, "PYTHONUNBUFFERED": unbuffered, "PYTHONPATH": str(DEMO.parents[1])},
+            text=True,
+            timeout=LONGEST_WAIT_S,
+            check=False,
+        )
+    assert done.returncode == 1
+    assert done.stderr == "cuedeck: standard output cannot be written: the disk is full; make room\n"
+
+
+def test_a_command_without_standard_output_still_says_by_its_code_how_it_went(show: Path) -> None:
+    command = shlex.join(arguments(["check", show]))
+    done = subprocess.run(["sh", "-c", f"{command} >&-"], capture_output=True, text=True, check=False)
+    assert done.returncode == 0
+    assert_foreseen(done.stderr)
 
 
 @pytest.mark.parametrize("command", COMMANDS)
