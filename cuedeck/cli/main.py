@@ -80,7 +80,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _code_of(arguments: Sequence[str] | None) -> int:
     """Run the command, and say what stopped it; return its exit code."""
     top = parser()
-    options = top.parse_args(arguments)
+    options, left = top.parse_known_args(_with_show(sys.argv[1:] if arguments is None else list(arguments)))
+    if left := _taken_in(options, left):
+        top.error(f"unrecognized arguments: {' '.join(left)}")
     if "run" not in options:
         top.print_help(sys.stderr)
         return exits.USAGE
@@ -103,6 +105,27 @@ def _code_of(arguments: Sequence[str] | None) -> int:
         say("         CUEDECK_DEBUG=1 in the environment shows where it happened")
         return exits.INTERNAL
     return code
+
+
+def _with_show(words: list[str]) -> list[str]:
+    """Put the current folder in where `takes` names none: argparse would take its action for the show."""
+    if words[:1] == [takes.NAME]:
+        first = next((word for word in words[1:] if not word.startswith("-")), takes.EXPORT)
+        if first == takes.EXPORT:
+            return [takes.NAME, ".", *words[1:]]
+    return words
+
+
+def _taken_in(options: argparse.Namespace, left: list[str]) -> list[str]:
+    """Give words their place that stand behind a flag, and return the others.
+
+    argparse takes an argument that may be left out as left out where a flag comes before it.
+    """
+    for name in ("shot", "look"):
+        if left and not left[0].startswith("-") and getattr(options, name, "") is None:
+            setattr(options, name, left[0])
+            left = left[1:]
+    return left
 
 
 def _output_is_lost(raised: OSError | None = None) -> bool:
