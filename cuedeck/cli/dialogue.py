@@ -13,6 +13,9 @@ if TYPE_CHECKING:
 
 WORDS = "a number, or: back (redo the one before), full (read full again), skip, stop (keep what was read)"
 
+DOUBTED_DRIFT = 0.5
+"""No lamp warms up by half: a reading at full so far over the first one was mistyped."""
+
 
 class MeteredLight(Protocol):
     """The light that is read."""
@@ -31,6 +34,7 @@ class Dialogue:
         self.calibration = calibration
         """What was read so far."""
         self._kept = kept
+        self._doubted = ""
 
     def run(self, light: MeteredLight) -> bool:
         """Ask until every level was read; return False where it was stopped before."""
@@ -82,7 +86,20 @@ class Dialogue:
                 say(f"  {WORDS}")
                 return self.calibration
             case _:
-                return self.calibration.with_reading(parse_reading(text))
+                return self._read(text)
+
+    def _read(self, text: str) -> Calibration:
+        """Return the calibration with a reading; full far over its first reading must be typed twice."""
+        from cuedeck.rig.calibration import parse_reading
+        from cuedeck.show.units import UnitError, print_number
+
+        after = self.calibration.with_reading(parse_reading(text))
+        if after.drift is not None and after.drift > DOUBTED_DRIFT and text != self._doubted:
+            self._doubted = text
+            numbers = [print_number(answer) for answer in after.answers if answer is not None]
+            what = f"100 % reads {numbers[-1]}, and read {numbers[0]} at the start"
+            raise UnitError(what, "read again; if the meter does say so, type it once more")
+        return after
 
 
 def ask(question: str) -> str | None:

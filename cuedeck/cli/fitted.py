@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from cuedeck.timeline.opening import OpenedShow
 
 
+KEPT = "all readings are kept: mend this, and give the command again; it goes on from them, and needs no light"
+
+
 def finish(folder: ShowFolder, opened: OpenedShow, fixture: PatchedFixture, calibration: Calibration) -> None:
     """Print the curve and write it into the show. Raises Refusal."""
     from cuedeck.report.dimming import bottom_sentences, fit_plot, fit_table
@@ -65,15 +68,18 @@ def _write(folder: ShowFolder, fixture: PatchedFixture, dimmer: dict[str, str]) 
     from cuedeck.rig.types import types_of
     from cuedeck.show.edit import SetValue
 
-    opened = folder.open()
-    kind, source = fixture.hung.type, opened.source
-    if kind not in types_of(opened.show):
-        raise Refusal(f"the show has no type '{kind}' any more; the readings are kept: give the command again")
-    is_own = kind in source.names("types")
-    path = ("types", kind, "dimmer") if is_own else ("types", kind)
-    value: Any = dimmer if is_own else described(fixture.type) | {"dimmer": dimmer}
-    shared = ", ".join(lights_of_type(opened.patch.fixtures, kind))
-    (file,) = folder.change(opened, [SetValue(path, value)])
+    try:
+        opened = folder.open()
+        kind, source = fixture.hung.type, opened.source
+        if kind not in types_of(opened.show):
+            raise Refusal(f"the show has no type '{kind}' any more")
+        is_own = kind in source.names("types")
+        path = ("types", kind, "dimmer") if is_own else ("types", kind)
+        value: Any = dimmer if is_own else described(fixture.type) | {"dimmer": dimmer}
+        shared = ", ".join(lights_of_type(opened.patch.fixtures, kind))
+        (file,) = folder.change(opened, [SetValue(path, value)])
+    except Refusal as refusal:
+        raise Refusal(f"{refusal}\n{KEPT}") from refusal
     print(f"written: {len(dimmer)} readings as the dimmer of type '{kind}' ({shared}) in {folder.path / file}")
 
 

@@ -11,6 +11,7 @@ from cuedeck.cli import exits
 from cuedeck.errors import Refusal
 
 if TYPE_CHECKING:
+    from cuedeck.folder.folder import ShowFolder
     from cuedeck.rig.gdtf import ImportedType
     from cuedeck.rig.gdtf_channels import WrittenChannel
 
@@ -29,7 +30,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         one.add_argument("file", metavar="FILE.gdtf", type=Path, help="the GDTF file")
         one.add_argument("--mode", metavar="NAME", help="this mode only")
     imported.add_argument("--name", metavar="NAME", help="what the show calls the type; else its name in the file")
-    imported.add_argument("--into", metavar="SHOW", default=".", help="the folder of the show; else the current folder")
+    imported.add_argument("--into", metavar="SHOW", help="the folder of the show; else the current folder")
     imported.add_argument("--replace", action="store_true", help="write over a types file of that name")
 
 
@@ -47,7 +48,6 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _import(options: argparse.Namespace) -> int:
-    from cuedeck.folder.folder import ShowFolder
     from cuedeck.folder.gdtf_file import read_archive
     from cuedeck.folder.types_file import add_types_file
     from cuedeck.rig.gdtf import import_type
@@ -55,7 +55,7 @@ def _import(options: argparse.Namespace) -> int:
     from cuedeck.show.load import SHOW_FILE
     from cuedeck.show.source import MOST_BYTES
 
-    folder = ShowFolder(options.into)
+    folder = _show_folder(options.into)
     found = import_type(read_archive(options.file), str(options.file), options.mode)
     name = _type_name(found.name if options.name is None else options.name)
     text = types_file_text(name, found.description, _comments(found, options.file))
@@ -67,6 +67,17 @@ def _import(options: argparse.Namespace) -> int:
     if is_new:
         print(f"{folder.path / SHOW_FILE}: includes {relative}")
     return exits.DONE
+
+
+def _show_folder(path: str | None) -> ShowFolder:
+    from cuedeck.folder.folder import NoShow, ShowFolder
+
+    if path is not None:
+        return ShowFolder(path)
+    try:
+        return ShowFolder(".")
+    except NoShow as none:
+        raise Refusal("there is no show in the current folder: add --into SHOW, the folder of the show") from none
 
 
 def _type_name(name: str) -> str:

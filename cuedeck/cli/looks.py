@@ -13,15 +13,21 @@ from cuedeck.cli.table import table_lines
 from cuedeck.errors import Refusal
 
 if TYPE_CHECKING:
+    from cuedeck.light.white import White
     from cuedeck.rig.look_sheet import LookRow
 
 NAME = "looks"
 HELP = "print what each look makes of each light: control value, stops, colour and Duv"
 
+WARMEST_KELVIN = 2200.0
+"""Warmer than this, a colour is an orange or a red: the warmest white that ANSI C78.377 names (from memory)."""
+MOST_DUV = 0.02
+"""Farther than this from the whites, a colour temperature says little of a colour that was not asked for as one."""
+
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of this command."""
-    add_show(parser)
+    add_show(parser, may_be_here=True)
     parser.add_argument("look", metavar="LOOK", nargs="?", help="one look; all of them where none is named")
     parser.add_argument("--json", action="store_true", help="print the sheet as JSON")
 
@@ -63,18 +69,37 @@ def _stops(row: LookRow) -> str:
 def _reached(row: LookRow) -> tuple[str, str, str]:
     if row.mixture is None:
         return "", "", ""
-    x, y = row.mixture.reached_xy
-    white = row.white
-    where = f"xy {x:.4f} {y:.4f}" if white is None else f"{white.kelvin:.0f} K"
+    white = _white_of(row)
     return (
-        where,
+        _place(row, white),
         "" if white is None else f"{white.duv + 0.0:+.4f}".replace("-0.0000", "+0.0000"),
         f"{row.mixture.distance_uv:.4f}",
     )
 
 
+def _white_of(row: LookRow) -> White | None:
+    """Return the white that a light reaches, where it was asked for one or comes near to one."""
+    from cuedeck.show.colours import White
+
+    white = row.white
+    if white is None or isinstance(row.colour, White):
+        return white
+    return white if abs(white.duv) <= MOST_DUV and white.kelvin >= WARMEST_KELVIN else None
+
+
+def _place(row: LookRow, white: White | None) -> str:
+    """Return the colour that a light reaches in the words it was asked for: a white, or a point of the diagram."""
+    from cuedeck.show.colours import White
+
+    kelvin = "" if white is None else f"{white.kelvin:.0f} K"
+    if row.mixture is None or (kelvin and isinstance(row.colour, White)):
+        return kelvin
+    x, y = row.mixture.reached_xy
+    return f"xy {x:.4f} {y:.4f}" + (f", {kelvin}" if kelvin else "")
+
+
 def _as_data(row: LookRow) -> dict[str, Any]:
-    mixture, white = row.mixture, row.white
+    mixture, white = row.mixture, _white_of(row)
     return {
         "look": row.look,
         "light": row.fixture,

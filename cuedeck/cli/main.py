@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import argparse
+import errno
 import io
 import os
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 
 from cuedeck import __version__
 from cuedeck.cli import (
@@ -66,14 +68,26 @@ def main(arguments: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")  # a terminal without the signs of a picture still gets the rest
+    try:
+        code = _code_of(arguments)
+    except SystemExit:  # help was asked for, or the command was not understood
+        if _output_is_lost():
+            return exits.WRONG
+        raise
+    return code or exits.WRONG if _output_is_lost() else code
+
+
+def _code_of(arguments: Sequence[str] | None) -> int:
+    """Run the command, and say what stopped it; return its exit code."""
     top = parser()
-    options = top.parse_args(arguments)
+    options, left = top.parse_known_args(_with_show(sys.argv[1:] if arguments is None else list(arguments)))
+    if left := _taken_in(options, left):
+        top.error(f"unrecognized arguments: {' '.join(left)}")
     if "run" not in options:
         top.print_help(sys.stderr)
         return exits.USAGE
     try:
         code: int = options.run(options)
-        sys.stdout.flush()
     except Refusal as refusal:
         say(f"cuedeck: {refusal}")
         return exits.WRONG
@@ -81,10 +95,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         say("cuedeck: stopped")
         return exits.STOPPED
     except BrokenPipeError:
-        # The reader of a pipe has gone: nothing is left to say, not even at shutdown.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return exits.DONE
+        return exits.DONE  # the reader of a pipe has gone
     except Exception as error:
+        if isinstance(error, OSError) and _output_is_lost(error):
+            return exits.WRONG
         if os.environ.get("CUEDECK_DEBUG"):
             raise
         say(f"cuedeck: internal error, please report it: {type(error).__name__}: {error}")
@@ -93,7 +107,51 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return code
 
 
+def _with_show(words: list[str]) -> list[str]:
+    """Put the current folder in where `takes` names none: argparse would take its action for the show."""
+    if words[:1] == [takes.NAME]:
+        first = next((word for word in words[1:] if not word.startswith("-")), takes.EXPORT)
+        if first == takes.EXPORT:
+            return [takes.NAME, ".", *words[1:]]
+    return words
+
+
+def _taken_in(options: argparse.Namespace, left: list[str]) -> list[str]:
+    """Give words their place that stand behind a flag, and return the others.
+
+    argparse takes an argument that may be left out as left out where a flag comes before it.
+    """
+    for name in ("shot", "look"):
+        if left and not left[0].startswith("-") and getattr(options, name, "") is None:
+            setattr(options, name, left[0])
+            left = left[1:]
+    return left
+
+
+def _output_is_lost(raised: OSError | None = None) -> bool:
+    """Whether standard output takes nothing more, such as on a full disk: that is told, and no more is tried.
+
+    `raised` is what stopped the command: without buffers, it is all that is ever heard of a print that failed.
+    """
+    from cuedeck.folder.durable import reason_and_cure
+
+    if sys.stdout is None:
+        return False
+    lost = raised if raised is not None and raised.errno == errno.ENOSPC and raised.filename is None else None
+    try:
+        sys.stdout.flush()
+    except OSError as error:
+        # What was not written is tried again at shutdown.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        lost = error
+    if lost is None or isinstance(lost, BrokenPipeError):
+        return False  # the reader of a pipe that has gone misses nothing
+    say(f"cuedeck: standard output cannot be written: {'; '.join(reason_and_cure(lost))}")
+    return True
+
+
 def say(text: str) -> None:
     """Tell the user something that is not data."""
     if sys.stderr is not None:
-        print(text, file=sys.stderr)
+        with suppress(OSError):
+            print(text, file=sys.stderr)

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from cuedeck.cli import exits
-from cuedeck.cli.questions import Questions, WrongAnswer
+from cuedeck.cli.questions import Given, Questions, WrongAnswer
 
 if TYPE_CHECKING:
     from cuedeck.show.starting import NewLight, NewShow
@@ -28,7 +28,8 @@ _COMMON_TYPE = "two-tone 16-bit"
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of this command."""
     parser.description = f"{HELP}; at a terminal it asks for what the flags leave out"
-    parser.add_argument("name", metavar="NAME", help="the folder to make")
+    parser.set_defaults(misused=parser.error)
+    parser.add_argument("name", metavar="NAME", nargs="?", help="the folder to make")
     parser.add_argument("--title", metavar="TEXT", help="what is filmed")
     parser.add_argument("--fps", metavar="RATE", help="frames a second of the camera (25)")
     parser.add_argument("--hertz", metavar="HERTZ", help="of the mains, 50 or 60 (50)")
@@ -37,7 +38,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     lights.add_argument("--lights", metavar="NUMBER", help=f"so many lights of type {_COMMON_TYPE} (3)")
     parser.add_argument("--slider", metavar="LENGTH", nargs="+", help="how far the slider goes, or none (340 mm)")
     parser.add_argument("--turn", metavar="ANGLE", nargs="+", help="how far the turntable goes, or none (none)")
-    parser.add_argument("--seconds", metavar="TIME", help="how long the move takes (4)")
+    parser.add_argument("--seconds", metavar="TIME", nargs="+", help="how long the move takes, also as 2 min (4)")
     parser.add_argument("--defaults", action="store_true", help="ask nothing")
 
 
@@ -47,14 +48,33 @@ def run(options: argparse.Namespace) -> int:
 
     from cuedeck.folder.making import check_new_folder, make_show_folder
 
-    path = Path(options.name)
+    name = _name_behind_words(options) if options.name is None else options.name
+    path = Path(name)
     check_new_folder(path)  # before the questions, not after
     make_show_folder(path, _files(_new_show(options, path.name, Questions(may_ask=not options.defaults))))
-    shown = shlex.quote(options.name)
+    shown = shlex.quote(name)
     print(f"cuedeck check {shown}      # what is wrong, where, and what to write instead")
     print(f"cuedeck open {shown}       # see it; space runs, q quits")
     print(f"cuedeck shoot {shown} 1    # take it")
     return exits.DONE
+
+
+def _name_behind_words(options: argparse.Namespace) -> str:
+    """Return the NAME that a flag of several words has swallowed: what is left behind words that can be read."""
+    lengths = ((options.slider, _reach_of_slider), (options.turn, _reach_of_turn), (options.seconds, _length))
+    for words, read in lengths:
+        if words and len(words) > 1 and not _reads(read, words) and _reads(read, words[:-1]):
+            return str(words.pop())
+    options.misused("NAME is missing: write it first, as in cuedeck new NAME --slider 340 mm")
+    raise AssertionError("argparse leaves")
+
+
+def _reads(read: Callable[[str], Any], words: list[str]) -> bool:
+    try:
+        read(" ".join(words))
+    except WrongAnswer:
+        return False
+    return True
 
 
 def _files(new: NewShow) -> dict[str, str]:
@@ -70,22 +90,27 @@ def _files(new: NewShow) -> dict[str, str]:
 
 def _new_show(options: argparse.Namespace, folder: str, questions: Questions) -> NewShow:
     from cuedeck.show.starting import SLIDE, TURN, NewShow
-    from cuedeck.show.units import Angle, Length
 
     ask = questions.answer
     title = folder.replace("-", " ").replace("_", " ")
-    slider, turn = (None if words is None else " ".join(words) for words in (options.slider, options.turn))
-    new_title = ask(options.title, "what is filmed", title if title.isprintable() else "untitled", _title)
-    fps = ask(options.fps, "frames a second of the camera", "25", _fps)
-    hertz = ask(options.hertz, "hertz of the mains, 50 or 60", "50", _hertz)
+    new_title = ask(_given(options, "title"), "what is filmed", title if title.isprintable() else "untitled", _title)
+    fps = ask(_given(options, "fps"), "frames a second of the camera", "25", _fps)
+    hertz = ask(_given(options, "hertz"), "hertz of the mains, 50 or 60", "50", _hertz)
     lights = _lights(options, questions)
     reaches: dict[str, Length | Angle | None] = {
-        SLIDE: ask(slider, "how far the slider goes, or none", "340 mm", _reach(Length, MOST_METRES * 1000)),
-        TURN: ask(turn, "how far the turntable goes, or none", NONE, _reach(Angle, MOST_DEGREES)),
+        SLIDE: ask(_given(options, "slider"), "how far the slider goes, or none", "340 mm", _reach_of_slider),
+        TURN: ask(_given(options, "turn"), "how far the turntable goes, or none", NONE, _reach_of_turn),
     }
-    length = ask(options.seconds, "how many seconds it takes", "4", _length)
+    length = ask(_given(options, "seconds"), "how many seconds it takes", "4", _length)
     moving = {axis: reach for axis, reach in reaches.items() if reach is not None}
     return NewShow(new_title, fps, hertz, lights, moving, length)
+
+
+def _given(options: argparse.Namespace, name: str) -> Given | None:
+    words = getattr(options, name)
+    if words is None:
+        return None
+    return Given(f"--{name}", words if isinstance(words, str) else " ".join(words))
 
 
 # --- lights ---------------------------------------------------------------------------------------------------------
@@ -95,11 +120,11 @@ def _lights(options: argparse.Namespace, questions: Questions) -> list[NewLight]
     lights: list[NewLight] = []
     if options.light:
         for text in options.light:
-            name, equals, kind = text.rpartition("=")
-            lights.append(_light(_name(name if equals else kind, lights), _type(kind) if equals else _COMMON_TYPE))
+            lights.append(Given("--light", text).read(lambda text: _named_light(text, lights)))
         return lights
     if options.lights is not None or not questions.asks:
-        return [_light(_common_name(index), _COMMON_TYPE) for index in range(_count(options.lights or "3"))]
+        count = Given("--lights", options.lights or "3").read(_count)
+        return [_light(_common_name(index), _COMMON_TYPE) for index in range(count)]
     count = questions.answer(None, "how many lights", "3", _count)
     questions.tell("types: " + ", ".join(f"{number} {name}" for number, name in enumerate(_types(), start=1)))
     for index in range(count):
@@ -109,6 +134,11 @@ def _lights(options: argparse.Namespace, questions: Questions) -> list[NewLight]
         kind = questions.answer(None, f"type of {name}, by name or number", _COMMON_TYPE, _type)
         lights.append(_light(name, kind))
     return lights
+
+
+def _named_light(text: str, others: list[NewLight]) -> NewLight:
+    name, equals, kind = text.rpartition("=")
+    return _light(_name(name if equals else kind, others), _type(kind) if equals else _COMMON_TYPE)
 
 
 def _common_name(index: int) -> str:
@@ -191,16 +221,27 @@ def _length(text: str) -> Duration:
     return length
 
 
-def _reach(kind: type[Any], most: int) -> Callable[[str], Length | Angle | None]:
-    def read(text: str) -> Length | Angle | None:
-        if text.strip() == NONE:
-            return None
-        reach: Length | Angle = _parsed(kind.parse, text)
-        if not 1 <= abs(reach.base) <= most:
-            raise WrongAnswer(f"{reach} is out of range: write {kind.of(1)} to {kind.of(most)}, or none")
-        return reach
+def _reach_of_slider(text: str) -> Length | None:
+    from cuedeck.show.units import Length
 
-    return read
+    reach: Length | None = _reach(Length, MOST_METRES * 1000, text)
+    return reach
+
+
+def _reach_of_turn(text: str) -> Angle | None:
+    from cuedeck.show.units import Angle
+
+    reach: Angle | None = _reach(Angle, MOST_DEGREES, text)
+    return reach
+
+
+def _reach(kind: type[Any], most: int, text: str) -> Any:
+    if text.strip() == NONE:
+        return None
+    reach = _parsed(kind.parse, text)
+    if not 1 <= abs(reach.base) <= most:
+        raise WrongAnswer(f"{reach} is out of range: write {kind.of(1)} to {kind.of(most)}, or none")
+    return reach
 
 
 def _parsed(parse: Callable[[str], Any], text: str) -> Any:

@@ -15,7 +15,7 @@ HELP = "open a show in the terminal: rehearse its shots against the simulator"
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of this command."""
-    add_show(parser)
+    add_show(parser, may_be_here=True)
 
 
 def run(options: argparse.Namespace) -> int:

@@ -23,7 +23,7 @@ HELP = "print the patch sheet: addresses, DIP switches, spare slots; or address 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of this command."""
-    add_show(parser)
+    add_show(parser, may_be_here=True)
     parser.add_argument("--slots", action="store_true", help="also list what each slot carries")
     parser.add_argument("--json", action="store_true", help="print the sheet as JSON")
     parser.add_argument("--auto", action="store_true", help="propose addresses where there is none, or a clash")
@@ -67,7 +67,7 @@ def _print_sheet(patch: Patch, with_slots: bool) -> None:
     rows = []
     for fixture in patch.fixtures:
         kind = fixture.hung.type + (f", {fixture.hung.mode}" if fixture.hung.mode else "")
-        own = f"{fixture.address.slot}-{fixture.last_slot}"
+        own = _stretch(fixture.address.slot, fixture.last_slot)
         dip = switches(fixture.address.slot, fixture.type.tenth_switch)
         rows.append((str(fixture.address), fixture.name, kind, own, dip or f"none: {SWITCHES} switches end at 511"))
         if with_slots:
@@ -76,9 +76,13 @@ def _print_sheet(patch: Patch, with_slots: bool) -> None:
         print(line)
     print()
     for use in uses(patch):
-        spare = ", ".join(f"{first}-{last}" for first, last in use.spare) or "none"
+        spare = ", ".join(_stretch(first, last) for first, last in use.spare) or "none"
         print(f"universe {use.universe}: {counted(use.used_slots, 'slot')} used, {use.spare_slots} spare ({spare})")
     print(f"{patch.slots_sent} slots are sent in each packet")
+
+
+def _stretch(first: int, last: int) -> str:
+    return str(first) if first == last else f"{first}-{last}"
 
 
 def _as_data(patch: Patch) -> dict[str, Any]:

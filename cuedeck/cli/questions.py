@@ -4,11 +4,27 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import TypeVar
 
 from cuedeck.errors import Refusal
 
 Answer = TypeVar("Answer")
+
+
+@dataclass(frozen=True)
+class Given:
+    """What a flag of the command line gave."""
+
+    flag: str
+    text: str
+
+    def read(self, read: Callable[[str], Answer]) -> Answer:
+        """Return what `read` makes of it. Raises WrongAnswer, which names the flag."""
+        try:
+            return read(self.text)
+        except WrongAnswer as wrong:
+            raise WrongAnswer(f"{self.flag}: {wrong}") from wrong
 
 
 class Questions:
@@ -19,13 +35,13 @@ class Questions:
         self.asks = may_ask and all(stream is not None and stream.isatty() for stream in streams)
         """Whether somebody is there to be asked."""
 
-    def answer(self, given: str | None, words: str, default: str, read: Callable[[str], Answer]) -> Answer:
+    def answer(self, given: Given | None, words: str, default: str, read: Callable[[str], Answer]) -> Answer:
         """Return what `read` makes of an answer; a wrong one is told and asked for again.
 
         Raises Refusal where `read` refuses what a flag gave, and where the terminal ends.
         """
         if given is not None:
-            return read(given)
+            return given.read(read)
         while self.asks:
             try:
                 return read(self._line(words, default) or default)

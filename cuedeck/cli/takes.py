@@ -8,24 +8,26 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import add_show
+from cuedeck.cli.shows import SHOW_OR_HERE
 from cuedeck.errors import Refusal
 
 if TYPE_CHECKING:
     from cuedeck.takes.store import Take, TakeStore
 
 NAME = "takes"
+EXPORT = "export"
 HELP = "list the takes of a show, or export the packets of one"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of this command."""
-    add_show(parser)
+    parser.add_argument("show", metavar="SHOW", help=SHOW_OR_HERE)  # main puts the current folder in
     parser.add_argument("--json", action="store_true", help="print the list as JSON")
     actions = parser.add_subparsers(metavar="ACTION", dest="action")
-    export = actions.add_parser("export", help="write the recorded packets of a take to a .npz or .csv file")
+    export = actions.add_parser(EXPORT, help="write the recorded packets of a take to a .npz or .csv file")
     export.add_argument("slate", metavar="SLATE", help="the take, such as 1-A")
     export.add_argument("--out", metavar="FILE", required=True, type=Path, help="FILE.npz or FILE.csv")
+    parser.usage = f"{parser.prog} [-h] [--json] [SHOW] [{EXPORT} SLATE --out FILE]"
 
 
 def run(options: argparse.Namespace) -> int:
@@ -34,7 +36,7 @@ def run(options: argparse.Namespace) -> int:
     from cuedeck.takes.store import TakeStore
 
     with TakeStore(ShowFolder(options.show).path) as store:
-        if options.action == "export":
+        if options.action == EXPORT:
             return _export(store, options.slate, options.out)
         takes = store.takes()
         if options.json:

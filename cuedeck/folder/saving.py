@@ -109,7 +109,7 @@ def _one_at_a_time(folder: Path) -> Iterator[None]:
 
 
 def _require_unchanged(targets: Mapping[str, Path], expected: Mapping[str, bytes]) -> None:
-    again = "open the show again and make the change again, or copy the folder first to keep both"
+    again = "open the show again, or give the command again; copy the folder first to keep both"
     for name, target in targets.items():
         try:
             found: bytes | None = target.read_bytes()
@@ -133,7 +133,9 @@ def _save_all(
     written: dict[str, Path] = {}
     kept: list[Path] = []
     replaced: list[_Save] = []
-    for place in {save.target.parent for save in saves}:
+    places = {save.target.parent for save in saves}
+    new_folders = [folder for place in places for folder in (place, *place.parents) if not folder.exists()]
+    for place in places:
         sweep(place)
     try:
         for save in saves:
@@ -150,6 +152,7 @@ def _save_all(
                 sync_folder(save.target.parent)
     except BaseException as error:
         lost = _take_back(replaced, written, kept)
+        _remove_empty(new_folders)
         if lost:
             what = f"{' and '.join(lost)} could not be put back after a save that failed"
             raise SaveRefused(f"{what}: the old content is in '{VERSIONS_FOLDER}', copy it from there") from error
@@ -186,6 +189,12 @@ def _take_back(replaced: list[_Save], written: Mapping[str, Path], kept: list[Pa
     for path in kept if not lost else ():
         discard(path)
     return lost
+
+
+def _remove_empty(folders: list[Path]) -> None:
+    for folder in sorted(folders, reverse=True):  # what stands in another comes first
+        with contextlib.suppress(OSError):
+            folder.rmdir()
 
 
 def _restore(save: _Save) -> bool:

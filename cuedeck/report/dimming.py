@@ -49,6 +49,7 @@ def bottom_sentences(rows: Sequence[FitRow], bottom: Bottom) -> list[str]:
     control = f"{bottom.value / bottom.steps * 100:.3g} %"
     return [
         f"dimmest reading: {-(dimmest.stops or 0.0):.1f} stops under full, at {Percent.of(dimmest.control)}",
-        f"step at the bottom, by the curve: {-bottom.stops:.1f} stops under full at value {bottom.value} of"
-        f" {bottom.steps} ({control}), the first that gives light; the next adds {bottom.next_gain_stops:.2f} stop",
+        f"step at the bottom, by the curve, which below the dimmest reading is a guess: {-bottom.stops:.1f} stops under"
+        f" full at value {bottom.value} of {bottom.steps} ({control}), the first that gives light;"
+        f" the next adds {bottom.next_gain_stops:.2f} stop",
     ]

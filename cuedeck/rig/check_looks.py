@@ -21,7 +21,7 @@ Path = tuple[str, ...]
 def check_looks(loaded: LoadedShow, patch: Patch) -> list[Problem]:
     """Return the problems with what looks ask of fixtures."""
     fixtures = {fixture.name: fixture for fixture in patch.fixtures}
-    problems = list(_never_lit(loaded, patch))
+    problems = [*_never_lit(loaded, patch), *_unmeasured_emitters(loaded, patch)]
     for look_name, look in loaded.show.looks.items():
         for name, setting in look.fixtures.items():
             path = ("looks", look_name, name)
@@ -157,3 +157,20 @@ def _words_of(mixture: Mixture) -> str:
         return str(ColourTemperature.of(round(white.kelvin)))
     point = f"xy {x:.4f} {y:.4f}"
     return point if white is None else f"{point}, {white.kelvin:.0f} K Duv {white.duv:+.4f}"
+
+
+def _unmeasured_emitters(loaded: LoadedShow, patch: Patch) -> Iterator[Problem]:
+    """Yield a warning for each emitter that a light must leave out of its colours: the others of it are measured."""
+    looks = list(loaded.show.looks.values())
+    named = {name for look in looks for name, setting in look.fixtures.items() if setting.colour is not None}
+    asked = {light for name in named for light in loaded.show.groups.get(name, [name])}
+    if any(look.everything is not None and look.everything.colour is not None for look in looks):
+        asked.update(fixture.name for fixture in patch.fixtures)
+    using = [fixture for fixture in patch.fixtures if fixture.name in asked and fixture.type.emitters]
+    left_out = [(one.hung.type, name) for one in using for name in one.emitters if name not in one.type.emitters]
+    for kind, emitter in dict.fromkeys(left_out):
+        # An entry that was written wrong and taken out is no missing entry.
+        if loaded.source.reads_as_nothing("types", kind, "emitters", emitter):
+            what = f"'{emitter}' of '{shorten(kind)}' has no entry in emitters: colours leave it out"
+            cure = "add x, y and luminance of it"
+            yield Problem(loaded.source.place_of_key(("types", kind)), what, cure, Severity.WARNING)

@@ -1,7 +1,8 @@
 """The takes of a show, in one SQLite file in its folder.
 
 A take is there from its first packet on, and its packets are written in blocks while it runs: whatever
-happens to the program, what went out until then is on disk. WAL lets others read meanwhile.
+happens to the program, what went out until then is on disk. WAL lets others read meanwhile. Reading asks
+nothing of the disk: takes are listed and exported where it is full or write-protected.
 """
 
 from __future__ import annotations
@@ -136,7 +137,7 @@ def digest(blocks: Iterable[Slots]) -> str:
 
 
 class TakeStore:
-    """The file of takes of one show folder. Raises TakesUnreadable."""
+    """The file of takes of one show folder: to read, or with `create` to write too. Raises TakesUnreadable."""
 
     def __init__(self, folder: Path, *, create: bool = False) -> None:
         self.path = folder / TAKES_FILE
@@ -145,28 +146,71 @@ class TakeStore:
             return
         try:
             with self._in_words():
-                self._database = sqlite3.connect(self.path, timeout=5, check_same_thread=False, isolation_level=None)
-                self._database.execute("pragma journal_mode = wal")
-                self._database.execute("pragma synchronous = full")
-                self._prepare(self._database)
+                if create:
+                    self._database = _connected(self.path)
+                    self._database.execute("pragma journal_mode = wal")
+                    self._database.execute("pragma synchronous = full")
+                    self._prepare(self._database)
+                else:
+                    self._database = self._reading()
         except TakesUnreadable:
             self.close()
             raise
 
     def _prepare(self, database: sqlite3.Connection) -> None:
         database.execute("begin immediate")
+        try:
+            if not self._has_takes(database):
+                for statement in _SCHEMA.split(";"):
+                    database.execute(statement)
+                database.execute(f"pragma user_version = {_VERSION}")
+            database.execute("commit")
+        except TakesUnreadable:
+            database.execute("rollback")
+            raise
+
+    def _reading(self) -> sqlite3.Connection | None:
+        """Return a connection that only reads; None where the file was made and no take ever stood in it."""
+        file = self.path.resolve()
+        try:
+            # Not mode=ro, which leaves the files of its log behind. Where writing is not allowed, this reads too.
+            database = self._opened(f"{file.as_uri()}?mode=rw")
+        except sqlite3.OperationalError:
+            log = file.with_name(f"{file.name}-wal")
+            if log.exists() and log.stat().st_size:
+                raise
+            # Beside the log stands memory that readers share. Without a log, and no room for it, it is not needed.
+            database = self._opened(f"{file.as_uri()}?immutable=1")
+        try:
+            has_takes = self._has_takes(database)
+        except BaseException:
+            database.close()
+            raise
+        if has_takes:
+            return database
+        database.close()
+        return None
+
+    @staticmethod
+    def _opened(uri: str) -> sqlite3.Connection:
+        database = _connected(uri)
+        try:
+            database.execute("pragma query_only = on")
+            database.execute("select count(*) from sqlite_master").fetchone()
+        except BaseException:
+            database.close()
+            raise
+        return database
+
+    def _has_takes(self, database: sqlite3.Connection) -> bool:
+        """Whether the tables are there. Raises TakesUnreadable where they are not ours."""
         (version,) = database.execute("pragma user_version").fetchone()
         (tables,) = database.execute("select count(*) from sqlite_master").fetchone()
         if version == 0 and tables:
-            database.execute("rollback")
             raise TakesUnreadable(f"{self.path} holds something other than takes: move it away, and a new one is made")
-        if version == 0:
-            for statement in _SCHEMA.split(";"):
-                database.execute(statement)
-            database.execute(f"pragma user_version = {_VERSION}")
-        database.execute("commit")
         if version > _VERSION:
             raise TakesUnreadable(f"{self.path} was written by a newer cuedeck: install that version, or move the file")
+        return bool(version)
 
     def close(self) -> None:
         """Let go of the file; safe to call twice."""
@@ -215,7 +259,7 @@ class TakeStore:
     def begin(self, shot: str, line: Line, refresh: Fraction, packets_due: int, outputs: Sequence[str]) -> Take:
         """Open the next take of a shot."""
         with self._in_words():
-            database = self._writable()
+            database = self._connection()
             database.execute("begin immediate")
             number = self.next_number(shot)
             cursor = database.execute(
@@ -238,7 +282,7 @@ class TakeStore:
     def add_packets(self, take: int, numbers: Sequence[int], sent_ns: Sequence[int], slots: Slots) -> None:
         """Write a block of packets: their numbers, send times, and slots of shape (packets, universes, 512)."""
         with self._in_words():
-            self._writable().execute(
+            self._connection().execute(
                 "insert into packets values (?, ?, ?, ?, ?)",
                 (
                     take,
@@ -255,7 +299,7 @@ class TakeStore:
         """Close a take: how it ended, what the operator fired, and how late its packets were."""
         sha256 = digest(slots for _, slots in self._blocks(take))
         with self._in_words():
-            self._writable().execute(
+            self._connection().execute(
                 "update take set status = ?, packets_due = ?, packets_sent = ?, fired = ?, sha256 = ?,"
                 " lateness_ms = ? where id = ?",
                 (
@@ -273,7 +317,7 @@ class TakeStore:
     def discard(self, take: Take) -> None:
         """Forget a take that never rolled, so that the next one gets its letter."""
         with self._in_words():
-            self._writable().execute("delete from take where id = ? and packets_sent = 0", (take.id,))
+            self._connection().execute("delete from take where id = ? and packets_sent = 0", (take.id,))
 
     def blocks(self, take: Take) -> Iterator[tuple[npt.NDArray[np.int64], Slots]]:
         """Yield the recorded packets of a take: their numbers, and slots of shape (packets, universes, 512)."""
@@ -281,7 +325,7 @@ class TakeStore:
 
     def _blocks(self, take: int) -> Iterator[tuple[npt.NDArray[np.int64], Slots]]:
         with self._in_words():
-            database = self._writable()
+            database = self._connection()
             (universes,) = database.execute("select universes from take where id = ?", (take,)).fetchone()
             rows = database.execute("select numbers, slots from packets where take = ? order by first", (take,))
             for numbers_blob, slots_blob in rows:
@@ -289,10 +333,16 @@ class TakeStore:
                 slots = np.frombuffer(zlib.decompress(slots_blob), dtype=np.uint8)
                 yield numbers, slots.reshape(len(numbers), len(json.loads(universes)), -1)
 
-    def _writable(self) -> sqlite3.Connection:
+    def _connection(self) -> sqlite3.Connection:
         if self._database is None:
             raise TakesUnreadable(f"there are no takes in {self.path.parent}")
         return self._database
+
+
+def _connected(where: Path | str) -> sqlite3.Connection:
+    """Return a connection to a path, or to an address of a file as text."""
+    is_uri = isinstance(where, str)
+    return sqlite3.connect(where, uri=is_uri, timeout=5, check_same_thread=False, isolation_level=None)
 
 
 def _take(row: Sequence[str]) -> Take:

@@ -28,14 +28,14 @@ from cuedeck.tui.rehearsal import Moment, Rehearsal
 from cuedeck.tui.set_view import SetView
 from cuedeck.tui.shot_view import ShotView
 from cuedeck.tui.sizes import share_lines
-from cuedeck.tui.words import LONGEST_TEXT, axis_text, clipped, shot_text, without_markup
+from cuedeck.tui.words import LONGEST_TEXT, axes_texts, clipped, shot_text, without_markup
 
 TICKS_PER_S = 30
 WIDE_SCREEN = 110
 STANDING_HINTS = ("space run  ←→ frame  ? keys  q quit", "space run  ? keys  q quit", "? keys")
-RUNNING_HINTS = ("space stop  ? keys  q quit", "space stop  ? keys", "? keys")
+RUNNING_HINTS = ("space stop  ? keys  q quit", "? keys")
 FIRING_HINTS = ("enter fire  space stop  ? keys", "enter fire  ? keys", "enter fire")
-"""Each from the longest to the shortest."""
+"""Each from the longest to the shortest; for all but the shortest, the axes make room."""
 
 
 class CuedeckApp(App[None]):
@@ -209,14 +209,15 @@ class CuedeckApp(App[None]):
         self._timer.resume() if moment.is_running else self._timer.pause()
         self._shot.moment = self._set.moment = moment
         self._cues.show_rehearsal(self.rehearsal)
-        self._status.left = self._status_text(moment)
+        state, axes = self._state_text(moment), axes_texts(moment.positions)
+        self._status.left, *short = (f"{state}  {text}".rstrip() for text in axes)
+        self._status.short_lefts = tuple(short)
         self._status.rights = self._hints(moment)
 
-    def _status_text(self, moment: Moment) -> str:
+    def _state_text(self, moment: Moment) -> str:
         label = frame_label(moment.frame, self._opened.show.camera.fps)
         state = "▶ runs" if moment.is_running else "■ stands"
-        axes = "  ".join(axis_text(position) for position in moment.positions)
-        return f"{label}  {float(moment.time_s):6.2f} s  {state:<8}  {axes}".rstrip()
+        return f"{label}  {float(moment.time_s):6.2f} s  {state:<8}"
 
     def _hints(self, moment: Moment) -> tuple[str, ...]:
         is_waiting = self.rehearsal is not None and bool(self.rehearsal.waiting_cues)

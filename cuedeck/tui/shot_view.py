@@ -183,7 +183,10 @@ class ShotView(Widget):
         label = row.label
         if row.kind == "time" and self._last_first_lane:
             count = len(self._lights) // self._share.lane_lines
-            label = f"lights {self.first_lane + 1}-{self.first_lane + self._lanes_in_view} of {count} ↑↓"
+            last = self.first_lane + self._lanes_in_view
+            label = (
+                f"lights {self.first_lane + 1}-{last} of {count} ↑↓" if self._lanes_in_view else f"{count} not shown"
+            )
         return set_cell_size(clipped(label, room), room)
 
 

@@ -193,18 +193,19 @@ def place_words(floor: Floor, glyphs: Mapping[str, Cell], texts: Mapping[str, Se
 
 def _placed(floor: Floor, name: str, cell: Cell, texts: Sequence[str]) -> Words | None:
     for text in texts:
-        width = cell_len(text)
-        for start in _starts(cell, width):
-            if floor.has_room(name, start, width):
-                floor.take(start, width)
-                return Words(name, start, text)
+        for words in _around(name, cell, text):
+            width = cell_len(words.text)
+            if floor.has_room(name, words.start, width):
+                floor.take(words.start, width)
+                return words
     return None
 
 
-def _starts(cell: Cell, width: int) -> Iterator[Cell]:
-    yield Cell(cell.column + 3, cell.line)
-    yield Cell(cell.column - 2 - width, cell.line)
-    for line in (cell.line + 1, cell.line - 1):
-        yield Cell(cell.column - width // 2, line)
-        yield from (Cell(cell.column + shift, line) for shift in range(-1, 4))
-        yield from (Cell(cell.column + 1 - width + shift, line) for shift in range(1, -4, -1))
+def _around(name: str, cell: Cell, text: str) -> Iterator[Words]:
+    """Yield a text at each place about a glyph; under and over it, an arrow in its column points at it."""
+    width = cell_len(text)
+    yield Words(name, Cell(cell.column + 3, cell.line), text)
+    yield Words(name, Cell(cell.column - 2 - width, cell.line), text)
+    for line, arrow in ((cell.line + 1, "↑"), (cell.line - 1, "↓")):
+        yield Words(name, Cell(cell.column, line), f"{arrow} {text}")
+        yield Words(name, Cell(cell.column - width - 1, line), f"{text} {arrow}")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import colorsys
+from collections.abc import Sequence
 
 from rich.cells import cell_len, set_cell_size
 
@@ -44,9 +45,12 @@ def colour_text(state: FixtureState) -> str:
     return f"pale {name}" if saturation < 0.45 else name
 
 
-def axis_text(position: AxisPosition) -> str:
-    """Return an axis and where it is: slide 120.5 mm."""
-    return f"{position.axis} {print_position(position.position, position.unit)}"
+def axes_texts(positions: Sequence[AxisPosition]) -> list[str]:
+    """Return axes and where they are, slide 120.5 mm, and shorter texts: without units, then fewer and fewer axes."""
+    texts = [f"{one.axis} {print_position(one.position, one.unit)}" for one in positions]
+    short = [text.removesuffix(f" {one.unit}") for text, one in zip(texts, positions, strict=True)]
+    fewer = ["  ".join([*short[:count], "…"]) for count in range(len(short) - 1, -1, -1)]
+    return ["  ".join(texts), "  ".join(short), *fewer]
 
 
 def start_label(cue: Cue, rehearsal: Rehearsal) -> str:

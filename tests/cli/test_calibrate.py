@@ -136,6 +136,12 @@ def test_back_skip_and_full_do_what_they_say(show: Path) -> None:
     assert 50 not in rows
 
 
+def test_what_lies_below_the_dimmest_reading_is_called_a_guess(show: Path) -> None:
+    out = calibrate(show, "--levels", "0,50", typed=["5210", "0", "1180", "5200"]).stdout
+    assert "dimmest reading: 2.1 stops under full, at 50 %" in out
+    assert "by the curve, which below the dimmest reading is a guess: " in out
+
+
 def test_a_lamp_that_drifts_is_warned_of(show: Path) -> None:
     done = calibrate(show, *LEVELS, typed=[*READINGS[:4], "5000"])
     assert done.returncode == 0
@@ -377,6 +383,42 @@ def test_a_type_that_was_renamed_meanwhile_is_not_written_in_part(show: Path, li
     assert "the show has no type 'panel' any more" in err
     assert (show / "show.yaml").read_text(encoding="utf-8") == SHOW.replace("panel", "sheet")
     assert "drift" in calibrate(show, typed=[]).stdout
+
+
+def test_a_show_that_was_broken_meanwhile_keeps_the_readings_and_says_so(show: Path, line: Line) -> None:
+    with asking(show, line) as process:
+        (show / "show.yaml").write_text(SHOW + "rig: [", encoding="utf-8")
+        _, err = process.communicate("42\n1180\n5200\n", timeout=LONGEST_WAIT_S)
+    assert_foreseen(err)
+    assert process.returncode == 1
+    assert "show.yaml:" in err
+    assert "all readings are kept: mend this, and give the command again; it goes on from them" in err
+    (show / "show.yaml").write_text(SHOW, encoding="utf-8")
+    again = calibrate(show, typed=[], to="serial:no-such-port")
+    assert again.returncode == 0
+    assert "going on with 5 of 5 readings" in again.stderr
+    assert "reading?" not in again.stderr
+
+
+@pytest.mark.parametrize("at", [1, 2, 3])
+def test_a_reading_larger_than_that_at_full_is_questioned_at_once(show: Path, at: int) -> None:
+    typed = [*READINGS[:at], "6000", *READINGS[at:]]
+    done = calibrate(show, *LEVELS, typed=typed)
+    asked = ["100 %", "0 %", "10 %", "50 %", "100 % again"]
+    assert (
+        f"{asked[at]} reads 6000 and 100 % reads 5210: less control cannot give the same light or more" in done.stderr
+    )
+    assert prompts(done.stderr) == [*asked[: at + 1], *asked[at:]]
+    assert done.returncode == 0
+
+
+def test_full_far_over_its_first_reading_is_questioned_before_it_is_taken_in(show: Path) -> None:
+    done = calibrate(show, *LEVELS, typed=[*READINGS[:4], "52000", "5200"])
+    assert "100 % reads 52000, and read 5210 at the start" in done.stderr
+    assert prompts(done.stderr)[-2:] == ["100 % again", "100 % again"]
+    assert table(done.stdout)[100][0] == "5205"
+    insisted = calibrate(show, *LEVELS, typed=[*READINGS[:4], "52000", "52000"])
+    assert table(insisted.stdout)[100][0] == "28605"
 
 
 def test_a_built_in_type_is_written_out_whole(show: Path) -> None:

@@ -6,6 +6,7 @@ import contextlib
 import json
 import os
 import re
+import shlex
 import shutil
 import signal
 import subprocess
@@ -337,6 +338,9 @@ def test_an_interrupt_while_counting_keeps_no_take(show: Path) -> None:
         (["shoot", "small", "1", "--to", "serial:no-such-port"], "there is no such port; 'cuedeck ports' lists those"),
         (["shoot", "nowhere", "1"], "there is no folder 'nowhere'"),
         (["check", "."], "there is no show.yaml in '.'"),
+        (["check"], "there is no show.yaml in '.'"),
+        (["takes"], "there is no show.yaml in '.'"),
+        (["shoot", "small"], "which shot? write one of '1', '2', '3', '4'"),
         (["takes", "nowhere"], "there is no folder 'nowhere'"),
         (["takes", "small", "export", "1-A", "--out", "x.npz"], "there is no take '1-A': none has been shot yet"),
         (["open", "small"], "'open' needs a terminal"),
@@ -359,7 +363,6 @@ def test_what_cannot_be_done_is_said_in_words(
         [],
         ["no-such-command"],
         ["shoot"],
-        ["shoot", "small"],
         ["packets", "small", "1"],
         ["takes", "small", "export", "1-A"],
         ["check", "small", "--no-such-option"],
@@ -370,6 +373,76 @@ def test_a_command_that_is_not_understood_shows_its_usage(words: list[str]) -> N
     done = run(*words)
     assert done.returncode == 2
     assert done.stderr.startswith("usage: cuedeck")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="a device that is always full is there on Linux only")
+@pytest.mark.parametrize(
+    ("words", "unbuffered"),
+    [
+        (["patch", DEMO, "--json"], ""),
+        (["patch", DEMO, "--json"], "1"),
+        (["packets", DEMO, "1", "--out", "x.npz"], ""),
+        (["schema"], ""),
+        (["check", "--help"], ""),
+    ],
+    ids=["patch", "patch unbuffered", "packets", "schema", "help"],
+)
+def test_an_output_that_takes_nothing_more_is_told_in_words(
+    tmp_path: Path, words: list[str | Path], unbuffered: str
+) -> None:
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            arguments(words),
+            stdin=subprocess.DEVNULL,
+            stdout=full,
+            stderr=subprocess.PIPE,
+            cwd=tmp_path,
+            env={**os.environ, "PYTHONUNBUFFERED": unbuffered, "PYTHONPATH": str(DEMO.parents[1])},
+            text=True,
+            timeout=LONGEST_WAIT_S,
+            check=False,
+        )
+    assert done.returncode == 1
+    assert done.stderr == "cuedeck: standard output cannot be written: the disk is full; make room\n"
+
+
+def test_a_command_without_standard_output_still_says_by_its_code_how_it_went(show: Path) -> None:
+    command = shlex.join(arguments(["check", show]))
+    done = subprocess.run(["sh", "-c", f"{command} >&-"], capture_output=True, text=True, check=False)
+    assert done.returncode == 0
+    assert_foreseen(done.stderr)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [["check"], ["patch", "--json"], ["looks"], ["takes"], ["takes", "--json"], ["migrate"]],
+    ids=" ".join,
+)
+def test_in_the_folder_of_a_show_the_show_may_be_left_out(
+    show: Path, monkeypatch: pytest.MonkeyPatch, words: list[str]
+) -> None:
+    (show / "show.yaml").write_text(SMALL_SHOW.format(on_stop="").replace("cuedeck: 1", "cuedeck: 2"), encoding="utf-8")
+    monkeypatch.chdir(show)
+    here, named = run(*words), run(words[0], ".", *words[1:])
+    assert (here.returncode, here.stdout, here.stderr) == (0, named.stdout, named.stderr)
+
+
+def test_a_take_is_exported_in_the_folder_of_the_show(show: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert shoot(show, "1").returncode == 0
+    monkeypatch.chdir(show)
+    assert run("takes", "export", "1-A", "--out", "x.npz").returncode == 0
+    assert (show / "x.npz").exists()
+
+
+def test_the_only_shot_need_not_be_named(show: Path) -> None:
+    text = SMALL_SHOW.format(on_stop="").partition('  "2":')[0]
+    (show / "show.yaml").write_text(text, encoding="utf-8")
+    assert "slate     1-A" in shoot(show).stdout
+
+
+def test_a_shot_and_a_look_may_stand_behind_flags(show: Path, tmp_path: Path) -> None:
+    assert run("packets", show, "--out", tmp_path / "x.npz", "1").returncode == 0
+    assert json.loads(run("looks", show, "--json", "half").stdout)[0]["look"] == "half"
 
 
 @pytest.mark.parametrize("command", COMMANDS)

@@ -162,6 +162,14 @@ def test_importing_where_no_show_is_says_so(tmp_path: Path, capsys: pytest.Captu
     assert "there is no show.yaml in" in capsys.readouterr().err
 
 
+def test_importing_outside_of_a_show_says_how_to_name_one(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(["fixture", "import", str(write_gdtf(tmp_path))]) == 1
+    assert "there is no show in the current folder: add --into SHOW" in capsys.readouterr().err
+
+
 @pytest.mark.parametrize(
     ("name", "path"),
     [

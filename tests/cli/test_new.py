@@ -99,6 +99,29 @@ def test_flags_say_everything(studio: Path) -> None:
     assert (move[0], move[-1]) == ("time s,slide mm,turn deg", "2.0,500.000,-90.000")
 
 
+@pytest.mark.parametrize(
+    ("words", "last"),
+    [
+        (["bottle", "--seconds", "4", "min"], "240.0,"),
+        (["bottle", "--seconds", "3"], "3.0,"),
+        (["--seconds", "3", "bottle"], "3.0,"),
+        (["--seconds", "3", "s", "bottle"], "3.0,"),
+        (["--slider", "20", "mm", "bottle"], "4.0,20.000"),
+        (["--slider", "20 mm", "bottle", "--seconds", "4"], "4.0,20.000"),
+    ],
+)
+def test_a_value_may_be_two_words_and_the_name_may_stand_behind_it(studio: Path, words: list[str], last: str) -> None:
+    assert run("new", *words).returncode == 0
+    assert (studio / "bottle" / "moves" / "slide.csv").read_text(encoding="utf-8").splitlines()[-1].startswith(last)
+
+
+def test_a_name_that_is_missing_is_asked_for(studio: Path) -> None:
+    done = run("new", "--slider", "20", "mm")
+    assert done.returncode == 2
+    assert "NAME is missing: write it first" in done.stderr
+    assert left_in(studio) == []
+
+
 def test_without_an_axis_the_shot_has_no_move(studio: Path) -> None:
     assert run("new", "still", "--slider", "none", "--lights", "9").returncode == 0
     assert_sound("still")
@@ -184,15 +207,16 @@ def test_an_empty_folder_is_filled_and_one_with_files_is_left_alone(studio: Path
         (["file/bottle"], "there is no folder 'file'"),
         (["bottle", "--fps", "0"], "0 frames a second is out of range: write 1 to 1000"),
         (["bottle", "--hertz", "400"], "'400' is no mains frequency: write 50 or 60"),
-        (["bottle", "--lights", "0"], "'0' is no number of lights: write 1 to 100"),
-        (["bottle", "--light", "key=laser"], "'laser' is no built-in type: write one of 'dimmer'"),
+        (["bottle", "--lights", "0"], "--lights: '0' is no number of lights: write 1 to 100"),
+        (["bottle", "--light", "key=laser"], "--light: 'laser' is no built-in type: write one of 'dimmer'"),
         (["bottle", "--light", "=dimmer"], "a light needs a name"),
         (["bottle", "--light", "everything=dimmer"], "a light cannot be called 'everything'"),
         (["bottle", "--light", "key", "--light", "key=dimmer"], "two lights are called 'key'"),
-        (["bottle", "--slider", "340"], "'340' has no unit: write a length such as 120 mm"),
+        (["bottle", "--slider", "340"], "--slider: '340' has no unit: write a length such as 120 mm"),
         (["bottle", "--slider", "0 mm"], "0 mm is out of range: write 1 mm to 100000 mm, or none"),
         (["bottle", "--turn", "9 mm"], "'mm' is no unit for an angle"),
-        (["bottle", "--seconds", "0.1"], "0.1 s is out of range: write 0.5 to 3600 seconds"),
+        (["bottle", "--seconds", "4", "fortnights"], "--seconds: 'fortnights' is no unit for a time"),
+        (["bottle", "--seconds", "0.1"], "--seconds: 0.1 s is out of range: write 0.5 to 3600 seconds"),
         (["bottle", "--title", "a\nb"], "a title is one line"),
     ],
 )

@@ -56,6 +56,15 @@ def test_the_sheet_lists_lights_switches_and_spare_slots_and_says_what_is_wrong(
     assert "'rim' and 'key' both listen to slot 1.2" in err
 
 
+def test_a_single_slot_is_written_as_one_number(show: Path, capsys: Out) -> None:
+    lights = "a: {type: dimmer, address: 1.1}, b: {type: dimmer, address: 1.20}, c: {type: rgb, address: 1.22}"
+    (show / "show.yaml").write_text(f"cuedeck: 2\nrig: {{{lights}}}\n", encoding="utf-8")
+    assert main(["patch", str(show)]) == 0
+    out = capsys.readouterr().out
+    assert [line.split()[3] for line in out.splitlines()[1:4]] == ["1", "20", "22-24"]
+    assert "spare (2-19, 21, 25-512)" in out
+
+
 def test_slots_are_listed_where_asked(show: Path, capsys: Out) -> None:
     main(["patch", str(show), "--slots"])
     assert "  3        green" in capsys.readouterr().out
@@ -119,6 +128,46 @@ def test_looks_are_told_in_numbers(show: Path, capsys: Out) -> None:
     assert row["distance_uv"] > 0.01
     x, y = row["reached_xy"]
     assert (x - 0.3) / (0.64 - 0.3) == pytest.approx((y - 0.6) / (0.33 - 0.6), abs=1e-9)
+
+
+TUBE = """\
+cuedeck: 2
+types:
+  tube:
+    channels: [intensity, red, green, blue]
+    emitters:
+      red: {x: 0.64, y: 0.33, luminance: 0.2126}
+      green: {x: 0.30, y: 0.60, luminance: 0.7152}
+      blue: {x: 0.15, y: 0.06, luminance: 0.0722}
+rig: {tube: {type: tube, address: 1.1}}
+looks: {a: {tube: {level: full, colour: COLOUR}}}
+"""
+"""Emitters of IEC 61966-2-1, as quoted in an ICC note."""
+
+
+@pytest.mark.parametrize(
+    ("colour", "reached"),
+    [
+        # D65 is 6504 K, Duv +0.0032 (Ohno 2013; computed with colour-science 0.4.7, see reference: CCT/Duv).
+        ("sRGB 255 255 255", "xy 0.3127 0.3290, 6503 K  +0.0032"),
+        ("xy 0.3127 0.329", "xy 0.3127 0.3290, 6504 K  +0.0032"),
+        ("sRGB 255 32 0", "xy 0.6312 0.3370"),
+        ("sRGB 70 120 255", "xy 0."),
+        ("5600 K", "5600 K"),
+    ],
+)
+def test_a_colour_is_told_as_a_point_and_as_a_white_only_where_it_was_one_or_comes_near(
+    show: Path, capsys: Out, colour: str, reached: str
+) -> None:
+    (show / "show.yaml").write_text(TUBE.replace("COLOUR", colour), encoding="utf-8")
+    assert main(["looks", str(show)]) == 0
+    (row,) = capsys.readouterr().out.splitlines()[1:]
+    is_white = "K" in reached
+    assert f"  {reached}" in row.removeprefix("a     tube   100.0 %  0.00 stop  ").removeprefix(colour)
+    assert row.count(" K") == is_white + (colour == "5600 K")
+    main(["looks", str(show), "--json"])
+    (data,) = json.loads(capsys.readouterr().out)
+    assert (data["reached_kelvin"] is not None) == is_white
 
 
 def test_an_unknown_look_is_told_the_nearest(show: Path, capsys: Out) -> None:

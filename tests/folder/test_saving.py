@@ -151,7 +151,7 @@ def test_a_file_that_somebody_else_changed_is_not_written_over(folder: Path, tou
         save_files(folder, {SHOW: content(2), INCLUDED: content(2)}, expected)
     assert str(caught.value) == (
         f"{touched} was changed by somebody else since it was read; nothing was saved: "
-        "open the show again and make the change again, or copy the folder first to keep both"
+        "open the show again, or give the command again; copy the folder first to keep both"
     )
     other = INCLUDED if touched == SHOW else SHOW
     assert (folder / other).read_bytes() == content(1)
@@ -380,3 +380,11 @@ def test_saves_killed_at_random_leave_every_file_whole(folder: Path) -> None:
     assert (folder / SHOW).read_bytes() == content(9999)
     assert leftovers(folder) == []
     assert len(list_versions(folder, SHOW)) == 10
+
+
+def test_a_save_that_fails_takes_the_folders_that_it_made_away_and_no_others(folder: Path) -> None:
+    """The second name is longer than any file system allows (ENAMETOOLONG)."""
+    before = sorted(folder.rglob("*"))
+    with pytest.raises(SaveRefused, match="its name is too long"):
+        save_files(folder, {"types/of/mine.yaml": b"types: {}\n", f"looks/{'x' * 300}.yaml": b"looks: {}\n"}, {})
+    assert sorted(folder.rglob("*")) == before

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
+import shutil
 import signal
 import sqlite3
 import subprocess
 import sys
 import time
+from collections.abc import Callable, Iterator
 from fractions import Fraction
 from pathlib import Path
 
@@ -154,6 +157,93 @@ def test_takes_of_a_newer_version_are_left_alone(tmp_path: Path) -> None:
         TakeStore(tmp_path)
 
 
+# Reading where nothing can be written.
+
+
+@contextlib.contextmanager
+def small_disk(folder: Path) -> Iterator[Path]:
+    """Mount a disk of a megabyte, and take it away again."""
+    folder.mkdir()
+    mounting = ["mount", "-t", "tmpfs", "-o", "size=1m", "tmpfs", str(folder)]
+    if not sys.platform.startswith("linux") or subprocess.run(mounting, capture_output=True, check=False).returncode:
+        pytest.skip("a disk of its own can only be mounted by root on Linux")
+    try:
+        yield folder
+    finally:
+        subprocess.run(["umount", "--lazy", str(folder)], check=True)
+
+
+def fill(disk: Path) -> None:
+    with (disk / "filler").open("wb", buffering=0) as file, contextlib.suppress(OSError):
+        while True:
+            file.write(bytes(4096))
+
+
+def protect(disk: Path) -> None:
+    subprocess.run(["mount", "-o", "remount,ro", str(disk)], check=True)
+
+
+def one_take(folder: Path) -> Take:
+    with TakeStore(folder, create=True) as store:
+        take = begun(store)
+        store.add_packets(take.id, [0], [0], packet(0).slots[None])
+        return store.finish(take.id, Status.COMPLETE, 1, 1, [], NO_LATENESS)
+
+
+@pytest.mark.parametrize("spoil", [fill, protect])
+def test_takes_are_read_on_a_disk_that_takes_no_byte_more(tmp_path: Path, spoil: Callable[[Path], None]) -> None:
+    with small_disk(tmp_path / "disk") as disk:
+        take = one_take(disk)
+        spoil(disk)
+        with TakeStore(disk) as store:
+            assert store.takes() == [take]
+            ((numbers, slots),) = store.blocks(take)
+        with pytest.raises(TakesUnreadable, match="look whether the disk is full or the folder is write-protected"):
+            one_take(disk)
+    assert numbers.tolist() == [0]
+    assert np.array_equal(slots[0], packet(0).slots)
+
+
+@pytest.mark.parametrize("spoil", [fill, protect])
+def test_a_file_of_takes_that_was_left_half_made_holds_none(tmp_path: Path, spoil: Callable[[Path], None]) -> None:
+    with small_disk(tmp_path / "disk") as disk:
+        (disk / "takes.sqlite").touch()
+        spoil(disk)
+        with TakeStore(disk) as store:
+            assert store.takes() == []
+
+
+@pytest.mark.parametrize("spoil", [fill, protect])
+def test_takes_of_a_killed_program_are_read_out_of_its_log(tmp_path: Path, spoil: Callable[[Path], None]) -> None:
+    one_take(tmp_path)
+    with TakeStore(tmp_path, create=True) as store, small_disk(tmp_path / "disk") as disk:
+        take = begun(store)
+        for name in ("takes.sqlite", "takes.sqlite-wal", "takes.sqlite-shm"):
+            shutil.copy(tmp_path / name, disk / name)  # as they lie there when the program is gone
+        spoil(disk)
+        with TakeStore(disk) as reader:
+            assert [one.slate for one in reader.takes()] == ["1-A", take.slate]
+
+
+def test_reading_leaves_nothing_behind_and_writes_nothing(tmp_path: Path) -> None:
+    one_take(tmp_path)
+    before = (tmp_path / "takes.sqlite").read_bytes()
+    with TakeStore(tmp_path) as store:
+        assert len(store.takes()) == 1
+        with pytest.raises(TakesUnreadable, match="attempt to write a readonly database"):
+            begun(store)
+    assert [path.name for path in tmp_path.iterdir()] == ["takes.sqlite"]
+    assert (tmp_path / "takes.sqlite").read_bytes() == before
+
+
+def test_a_folder_with_signs_that_addresses_use_is_read_too(tmp_path: Path) -> None:
+    folder = tmp_path / "a?b#c%20d"
+    folder.mkdir()
+    take = one_take(folder)
+    with TakeStore(folder) as store:
+        assert store.takes() == [take]
+
+
 # The recorder.
 
 
@@ -218,6 +308,7 @@ def test_a_take_is_readable_after_its_process_was_killed_in_the_middle(tmp_path:
         (take,) = store.takes()
         assert (take.slate, take.status) == ("1-A", Status.ROLLING)
         blocks = list(store.blocks(take))
+    with TakeStore(tmp_path, create=True) as store:
         assert begun(store).slate == "1-B"
     numbers = np.concatenate([part for part, _ in blocks])
     assert np.array_equal(np.concatenate([part for _, part in blocks]), rendered.slots(numbers))

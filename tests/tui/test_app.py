@@ -17,8 +17,9 @@ from cuedeck.tui.app import CuedeckApp
 from cuedeck.tui.cue_panel import CuePanel
 from cuedeck.tui.key_screen import KeyScreen
 from cuedeck.tui.lines import EndsLine
-from cuedeck.tui.rehearsal import Rehearsal
+from cuedeck.tui.rehearsal import AxisPosition, Rehearsal
 from cuedeck.tui.shot_view import ShotView, playhead_glyph
+from cuedeck.tui.words import axes_texts
 from tests.tui.shows import RIG, SHOTS, opened
 
 SMALL = (80, 24)
@@ -183,6 +184,40 @@ async def test_lanes_scroll_where_there_are_more_lights_than_lines() -> None:
         assert view.first_lane == 24
         assert "spot 29" in "".join(segment.text for segment in view.render_line(view.size.height - 2))
         assert app.query_one("#set").size.height >= 8
+
+
+@pytest.mark.parametrize(("running", "verb"), [([], "run"), (["space"], "stop")])
+async def test_the_status_line_keeps_the_keys_however_many_axes_there_are(running: list[str], verb: str) -> None:
+    """The axes lose their units first, then the last of them their place."""
+    axes = ", ".join(f"axis {number}: {number}00 mm" for number in range(6))
+    shots = f'shots:\n  "1":\n    move: {{keys: [{{time: 0 s, {axes}}}, {{time: 4 s, {axes}}}], ease: linear}}\n'
+    app = screen_of(ManualClock(), shots)
+    async with app.run_test(size=SMALL) as pilot:
+        await pilot.press(*running)
+        status = lines_of(app)[-1]
+        assert status.rstrip().endswith(f"space {verb}  ? keys  q quit")
+        assert " axis 0 0  …  " in status
+
+
+@pytest.mark.parametrize(
+    ("count", "texts"),
+    [
+        (0, ["", ""]),
+        (1, ["slide 120.5 mm", "slide 120.5", "…"]),
+        (2, ["slide 120.5 mm  turn 30 deg", "slide 120.5  turn 30", "slide 120.5  …", "…"]),
+    ],
+)
+def test_axes_are_told_in_shorter_and_shorter_texts(count: int, texts: list[str]) -> None:
+    assert axes_texts([AxisPosition("slide", 120.5, "mm"), AxisPosition("turn", 30, "deg")][:count]) == texts
+
+
+async def test_where_no_lane_has_room_it_says_how_many_lights_are_not_shown() -> None:
+    """On a screen of 60 x 15 a move of two axes takes all lines."""
+    shots = SHOTS.replace("slide: -300 mm", "slide: -300 mm, turn: 0 deg")
+    shots = shots.replace("slide: 300 mm", "slide: 300 mm, turn: 9 deg")
+    app = screen_of(ManualClock(), shots)
+    async with app.run_test(size=(60, 15)):
+        assert any(line.startswith(" 4 not shown ") for line in lines_of(app))
 
 
 async def test_a_click_on_the_shot_puts_the_playhead_there() -> None:

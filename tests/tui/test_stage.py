@@ -51,3 +51,17 @@ def test_words_take_the_longest_text_that_fits() -> None:
     glyphs = place_glyphs(stage, floor, {"a": Spot(-1, 0)})
     (words,) = place_words(floor, glyphs, {"a": ("a long name 50 %", "50 %")})
     assert words.text == "50 %"
+
+
+@pytest.mark.parametrize("up", [0.0, 1.0, 2.0])
+def test_words_over_or_under_a_thing_point_at_it_with_an_arrow_in_its_column(up: float) -> None:
+    """Three things side by side leave the middle one no room on its own line."""
+    stage = Stage(60, 3, -1, 1, 0, 2)
+    floor = Floor(stage)
+    glyphs = place_glyphs(stage, floor, {"a": Spot(-0.2, up), "b": Spot(0, up), "c": Spot(0.2, up)})
+    by_name = {words.about: words for words in place_words(floor, glyphs, {"b": ("the one in the middle",)})}
+    words, cell = by_name["b"], glyphs["b"]
+    arrow = "↑" if words.start.line > cell.line else "↓"
+    assert abs(words.start.line - cell.line) == 1
+    assert words.start.column + words.text.index(arrow) == cell.column
+    assert "the one in the middle" in words.text
