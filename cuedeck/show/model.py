@@ -1,7 +1,7 @@
 """The show, as its file says it. Each field's sentence is the reference for the key in the file.
 
 The models take plain data whose leaves are texts (see `source`); everything that can be said about one
-value alone is checked here, everything between values in `load.check_references` and in the rooms above.
+value alone is checked here, everything between values in `references.check_references` and in the rooms above.
 """
 
 from __future__ import annotations

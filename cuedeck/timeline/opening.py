@@ -11,9 +11,10 @@ import numpy as np
 from cuedeck.rig.check_looks import check_looks
 from cuedeck.rig.check_rig import check_rig
 from cuedeck.rig.patch import Patch, build_patch
-from cuedeck.show.load import SHOW_FILE, LoadedShow, check_references, load_show, places_of_cues
+from cuedeck.show.load import SHOW_FILE, LoadedShow, load_show
 from cuedeck.show.model import Cue, MoveKeys, Show
 from cuedeck.show.problems import Problem, ProblemsFound, Severity, choice_of
+from cuedeck.show.references import check_references, places_of_cues
 from cuedeck.show.source import Path, PathRefused, ReadFile, Source
 from cuedeck.show.triggers import AtPosition, AtShare
 from cuedeck.show.units import Frequency, print_number

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from cuedeck.show.load import check_references, load_show
+from cuedeck.show.load import load_show
 from cuedeck.show.problems import ProblemsFound
+from cuedeck.show.references import check_references
 
 
 def faults(text: str) -> list[tuple[str, str]]:

@@ -1,0 +1,166 @@
+"""What the parts of a show say of each other: names that lead nowhere or in a circle.
+
+What may stand in a part that could not be read is not missed.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+
+from cuedeck.show.fixtures import Fixture
+from cuedeck.show.load import LoadedShow
+from cuedeck.show.model import EVERYTHING, LIKE, Cue, Look, Show
+from cuedeck.show.problems import Problem, choice_of
+from cuedeck.show.source import Path, Source
+from cuedeck.show.units import shorten
+
+
+def check_references(loaded: LoadedShow) -> list[Problem]:
+    """Return the problems with names that lead nowhere or in a circle."""
+    source, show = loaded.source, loaded.show
+    return [
+        *_reserved_names(source),
+        *(problem for name, fixture in show.rig.items() for problem in _fixture(source, name, fixture)),
+        *(problem for name, members in show.groups.items() for problem in _group(source, name, members)),
+        *(problem for name, look in show.looks.items() for problem in _look(source, name, look)),
+        *(problem for name, shot in show.shots.items() for problem in _cues(source, name, shot.cues)),
+        *_circles(source, show),
+    ]
+
+
+def _reserved_names(source: Source) -> Iterator[Problem]:
+    for section, what in (("rig", "a light"), ("groups", "a group")):
+        for name in source.names(section):
+            if name in (EVERYTHING, LIKE):
+                yield Problem(
+                    source.place_of_key((section, name)),
+                    f"{what} cannot be called '{name}': looks use that word",
+                    f"give {what.replace('a ', 'the ')} another name",
+                )
+
+
+def _group(source: Source, name: str, members: Sequence[str]) -> Iterator[Problem]:
+    fixtures = source.names("rig")
+    if name in fixtures:
+        what = f"'{name}' is a light and a group: looks could not tell which is meant"
+        yield Problem(source.place_of_key(("groups", name)), what, "give the group another name")
+    for index, member in enumerate(members):
+        if member not in fixtures:
+            group = f", and '{shorten(member)}' is a group" if member in source.names("groups") else ""
+            yield Problem(
+                source.place_of_value(("groups", name, index)),
+                f"group '{name}' holds '{shorten(member)}', and no light of the rig is called that{group}",
+                choice_of(member, fixtures, none="add the light under 'rig:'") if not group else "name its lights",
+            )
+
+
+def _fixture(source: Source, name: str, fixture: Fixture) -> Iterator[Problem]:
+    circuits = source.names("mains", "circuits")
+    if fixture.circuit is not None and fixture.circuit not in circuits:
+        yield Problem(
+            source.place_of_value(("rig", name, "circuit")),
+            f"'{name}' is on circuit '{shorten(fixture.circuit)}', which is not under mains",
+            choice_of(fixture.circuit, circuits, none="add it as 'mains: {circuits: {NAME: 16 A}}'"),
+        )
+
+
+def _look(source: Source, name: str, look: Look) -> Iterator[Problem]:
+    fixtures, looks = [*source.names("rig"), *source.names("groups")], source.names("looks")
+    known = set(fixtures)
+    kind = "light or group" if source.names("groups") else "light of the rig"
+    for fixture in look.fixtures:
+        if fixture not in known and not source.may_hold("groups", fixture):
+            yield Problem(
+                source.place_of_key(("looks", name, fixture)),
+                f"look '{name}' names '{shorten(fixture)}', and no {kind} is called that",
+                choice_of(fixture, fixtures, none="add the light under 'rig:'"),
+            )
+    if look.like is not None and not source.may_hold("looks", look.like):
+        yield Problem(
+            source.place_of_value(("looks", name, LIKE)),
+            f"look '{name}' is like '{shorten(look.like)}', and no look is called that",
+            choice_of(look.like, [other for other in looks if other != name]),
+        )
+
+
+def _cues(source: Source, shot: str, cues: Sequence[Cue]) -> Iterator[Problem]:
+    paths: dict[str, list[Path]] = {}
+    for name, path in _cue_nodes(source, shot):
+        if name in paths:
+            yield Problem(
+                source.place_of_value((*path, "cue")),
+                f"shot {shot} has two cues called '{shorten(name)}'",
+                "give one of them another number",
+            )
+        paths.setdefault(name, []).append(path)
+    names = list(paths)
+    for cue in cues:
+        # Cues of the same name stand in the order of the file, as the nodes do.
+        own = paths.get(cue.cue, [])
+        where = own.pop(0) if len(own) > 1 else own[0] if own else ("shots", shot, "cues")
+        if not source.may_hold("looks", cue.look):
+            yield Problem(
+                source.place_of_value((*where, "look")),
+                f"cue {cue.cue} goes to look '{shorten(cue.look)}', and no look is called that",
+                choice_of(cue.look, source.names("looks"), none="add the look under 'looks:'"),
+            )
+        for key, other in (("after", cue.after), ("with", cue.with_)):
+            if other is not None and other not in paths:
+                yield Problem(
+                    source.place_of_value((*where, key)),
+                    f"cue {cue.cue} waits for cue '{shorten(other)}', and this shot has no such cue",
+                    choice_of(other, [name for name in names if name != cue.cue], none="write 'at: 2 s'"),
+                )
+
+
+def _cue_nodes(source: Source, shot: str) -> list[tuple[str, Path]]:
+    """Return the name and the path in the file of each cue of a shot."""
+    shots = source.data.get("shots")
+    node = shots.get(shot) if isinstance(shots, dict) else None
+    cues = node.get("cues") if isinstance(node, dict) else None
+    found: list[tuple[str, Path]] = []
+    for index, cue in enumerate(cues if isinstance(cues, list) else []):
+        name = cue.get("cue") if isinstance(cue, dict) else None
+        if isinstance(name, str):
+            found.append((name, ("shots", shot, "cues", index)))
+    return found
+
+
+def places_of_cues(source: Source, shot: str) -> dict[str, Path]:
+    """Return the path in the file of each cue of a shot, the first of a name."""
+    return dict(reversed(_cue_nodes(source, shot)))
+
+
+def _circles(source: Source, show: Show) -> Iterator[Problem]:
+    for name in _in_circles({name: look.like for name, look in show.looks.items()}):
+        what = f"look '{name}' is like itself, directly or by way of another"
+        yield Problem(source.place_of_value(("looks", name, LIKE)), what, "write its levels out instead")
+    for shot_name, shot in show.shots.items():
+        waits = {cue.cue: cue.after or cue.with_ for cue in shot.cues}
+        nodes = _cue_nodes(source, shot_name)
+        paths, counts = dict(nodes), Counter(name for name, _ in nodes)
+        keys = {cue.cue: "after" if cue.after else "with" for cue in shot.cues}
+        for name in _in_circles(waits):
+            if counts[name] > 1:
+                continue  # which of the cues of that name is meant, only the user knows
+            place = source.place_of_value((*paths.get(name, ("shots", shot_name)), keys[name]))
+            what = f"cue {name} never happens: it waits for itself"
+            yield Problem(place, what, "give one of the cues in the circle a start of its own, such as 'at: 2 s'")
+
+
+def _in_circles(follows: dict[str, str | None]) -> list[str]:
+    """Return the names from which following leads back to themselves."""
+    found: list[str] = []
+    done: set[str] = set()
+    for name in follows:
+        walk: dict[str, None] = {}
+        step: str | None = name
+        while step is not None and step not in walk and step not in done:
+            walk[step] = None
+            step = follows.get(step)
+        if step in walk:
+            steps = list(walk)
+            found += steps[steps.index(step) :]
+        done.update(walk)
+    return found
