@@ -146,7 +146,7 @@ def read_source(file: str, raw: bytes, most_nodes: int = MOST_NODES, start: str 
         place = place_of_index(file, text, min(mark.index, len(text.rstrip()))) if mark else Place(file, 1, 1)
         if "nesting depth" in (error.problem or ""):
             raise ProblemsFound([_too_deep(place)]) from error
-        raise ProblemsFound([Problem(place, f"not YAML: {error.problem}", _yaml_cure(error))]) from error
+        raise ProblemsFound([Problem(place, f"not YAML: {error.problem}", _yaml_cure(error, place))]) from error
     except yaml.reader.ReaderError as error:
         # The C loader gives no place for a character that YAML forbids: find it.
         found = re.search(r"[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]", text)
@@ -162,7 +162,7 @@ def read_source(file: str, raw: bytes, most_nodes: int = MOST_NODES, start: str 
     return Source(file, data, reader.values, reader.keys, {file: raw})
 
 
-def _yaml_cure(error: yaml.MarkedYAMLError) -> str:
+def _yaml_cure(error: yaml.MarkedYAMLError, place: Place) -> str:
     problem = error.problem or ""
     if "tab" in problem or "cannot start any token" in problem:
         return "indent with spaces, and put quotes around a text that starts with % @ ` or a tab"
@@ -175,7 +175,9 @@ def _yaml_cure(error: yaml.MarkedYAMLError) -> str:
     if "another document" in problem:
         return "keep one show to a file: take out the line '---'"
     if error.context_mark is not None:
-        return f"look at what was opened in line {error.context_mark.line + 1}: a bracket, a quote or an indent"
+        # What is opened last of all has its mark behind the end of the file.
+        line = min(error.context_mark.line + 1, place.line)
+        return f"look at what was opened in line {line}: a bracket, a quote or an indent"
     return "check brackets, quotes and the indent just before this place"
 
 
