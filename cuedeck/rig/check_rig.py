@@ -131,7 +131,8 @@ def _overlaps(loaded: LoadedShow) -> Iterator[Problem]:
             yield Problem(
                 loaded.source.place_of_value(("rig", fixture.name, "address")),
                 f"'{fixture.name}' and '{other}' both listen to slot {clash[0]}.{clash[1]}",
-                f"move one of them: '{fixture.name}' takes {counted(len(own), 'slot')} from {address}",
+                f"move one of them: '{fixture.name}' takes {counted(len(own), 'slot')} from {address};"
+                " or let 'cuedeck patch SHOW --auto' find a free one",
             )
         for slot in own:
             taken.setdefault(slot, fixture.name)

@@ -97,7 +97,7 @@ def test_a_light_that_overlaps_two_others_names_both_lights_and_the_first_slot_t
         (
             "5:30",
             "'fill' and 'rim left' both listen to slot 2.12",
-            "move one of them: 'fill' takes 3 slots from 2.12",
+            "move one of them: 'fill' takes 3 slots from 2.12; or let 'cuedeck patch SHOW --auto' find a free one",
         )
     ]
 
