@@ -74,7 +74,7 @@ def _fixtures(loaded: LoadedShow) -> Iterator[Problem]:
 
 
 def _mode(loaded: LoadedShow, name: str, hung: Fixture, kind: FixtureType) -> Iterator[Problem]:
-    if kind.channels_in(hung.mode) is not None:
+    if kind.channels_in(hung.mode) is not None or _is_mode_lost(loaded, name, hung):
         return
     if hung.mode is None:
         place = loaded.source.place_of_value(("rig", name, "type"))
@@ -86,6 +86,12 @@ def _mode(loaded: LoadedShow, name: str, hung: Fixture, kind: FixtureType) -> It
         yield Problem(place, what, choice_of(hung.mode, kind.modes, none="take it out: this type has one mode only"))
 
 
+def _is_mode_lost(loaded: LoadedShow, name: str, hung: Fixture) -> bool:
+    """Whether the mode of a light is written, and only could not be read: here, or in the type."""
+    path = ("rig", name, "mode") if hung.mode is None else ("types", hung.type, "modes", hung.mode)
+    return path in loaded.source.keys or loaded.source.is_lost(*path)
+
+
 def _modes(kind: FixtureType) -> str:
     return " or ".join(f"'mode: {shorten(mode)}'" for mode in list(kind.modes)[:12])
 
@@ -94,7 +100,7 @@ def _address(loaded: LoadedShow, name: str, hung: Fixture, channels: list[Channe
     show, source = loaded.show, loaded.source
     if hung.address is None:
         # An address that was written wrong and taken out is no missing address.
-        if source.reads_as_nothing("rig", name, "address"):
+        if not source.is_lost("rig", name, "address"):
             yield Problem(
                 source.place_of_key(("rig", name)),
                 f"'{name}' has no address",

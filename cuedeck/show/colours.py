@@ -95,6 +95,16 @@ def parse_colour(text: str) -> Colour:
     raise UnitError(f"'{shorten(text)}' is not a colour", CURE)
 
 
+def screen_colour_of_hex(text: str) -> ScreenColour | None:
+    """Return the colour of a text such as #ff8000 or #f80, or None where it is none. The # may be missing."""
+    digits = text.removeprefix("#")
+    if re.fullmatch(r"[0-9a-fA-F]{3}", digits):
+        digits = "".join(2 * digit for digit in digits)
+    if not re.fullmatch(r"[0-9a-fA-F]{6}", digits):
+        return None
+    return ScreenColour(*(Fraction(int(digits[start : start + 2], 16)) for start in (0, 2, 4)))
+
+
 def _white(match: re.Match[str]) -> White:
     kelvin = ColourTemperature.parse(match["white"])
     duv, shift = (parse_number(match[name]) if match[name] else Fraction(0) for name in ("duv", "shift"))

@@ -17,6 +17,7 @@ from pydantic import BaseModel, ValidationError
 from cuedeck.show.include import with_included
 from cuedeck.show.model import Show
 from cuedeck.show.problems import Problem, ProblemsFound, choice_of, nearest
+from cuedeck.show.slips import EMPTY_CURE, cure_of_empty, cure_of_missing_space, cure_of_split_number
 from cuedeck.show.source import MOST_DEPTH, VERSION, Data, Path, PathRefused, ReadFile, Source, read_source
 from cuedeck.show.units import shorten
 from cuedeck.show.versions import refuse_newer, upgraded
@@ -49,6 +50,7 @@ def load_show(raw: bytes, read_file: ReadFile = _no_folder, file: str = SHOW_FIL
     source = replace(source, data=upgraded(source.data))
     rest = _Rest(source)
     problems = list(found)
+    lost: set[Path] = set()
     for _ in range(MOST_DEPTH):
         try:
             show = Show.model_validate(rest.data())
@@ -60,9 +62,12 @@ def load_show(raw: bytes, read_file: ReadFile = _no_folder, file: str = SHOW_FIL
                 for detail in details
                 if not rest.is_follow_up(detail) and not (detail["type"] == "missing" and detail["loc"] in misspelt)
             ]
-            rest.take_out(rest.path_in_file(detail["loc"]) for detail in details)
+            lost.update((*rest.path_in_file(location[:-1]), location[-1]) for location in misspelt)
+            out = [rest.path_in_file(detail["loc"]) for detail in details]
+            lost.update(path for path in out if path)
+            rest.take_out(out)
         else:
-            return LoadedShow(show, source, tuple(dict.fromkeys(problems)))
+            return LoadedShow(show, replace(source, lost=frozenset(lost)), tuple(dict.fromkeys(problems)))
     raise ProblemsFound(tuple(dict.fromkeys(problems)))
 
 
@@ -118,8 +123,13 @@ class _Rest:
 def _misspelt(details: Sequence[Any]) -> set[Path]:
     """Return the keys that stand in the file under a name much like theirs: they are not missing as well."""
     unknown = [detail["loc"] for detail in details if detail["type"] == "extra_forbidden"]
-    close = [(location, nearest(str(location[-1]), _keys_at(location[:-1]))) for location in unknown]
+    close = [(location, nearest(_word_of(location[-1]), _keys_at(location[:-1]))) for location in unknown]
     return {(*location[:-1], key) for location, key in close if key is not None}
+
+
+def _word_of(step: str | int) -> str:
+    """Return the word of a key, without a value that follows its colon all too closely."""
+    return str(step).partition(":")[0]
 
 
 def _problem(rest: _Rest, detail: Any) -> Problem:
@@ -129,8 +139,9 @@ def _problem(rest: _Rest, detail: Any) -> Problem:
     name = shorten(str(location[-1])) if location else ""
     if kind == "extra_forbidden":
         known = list(_keys_at(location[:-1]))
-        cure = choice_of(name, known)
-        if nearest(name, known) is None:
+        slip = cure_of_missing_space(name) if _word_of(name) in known else cure_of_split_number(source, path)
+        cure = slip or choice_of(_word_of(name), known)
+        if slip is None and nearest(_word_of(name), known) is None:
             cure = f"take it out, or {cure}"
         return Problem(source.place_of_key(path), f"unknown key '{name}'", cure)
     if kind == "missing":
@@ -138,14 +149,21 @@ def _problem(rest: _Rest, detail: Any) -> Problem:
         value = VERSION if name == "cuedeck" else "..."
         return Problem(place, f"the key '{name}' is missing", f"add '{name}: {value}' here")
     if location and location[-1] == "[key]":
-        place, name = source.place_of_key(path), shorten(str(location[-2]))
-    else:
-        place = source.place_of_value(path)
-        name = shorten(str(path[-1])) if path else ""
+        name = shorten(str(location[-2]))
+        return Problem(source.place_of_key(path), *_words(kind, name, detail))
+    name = shorten(str(path[-1])) if path else ""
+    what, cure = _words(kind, name, detail)
+    if path and isinstance(path[-1], str) and source.node(path) is None and kind not in _COLLECTIONS:
+        what, cure = f"'{name}' is empty", cure_of_empty(source, path) or cure
+    return Problem(source.place_of_value(path), what, cure)
+
+
+def _words(kind: str, name: str, detail: Any) -> tuple[str, str]:
+    """Return what is wrong with a value or a name, and the cure."""
     context = detail.get("ctx", {})
     if "cure" in context:
-        return Problem(place, context["what"], context["cure"])
-    return Problem(place, *_BY_KIND.get(kind, _other)(name, detail))
+        return context["what"], context["cure"]
+    return _BY_KIND.get(kind, _other)(name, detail)
 
 
 def _other(name: str, detail: Any) -> tuple[str, str]:
@@ -156,7 +174,9 @@ def _mapping(name: str, _: Any) -> tuple[str, str]:
     return f"'{name}' is not a mapping of keys to values", f"write '{name}:' with indented 'key: value' lines under it"
 
 
+_COLLECTIONS = ("model_type", "dict_type", "list_type")
 _BY_KIND: dict[str, Callable[[str, Any], tuple[str, str]]] = {
+    "empty": lambda name, _: (f"'{name}' is empty", EMPTY_CURE),
     "model_type": _mapping,
     "dict_type": _mapping,
     "union_tag_invalid": _mapping,

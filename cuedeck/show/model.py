@@ -11,7 +11,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Discriminator, Field, Tag, WithJsonSchema, model_validator
 
-from cuedeck.show.base import Model
+from cuedeck.show.base import MayBeEmpty, Model
 from cuedeck.show.channels import SETTING_KEYS, ChannelValueText
 from cuedeck.show.colours import Colour, ColourText
 from cuedeck.show.fixtures import FULL_UNIVERSE, Fixture, FixtureType
@@ -63,7 +63,7 @@ class Camera(Model):
     """Sensitivity as ISO index."""
     stop: FNumber | None = None
     """The lens stop, such as f/32."""
-    holds: Holds | None = None
+    holds: Annotated[Holds | None, MayBeEmpty] = None
     """What range of light the camera holds."""
     at: Place3D = (0.0, -1.6, 0.4)
     """Where the camera stands, in metres from the product."""
@@ -294,7 +294,7 @@ class Show(Model):
     """What is being filmed."""
     camera: Camera = Camera()
     """The camera."""
-    mains: Mains | None = None
+    mains: Annotated[Mains | None, MayBeEmpty] = None
     """The supply of the room."""
     refresh: Frequency | None = None
     """Packets a second; left out, the highest that ANSI E1.11 allows for the slots sent."""

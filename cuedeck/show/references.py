@@ -11,7 +11,8 @@ from collections.abc import Iterator, Sequence
 from cuedeck.show.fixtures import Fixture
 from cuedeck.show.load import LoadedShow
 from cuedeck.show.model import EVERYTHING, LIKE, Cue, Look, Show
-from cuedeck.show.problems import Problem, choice_of
+from cuedeck.show.problems import Place, Problem, choice_of, nearest
+from cuedeck.show.slips import cure_of_missing_space, cure_of_split_number
 from cuedeck.show.source import Path, Source
 from cuedeck.show.units import shorten
 
@@ -27,6 +28,23 @@ def check_references(loaded: LoadedShow) -> list[Problem]:
         *(problem for name, shot in show.shots.items() for problem in _cues(source, name, shot.cues)),
         *_circles(source, show),
     ]
+
+
+def problems_of(loaded: LoadedShow) -> list[Problem]:
+    """Return what is wrong with the values of a show and with its names.
+
+    What is wrong under a name that is not known is not reported: most often the name is all that is wrong.
+    """
+    hidden = set(_places_under_unknown(loaded))
+    return [*(problem for problem in loaded.problems if problem.place not in hidden), *check_references(loaded)]
+
+
+def _places_under_unknown(loaded: LoadedShow) -> Iterator[Place]:
+    source = loaded.source
+    unknown = {("looks", look, name) for look in loaded.show.looks for name in _unknown_lights(source, look)}
+    if unknown:
+        yield from (place for path, place in source.values.items() if path[:3] in unknown)
+        yield from (place for path, place in source.keys.items() if path[:3] in unknown and len(path) > 3)
 
 
 def _reserved_names(source: Source) -> Iterator[Problem]:
@@ -46,7 +64,7 @@ def _group(source: Source, name: str, members: Sequence[str]) -> Iterator[Proble
         what = f"'{name}' is a light and a group: looks could not tell which is meant"
         yield Problem(source.place_of_key(("groups", name)), what, "give the group another name")
     for index, member in enumerate(members):
-        if member not in fixtures:
+        if member not in fixtures and not source.may_hold("rig", member):
             group = f", and '{shorten(member)}' is a group" if member in source.names("groups") else ""
             yield Problem(
                 source.place_of_value(("groups", name, index)),
@@ -57,7 +75,7 @@ def _group(source: Source, name: str, members: Sequence[str]) -> Iterator[Proble
 
 def _fixture(source: Source, name: str, fixture: Fixture) -> Iterator[Problem]:
     circuits = source.names("mains", "circuits")
-    if fixture.circuit is not None and fixture.circuit not in circuits:
+    if fixture.circuit is not None and not source.may_hold("mains", "circuits", fixture.circuit):
         yield Problem(
             source.place_of_value(("rig", name, "circuit")),
             f"'{name}' is on circuit '{shorten(fixture.circuit)}', which is not under mains",
@@ -65,17 +83,24 @@ def _fixture(source: Source, name: str, fixture: Fixture) -> Iterator[Problem]:
         )
 
 
+def _unknown_lights(source: Source, look: str) -> list[str]:
+    """Return what a look names beside its own words that is neither a light nor a group."""
+    return [
+        name
+        for name in source.names("looks", look)
+        if name not in (LIKE, EVERYTHING) and not source.may_hold("rig", name) and not source.may_hold("groups", name)
+    ]
+
+
 def _look(source: Source, name: str, look: Look) -> Iterator[Problem]:
     fixtures, looks = [*source.names("rig"), *source.names("groups")], source.names("looks")
-    known = set(fixtures)
     kind = "light or group" if source.names("groups") else "light of the rig"
-    for fixture in look.fixtures:
-        if fixture not in known and not source.may_hold("groups", fixture):
-            yield Problem(
-                source.place_of_key(("looks", name, fixture)),
-                f"look '{name}' names '{shorten(fixture)}', and no {kind} is called that",
-                choice_of(fixture, fixtures, none="add the light under 'rig:'"),
-            )
+    for fixture in _unknown_lights(source, name):
+        yield Problem(
+            source.place_of_key(("looks", name, fixture)),
+            f"look '{name}' names '{shorten(fixture)}', and no {kind} is called that",
+            _cure_of_light(source, ("looks", name, fixture), fixtures),
+        )
     if look.like is not None and not source.may_hold("looks", look.like):
         yield Problem(
             source.place_of_value(("looks", name, LIKE)),
@@ -84,9 +109,20 @@ def _look(source: Source, name: str, look: Look) -> Iterator[Problem]:
         )
 
 
+def _cure_of_light(source: Source, path: tuple[str, ...], fixtures: list[str]) -> str:
+    name, known = path[-1], [*fixtures, LIKE, EVERYTHING]
+    slip = cure_of_missing_space(name) if name.partition(":")[0] in known else cure_of_split_number(source, path)
+    if slip is not None:
+        return slip
+    if nearest(name, known) is not None:
+        return choice_of(name, known)
+    return choice_of(name, fixtures, none="add the light under 'rig:'")
+
+
 def _cues(source: Source, shot: str, cues: Sequence[Cue]) -> Iterator[Problem]:
     paths: dict[str, list[Path]] = {}
-    for name, path in _cue_nodes(source, shot):
+    nodes = _cue_nodes(source, shot)
+    for name, path in nodes:
         if name in paths:
             yield Problem(
                 source.place_of_value((*path, "cue")),
@@ -95,6 +131,7 @@ def _cues(source: Source, shot: str, cues: Sequence[Cue]) -> Iterator[Problem]:
             )
         paths.setdefault(name, []).append(path)
     names = list(paths)
+    all_named = len(nodes) == len(source.node(("shots", shot, "cues")) or [])
     for cue in cues:
         # Cues of the same name stand in the order of the file, as the nodes do.
         own = paths.get(cue.cue, [])
@@ -106,7 +143,7 @@ def _cues(source: Source, shot: str, cues: Sequence[Cue]) -> Iterator[Problem]:
                 choice_of(cue.look, source.names("looks"), none="add the look under 'looks:'"),
             )
         for key, other in (("after", cue.after), ("with", cue.with_)):
-            if other is not None and other not in paths:
+            if other is not None and other not in paths and all_named:
                 yield Problem(
                     source.place_of_value((*where, key)),
                     f"cue {cue.cue} waits for cue '{shorten(other)}', and this shot has no such cue",
@@ -116,9 +153,7 @@ def _cues(source: Source, shot: str, cues: Sequence[Cue]) -> Iterator[Problem]:
 
 def _cue_nodes(source: Source, shot: str) -> list[tuple[str, Path]]:
     """Return the name and the path in the file of each cue of a shot."""
-    shots = source.data.get("shots")
-    node = shots.get(shot) if isinstance(shots, dict) else None
-    cues = node.get("cues") if isinstance(node, dict) else None
+    cues = source.node(("shots", shot, "cues"))
     found: list[tuple[str, Path]] = []
     for index, cue in enumerate(cues if isinstance(cues, list) else []):
         name = cue.get("cue") if isinstance(cue, dict) else None

@@ -117,7 +117,7 @@ def test_a_name_that_leads_nowhere_is_reported_in_the_included_file() -> None:
         ("show.yaml", "2:10", "the show includes itself", "take 'show.yaml' out"),
         ("[a.yaml, ./a.yaml]", "2:19", "'a.yaml' is included twice, first in line 2", "take one of them out"),
         ("{a: b}", "2:10", "a path or a list of paths is expected here", "include: [looks/common.yaml]"),
-        ("", "2:9", "a path or a list of paths is expected here", "include: [looks/common.yaml]"),
+        ("", "2:9", "'include' is empty", "include: [looks/common.yaml]"),
         ("[[a.yaml]]", "2:11", "'0' is not a text", "write a plain text here"),
         ('"a\\e[2J"', "2:10", "'a [2J' has a character that does not print", "letters"),
     ],
