@@ -13,7 +13,7 @@ from pydantic import BeforeValidator, model_validator
 
 from cuedeck.show.base import Model
 from cuedeck.show.problems import choice_of, nearest
-from cuedeck.show.units import OutOfRange, Percent, UnitError, shorten
+from cuedeck.show.units import CommaForPoint, OutOfRange, Percent, UnitError, shorten
 from cuedeck.show.values import Name, refuse, text_reader
 from cuedeck.show.written import WORD, Written, one_of, short_or, whole, written
 
@@ -119,6 +119,8 @@ def parse_channel_value(text: str) -> ChannelValue:
     except OutOfRange:
         raise
     except UnitError as error:
+        if isinstance(error, CommaForPoint) and cleaned.endswith("%"):
+            raise
         if re.fullmatch(r"[+-]?[\d.]+", cleaned) or not cleaned:
             raise UnitError(error.what, cure) from error
     match = re.fullmatch(r"(?P<name>.+?)(?: (?P<share>[\d.]+ ?%))?", cleaned)

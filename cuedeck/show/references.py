@@ -8,10 +8,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 
+from cuedeck.show.colours import ScreenColour
 from cuedeck.show.fixtures import Fixture
 from cuedeck.show.load import LoadedShow
 from cuedeck.show.model import EVERYTHING, LIKE, Cue, Look, Show
-from cuedeck.show.problems import Place, Problem, choice_of, nearest
+from cuedeck.show.problems import Place, Problem, Severity, choice_of, nearest
 from cuedeck.show.slips import cure_of_missing_space, cure_of_split_number
 from cuedeck.show.source import Path, Source
 from cuedeck.show.units import shorten
@@ -101,12 +102,26 @@ def _look(source: Source, name: str, look: Look) -> Iterator[Problem]:
             f"look '{name}' names '{shorten(fixture)}', and no {kind} is called that",
             _cure_of_light(source, ("looks", name, fixture), fixtures),
         )
+    yield from _dark_colours(source, name, look)
     if look.like is not None and not source.may_hold("looks", look.like):
         yield Problem(
             source.place_of_value(("looks", name, LIKE)),
             f"look '{name}' is like '{shorten(look.like)}', and no look is called that",
             choice_of(look.like, [other for other in looks if other != name]),
         )
+
+
+def _dark_colours(source: Source, name: str, look: Look) -> Iterator[Problem]:
+    """Yield a warning for each screen colour whose parts look like shares rather than like 0 to 255."""
+    for light, setting in [*look.fixtures.items(), (EVERYTHING, look.everything)]:
+        colour = setting.colour if setting is not None else None
+        if isinstance(colour, ScreenColour) and (meant := colour.as_if_of_one) is not None:
+            yield Problem(
+                source.place_of_value(("looks", name, light, "colour")),
+                f"'{colour}' looks like parts of 0 to 1, and sRGB counts from 0 to 255",
+                f"write {meant}",
+                Severity.WARNING,
+            )
 
 
 def _cure_of_light(source: Source, path: tuple[str, ...], fixtures: list[str]) -> str:
