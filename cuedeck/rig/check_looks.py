@@ -105,7 +105,8 @@ class _Check:
 
     def _any_hurt(self, members: list[PatchedFixture], *parts: str) -> bool:
         """Whether one of these parts of a type of the lights could not be read whole."""
-        return any(self._loaded.source.is_hurt("types", one.hung.type, part) for one in members for part in parts)
+        types = {one.hung.type for one in members}
+        return any(self._loaded.source.is_hurt("types", name, part) for name in types for part in parts)
 
     def problems(self, setting: Setting) -> Iterator[Problem]:
         """Yield what is wrong with a setting."""

@@ -6,14 +6,17 @@ A # begins a comment, a colon needs a space behind it, and a comma in braces beg
 from __future__ import annotations
 
 import re
+from itertools import islice
 
 from cuedeck.show.colours import screen_colour_of_hex
 from cuedeck.show.source import Path, Source
 from cuedeck.show.units import shorten
 
 EMPTY_CURE = "write a value, or take the key out"
-_COMMENT = re.compile(r":[ \t]+#(?P<text>[^\s#].*)")
-_WHOLE = re.compile(r"[+-]?\d{1,12}", re.ASCII)
+NEAR = 80
+"""How many characters of a line are looked at: a file may be one long line."""
+_COMMENT = r"['\"]?[ \t]*:[ \t]+#(?P<text>[^\s#].*)"
+_WHOLE = re.compile(r":\s+(?P<number>[+-]?\d{1,12}),\s*$", re.ASCII)
 _PART_OF_COLOUR = re.compile(r"(?:Duv )?[+-]?[\d.]+(?: ?mired)?")
 _BY_KEY = {
     "colour": "write a colour such as 5600 K or sRGB 255 128 0, or take the key out",
@@ -29,14 +32,12 @@ def cure_of_missing_space(key: str) -> str | None:
 
 def cure_of_split_number(source: Source, path: Path) -> str | None:
     """Return the cure of a key that is the rest of a number, whose comma in braces has begun another key."""
-    beside = source.node(path[:-1])
-    if not isinstance(beside, dict) or beside.get(str(path[-1])) is not None:
+    name, place = str(path[-1]), source.place_of_key(path)
+    start = place.column - 1
+    before = _WHOLE.search(source.line(place)[max(0, start - NEAR) : start])
+    if before is None or source.node(path) is not None or not name[:1].isdigit():
         return None
-    names = list(beside)
-    before = beside[names[names.index(str(path[-1])) - 1]] if path[-1] in names[1:] else None
-    if isinstance(before, str) and _WHOLE.fullmatch(before) and re.match(r"\d", str(path[-1])):
-        return f"write numbers with a point: '{before}.{shorten(str(path[-1]))}'"
-    return None
+    return f"write numbers with a point: '{before['number']}.{shorten(name)}'"
 
 
 def cure_of_empty(source: Source, path: Path) -> str | None:
@@ -63,7 +64,9 @@ def cure_of_comment(name: str, text: str) -> str:
 
 def _cure_of_comment(source: Source, path: Path, name: str) -> str | None:
     place = source.place_of_key(path)
-    found = _COMMENT.search(source.line(place), place.column - 1)
+    start = place.column - 1
+    behind = source.line(place)[start : start + len(name) + NEAR]
+    found = re.match(rf"['\"]?{re.escape(name)}{_COMMENT}", behind)
     return None if found is None else cure_of_comment(name, found["text"])
 
 
@@ -72,5 +75,5 @@ def _cure_of_commas(source: Source, path: Path, name: str) -> str | None:
     colour, beside = source.node((*path[:-1], "colour")), source.node(path[:-1])
     if not _PART_OF_COLOUR.fullmatch(name) or not isinstance(colour, str) or not isinstance(beside, dict):
         return None
-    parts = [key for key, value in beside.items() if value is None and _PART_OF_COLOUR.fullmatch(key)]
-    return f"write the colour without a comma: '{shorten(' '.join([colour, *parts]))}'"
+    parts = (key for key, value in beside.items() if value is None and _PART_OF_COLOUR.fullmatch(key))
+    return f"write the colour without a comma: '{shorten(' '.join([colour, *islice(parts, 2)]))}'"

@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import yaml
 
@@ -105,7 +106,7 @@ class Source:
 
     def is_hurt(self, *path: str) -> bool:
         """Whether what stands at a path could not be read, or not all of it."""
-        return self.is_lost(*path) or any(lost[: len(path)] == path for lost in self.lost)
+        return self.is_lost(*path) or path in self._around_lost
 
     def node(self, path: Sequence[str | int]) -> Data:
         """Return what stands at a path; None where that is nothing."""
@@ -121,8 +122,15 @@ class Source:
 
     def line(self, place: Place) -> str:
         """Return the line of a file in which a place is."""
-        text = self.files[place.file].decode("utf-8-sig")
-        return re.split("\r\n|\n|\r", text)[place.line - 1]
+        return self._lines[place.file][place.line - 1]
+
+    @cached_property
+    def _lines(self) -> Mapping[str, list[str]]:
+        return {file: re.split("\r\n|\n|\r", raw.decode("utf-8-sig", "replace")) for file, raw in self.files.items()}
+
+    @cached_property
+    def _around_lost(self) -> set[Path]:
+        return {path[:length] for path in self.lost for length in range(1, len(path))}
 
     def _place(self, path: Path, places: Mapping[Path, Place]) -> Place:
         while path and path not in places:

@@ -190,6 +190,12 @@ def test_a_byte_that_is_no_text_is_refused_in_its_own_file() -> None:
     assert (str(problem.place), problem.what) == ("a.yaml:2:6", "byte 0xe9 is not UTF-8 text")
 
 
+def test_a_byte_that_is_no_text_hides_no_empty_key_elsewhere() -> None:
+    show = "cuedeck: 2\ninclude: a.yaml\nlooks:\n  a:\n    like: #b\n"
+    found = loaded({SHOW_FILE: show, "a.yaml": b"looks: {}\n# caf\xe9\n"}).problems
+    assert in_words(found)[1] == ("show.yaml:5:10", "'like' is empty")
+
+
 def test_the_same_name_in_two_files_is_an_error_that_names_both_places() -> None:
     files = {**FILES, "looks/common.yaml": f"# again\n{LOOKS}  own: {{}}\n"}
     (problem,) = loaded(files).problems

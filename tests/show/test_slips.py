@@ -112,6 +112,11 @@ def test_a_comment_behind_an_open_bracket_is_left_in_peace() -> None:
     assert "comment" not in cure
 
 
+def test_a_comment_behind_another_key_is_not_that_of_an_empty_one() -> None:
+    found = faults("looks:\n  a: {key: {level: , colour: #ff8000\n    }}")
+    assert [cure for _, _, cure in found] == [EMPTY_CURE, "a # starts a comment: write 'sRGB 255 128 0'"]
+
+
 # No space behind a colon, and a comma that begins another key.
 
 
