@@ -11,53 +11,53 @@ from cuedeck.rig.patch import Patch
 from cuedeck.show.channels import EMITTERS, SETTING_KEYS
 from cuedeck.show.colours import Colour, White
 from cuedeck.show.load import LoadedShow
-from cuedeck.show.model import EVERYTHING, Setting
-from cuedeck.show.problems import Place, Problem, Severity, choice_of
+from cuedeck.show.model import EVERYTHING, Look, Setting, Show
+from cuedeck.show.problems import Place, Problem, Severity, choice_of, first_of
 from cuedeck.show.units import ColourTemperature, Percent, shorten
 
 Path = tuple[str, ...]
 
 
 def check_looks(loaded: LoadedShow, patch: Patch) -> list[Problem]:
-    """Return the problems with what looks ask of fixtures."""
-    fixtures = {fixture.name: fixture for fixture in patch.fixtures}
-    problems = [*_never_lit(loaded, patch), *_unmeasured_emitters(loaded, patch)]
-    for look_name, look in loaded.show.looks.items():
-        for name, setting in look.fixtures.items():
-            path = ("looks", look_name, name)
-            if name in fixtures:
-                problems += _Check(loaded, path, [fixtures[name]], fixtures[name].name).problems(setting)
-            elif name in loaded.show.groups:
-                members = [fixtures[member] for member in loaded.show.groups[name] if member in fixtures]
-                problems += _Check(loaded, path, members, name).problems(setting)
-        if look.everything is not None:
-            path = ("looks", look_name, EVERYTHING)
-            problems += _Check(loaded, path, list(patch.fixtures), EVERYTHING).problems(look.everything)
-    return problems
+    """Return the first problems with what looks ask of fixtures."""
+    return first_of([_never_lit(loaded, patch), _unmeasured_emitters(loaded, patch), _settings_asked(loaded, patch)])
+
+
+def _settings_asked(loaded: LoadedShow, patch: Patch) -> Iterator[Problem]:
+    show, fixtures = loaded.show, {fixture.name: fixture for fixture in patch.fixtures}
+    for look_name, look in show.looks.items():
+        for name, setting in _settings(look):
+            names = _fixtures_named(show, name)
+            members = [fixtures[member] for member in names if member in fixtures]
+            is_whole = len(members) == len(names) and not loaded.source.is_lost("groups", name)
+            yield from _Check(loaded, ("looks", look_name, name), members, name, is_whole=is_whole).problems(setting)
+
+
+def _settings(look: Look) -> Iterator[tuple[str, Setting]]:
+    """Yield what a look says of lights, of groups and of everything."""
+    yield from look.fixtures.items()
+    if look.everything is not None:
+        yield EVERYTHING, look.everything
+
+
+def _fixtures_named(show: Show, name: str) -> list[str]:
+    """Return the fixtures that a name in a look stands for."""
+    if name == EVERYTHING:
+        return list(show.rig)
+    return [name] if name in show.rig else show.groups.get(name, [])
 
 
 def _never_lit(loaded: LoadedShow, patch: Patch) -> Iterator[Problem]:
     """Yield a warning for each light that looks give a colour, and none a level: it stays dark."""
-    looks = loaded.show.looks
-    lit = {
-        name
-        for look in looks.values()
-        for named, setting in [*look.fixtures.items(), (EVERYTHING, look.everything)]
-        if setting is not None and _lights(setting)
-        for name in loaded.show.groups.get(named, [named])
-    }
-    if EVERYTHING in lit:
-        return
-    for fixture in patch.fixtures:
-        named = [name for name, look in looks.items() if fixture.name in look.fixtures]
-        # A level that was written wrong and taken out is no missing level.
-        written = any(not loaded.source.reads_as_nothing("looks", name, fixture.name, "level") for name in named)
-        settings = [looks[name].fixtures[fixture.name] for name in named]
-        coloured = any(setting.colour is not None or set(EMITTERS) & setting.channels.keys() for setting in settings)
+    looks, source = loaded.show.looks, loaded.source
+    settings = [one for look in looks.values() for one in _settings(look)]
+    lit = {name for named, setting in settings if _lights(setting) for name in _fixtures_named(loaded.show, named)}
+    for fixture in patch.lights:
+        coloured = [name for name, look in looks.items() if fixture.name in look.fixtures and _colours(look, fixture)]
         starts_lit = any(one.default > 0 for one in fixture.parameters() if one.attribute == "intensity")
-        if coloured and not written and not starts_lit and fixture.name not in lit:
+        if coloured and not starts_lit and fixture.name not in lit and not _may_be_lit(loaded, fixture):
             yield Problem(
-                loaded.source.place_of_key(("looks", named[0], fixture.name)),
+                source.place_of_key(("looks", coloured[0], fixture.name)),
                 f"'{fixture.name}' is given a colour, and no look gives it a level: it stays dark",
                 "add a level, such as {level: full, ...}",
                 Severity.WARNING,
@@ -68,19 +68,57 @@ def _lights(setting: Setting) -> bool:
     return setting.level not in (None, Percent.of(0)) or "intensity" in setting.channels
 
 
-class _Check:
-    """Checks what a look says of one light, or of several together: at least one of them must understand it."""
+def _colours(look: Look, fixture: PatchedFixture) -> bool:
+    setting = look.fixtures[fixture.name]
+    return setting.colour is not None or bool(set(EMITTERS) & setting.channels.keys())
 
-    def __init__(self, loaded: LoadedShow, path: Path, members: list[PatchedFixture], name: str) -> None:
+
+def _may_be_lit(loaded: LoadedShow, fixture: PatchedFixture) -> bool:
+    """Whether a level of a light may stand in what could not be read."""
+    source = loaded.source
+    groups = [name for name, members in loaded.show.groups.items() if fixture.name in members]
+    return (
+        bool(source.unread)
+        or source.is_hurt("groups")
+        or any(
+            source.is_hurt("looks", look, name, "level")
+            for look in source.names("looks")
+            for name in (fixture.name, EVERYTHING, *groups)
+        )
+    )
+
+
+class _Check:
+    """Checks what a look says of one light, or of several together: at least one of them must understand it.
+
+    What a light could do by a part of its type that could not be read is not held against it.
+    """
+
+    def __init__(
+        self, loaded: LoadedShow, path: Path, members: list[PatchedFixture], name: str, *, is_whole: bool
+    ) -> None:
         self._loaded = loaded
         self._path = path
         self._members = members
         self._name = name
+        self._knows_channels = is_whole and not self._any_hurt(members, "channels", "modes")
+        self._knows_colours = self._knows_channels and not self._any_hurt(members, "emitters", "colour temperature")
+
+    def _any_hurt(self, members: list[PatchedFixture], *parts: str) -> bool:
+        """Whether one of these parts of a type of the lights could not be read whole."""
+        types = {one.hung.type for one in members}
+        return any(self._loaded.source.is_hurt("types", name, part) for name in types for part in parts)
 
     def problems(self, setting: Setting) -> Iterator[Problem]:
         """Yield what is wrong with a setting."""
         if not self._members:
             return
+        if self._knows_channels:
+            yield from self._channels(setting)
+        if setting.colour is not None:
+            yield from self._colour(setting.colour)
+
+    def _channels(self, setting: Setting) -> Iterator[Problem]:
         if setting.level is not None and not any(one.gives_light for one in self._members):
             cure = "set its channels by name, such as {fan: 45 %}, or take it out"
             yield Problem(self._place("level"), f"'{self._name}' gives no light, so it has no level", cure)
@@ -92,8 +130,6 @@ class _Check:
                 yield self._no_range(
                     attribute, asked.range_name, list(dict.fromkeys(n for c in having for n in c.ranges))
                 )
-        if setting.colour is not None:
-            yield from self._colour(setting.colour)
 
     def _place(self, key: str) -> Place:
         return self._loaded.source.place_of_value((*self._path, key))
@@ -117,11 +153,11 @@ class _Check:
 
     def _colour(self, colour: Colour) -> Iterator[Problem]:
         mixtures = [(one, solve(one.mixers, colour)) for one in self._members]
-        if all(mixture is None for _, mixture in mixtures):
+        if self._knows_colours and all(mixture is None for _, mixture in mixtures):
             yield self._no_colour()
-            return
         for one, mixture in mixtures:
-            if mixture is not None and not mixture.is_reached:
+            hurt = self._any_hurt([one], "channels", "modes", "emitters", "colour temperature")
+            if mixture is not None and not mixture.is_reached and not hurt:
                 yield self._out_of_reach(one, colour, mixture)
 
     def _no_colour(self) -> Problem:
@@ -170,7 +206,7 @@ def _unmeasured_emitters(loaded: LoadedShow, patch: Patch) -> Iterator[Problem]:
     left_out = [(one.hung.type, name) for one in using for name in one.emitters if name not in one.type.emitters]
     for kind, emitter in dict.fromkeys(left_out):
         # An entry that was written wrong and taken out is no missing entry.
-        if loaded.source.reads_as_nothing("types", kind, "emitters", emitter):
+        if not loaded.source.is_hurt("types", kind, "emitters", emitter):
             what = f"'{emitter}' of '{shorten(kind)}' has no entry in emitters: colours leave it out"
             cure = "add x, y and luminance of it"
             yield Problem(loaded.source.place_of_key(("types", kind)), what, cure, Severity.WARNING)

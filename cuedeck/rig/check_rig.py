@@ -12,13 +12,13 @@ from cuedeck.rig.types import types_of
 from cuedeck.show.channels import Channel, width_of
 from cuedeck.show.fixtures import FULL_UNIVERSE, ColourRange, Fixture, FixtureType
 from cuedeck.show.load import LoadedShow
-from cuedeck.show.problems import Place, Problem, choice_of, counted
+from cuedeck.show.problems import Place, Problem, choice_of, counted, first_of
 from cuedeck.show.units import Address, Percent, UnitError, shorten
 
 
 def check_rig(loaded: LoadedShow) -> list[Problem]:
     """Return the problems of the rig: unknown types and modes, readings that will not do, addresses that clash."""
-    return [*_types(loaded), *_fixtures(loaded), *_overlaps(loaded)]
+    return first_of([_types(loaded), _fixtures(loaded), _overlaps(loaded)])
 
 
 def _types(loaded: LoadedShow) -> Iterator[Problem]:
@@ -74,7 +74,7 @@ def _fixtures(loaded: LoadedShow) -> Iterator[Problem]:
 
 
 def _mode(loaded: LoadedShow, name: str, hung: Fixture, kind: FixtureType) -> Iterator[Problem]:
-    if kind.channels_in(hung.mode) is not None:
+    if kind.channels_in(hung.mode) is not None or _is_mode_lost(loaded, name, hung):
         return
     if hung.mode is None:
         place = loaded.source.place_of_value(("rig", name, "type"))
@@ -86,6 +86,12 @@ def _mode(loaded: LoadedShow, name: str, hung: Fixture, kind: FixtureType) -> It
         yield Problem(place, what, choice_of(hung.mode, kind.modes, none="take it out: this type has one mode only"))
 
 
+def _is_mode_lost(loaded: LoadedShow, name: str, hung: Fixture) -> bool:
+    """Whether the mode of a light is written, and only could not be read: here, or in the type."""
+    path = ("rig", name, "mode") if hung.mode is None else ("types", hung.type, "modes", hung.mode)
+    return path in loaded.source.keys or loaded.source.is_lost(*path)
+
+
 def _modes(kind: FixtureType) -> str:
     return " or ".join(f"'mode: {shorten(mode)}'" for mode in list(kind.modes)[:12])
 
@@ -94,7 +100,7 @@ def _address(loaded: LoadedShow, name: str, hung: Fixture, channels: list[Channe
     show, source = loaded.show, loaded.source
     if hung.address is None:
         # An address that was written wrong and taken out is no missing address.
-        if source.reads_as_nothing("rig", name, "address"):
+        if not source.is_lost("rig", name, "address"):
             yield Problem(
                 source.place_of_key(("rig", name)),
                 f"'{name}' has no address",
@@ -131,7 +137,8 @@ def _overlaps(loaded: LoadedShow) -> Iterator[Problem]:
             yield Problem(
                 loaded.source.place_of_value(("rig", fixture.name, "address")),
                 f"'{fixture.name}' and '{other}' both listen to slot {clash[0]}.{clash[1]}",
-                f"move one of them: '{fixture.name}' takes {counted(len(own), 'slot')} from {address}",
+                f"move one of them: '{fixture.name}' takes {counted(len(own), 'slot')} from {address};"
+                " or let 'cuedeck patch SHOW --auto' find a free one",
             )
         for slot in own:
             taken.setdefault(slot, fixture.name)

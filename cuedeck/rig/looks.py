@@ -12,7 +12,7 @@ from cuedeck.light.scales import ratio_from_stops
 from cuedeck.rig.mixing import solve
 from cuedeck.rig.parameters import PatchedFixture
 from cuedeck.rig.patch import Patch
-from cuedeck.show.model import Look, Setting, Show
+from cuedeck.show.model import MOST_LIKE, Look, Setting, Show
 from cuedeck.show.units import Level, Percent
 
 Values = npt.NDArray[np.float64]
@@ -65,7 +65,7 @@ def _said(show: Show, name: str) -> list[_Said]:
 def _ancestry(show: Show, name: str | None) -> Iterator[Look]:
     """Yield a look, then the one it is like, and so on."""
     seen: set[str] = set()
-    while name is not None and name in show.looks and name not in seen:
+    while name is not None and name in show.looks and name not in seen and len(seen) < MOST_LIKE:
         seen.add(name)
         yield show.looks[name]
         name = show.looks[name].like

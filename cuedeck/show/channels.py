@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from fractions import Fraction
+from itertools import pairwise
+from math import floor
 from typing import Annotated, Any, Literal, NamedTuple, get_args
 
 from pydantic import BeforeValidator, model_validator
 
 from cuedeck.show.base import Model
 from cuedeck.show.problems import choice_of, nearest
-from cuedeck.show.units import OutOfRange, Percent, UnitError, shorten
+from cuedeck.show.units import CommaForPoint, OutOfRange, Percent, UnitError, shorten
 from cuedeck.show.values import Name, refuse, text_reader
 from cuedeck.show.written import WORD, Written, one_of, short_or, whole, written
 
@@ -24,6 +27,8 @@ SETTING_KEYS = ("level", "colour")
 WIDTHS = {" 8-bit": 1, " 16-bit": 2, " 24-bit": 3}
 
 FULL_8_BIT = 255
+_WIDTH_SLIP = re.compile(r" (?P<bits>[1-9]\d{0,3})[ -]?bits?$", re.ASCII | re.IGNORECASE)
+"""A width at the end of a name, in other words than those that are read."""
 SnapTime = Literal["start", "middle", "end", "never"]
 
 
@@ -58,7 +63,8 @@ class ChannelValue(NamedTuple):
         return " ".join(str(part) for part in (self.range_name, self.share) if part is not None)
 
 
-def _parse_words(text: str) -> ChannelWords:
+def _parse_words(text: str, names: Sequence[str] = ()) -> ChannelWords:
+    """Return the words of a channel, read; a cure takes the nearest of some names. Raises UnitError."""
     words = " ".join(text.split())
     if words.startswith("fixed "):
         return ChannelWords(None, fixed_value=_slot_value(words.removeprefix("fixed ")))
@@ -67,11 +73,21 @@ def _parse_words(text: str) -> ChannelWords:
     bare = re.sub(r" (8|16|24)-bit$", "", name)
     if bare.endswith((" inverted", *WIDTHS)):
         raise UnitError(f"'{shorten(text)}' is out of order", "write the name, then one width, then inverted")
+    if (slip := _WIDTH_SLIP.search(bare)) is not None:
+        raise UnitError(f"the width in '{shorten(text)}' is not known", _cure_of_width(words, slip, names))
     if bare in SETTING_KEYS:
         raise UnitError(f"a channel cannot be called '{bare}': looks use that word", "give it another name")
     if not 1 <= len(bare) <= 80 or not bare.isprintable():
         raise UnitError("a channel needs a name of 1 to 80 characters", "write a name such as strobe")
     return ChannelWords(bare, width, name != words)
+
+
+def _cure_of_width(words: str, slip: re.Match[str], names: Sequence[str]) -> str:
+    width = f" {slip['bits']}-bit"
+    if width not in WIDTHS:
+        return "write 8-bit, 16-bit or 24-bit"
+    name = slip.string[: slip.start()]
+    return f"write '{shorten(nearest(name, names) or name)}{width}{words[slip.end() :]}'"
 
 
 def _slot_value(text: str) -> int:
@@ -103,6 +119,8 @@ def parse_channel_value(text: str) -> ChannelValue:
     except OutOfRange:
         raise
     except UnitError as error:
+        if isinstance(error, CommaForPoint) and cleaned.endswith("%"):
+            raise
         if re.fullmatch(r"[+-]?[\d.]+", cleaned) or not cleaned:
             raise UnitError(error.what, cure) from error
     match = re.fullmatch(r"(?P<name>.+?)(?: (?P<share>[\d.]+ ?%))?", cleaned)
@@ -151,16 +169,17 @@ class Channel(Model):
         if not isinstance(value, str):
             return value
         try:
-            words = _parse_words(value)
+            words = _parse_words(value, ATTRIBUTES)
         except UnitError as error:
             raise refuse(error.what, error.cure) from error
         if words.attribute is not None and words.attribute not in ATTRIBUTES:
+            as_given = " ".join(value.split())
             close = nearest(words.attribute, ATTRIBUTES)
-            known = f"'{close}'" if close else f"one of {', '.join(ATTRIBUTES)}, or 'fixed 0' to hold a slot"
+            behind = as_given.removeprefix(words.attribute)  # its width, and whether it is inverted
+            known = f"'{close}{behind}'" if close else f"one of {', '.join(ATTRIBUTES)}, or 'fixed 0' to hold a slot"
             raise refuse(
                 f"'{shorten(value)}' is not a channel that cuedeck knows",
-                f"write {known}; or, for a channel of the light's own,"
-                f" {{channel: {shorten(words.attribute)}, default: 0 %}}",
+                f"write {known}; or, for a channel of the light's own, {{channel: {shorten(as_given)}, default: 0 %}}",
             )
         return {"channel": value}
 
@@ -179,6 +198,11 @@ class Channel(Model):
         for name in self.ranges:
             if re.fullmatch(r"[+-]?[\d.]+|value .*|.*%", name):
                 raise refuse(f"a range cannot be called '{shorten(name)}'", "give it a name with a word in it")
+        in_order = sorted(self.ranges.items(), key=lambda named: named[1])
+        for (name, one), (other, following) in pairwise(in_order):
+            if following.first <= one.last:
+                what = f"the ranges '{shorten(name)}' and '{shorten(other)}' both hold {following.first}"
+                raise refuse(what, "look up in the manual where each begins and ends, so that they do not overlap")
         if self.default is not None and self.default.range_name is not None:
             self.range_of(self.default)
         return self
@@ -228,7 +252,7 @@ class Channel(Model):
         if within is None:
             return None
         share = Fraction(1, 2) if value.share is None else value.share.base
-        return int(within.first + share * (within.last - within.first))
+        return floor(within.first + share * (within.last - within.first) + Fraction(1, 2))
 
 
 def width_of(channels: list[Channel]) -> int:

@@ -9,6 +9,7 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
+from math import floor
 from typing import Any
 
 from cuedeck.show.units import (
@@ -16,6 +17,7 @@ from cuedeck.show.units import (
     ColourTemperature,
     UnitError,
     parse_number,
+    plain,
     print_number,
     shorten,
     text_schema,
@@ -75,6 +77,14 @@ class ScreenColour:
     green: Fraction
     blue: Fraction
 
+    @property
+    def as_if_of_one(self) -> ScreenColour | None:
+        """The colour that was meant where the parts look like shares, 0 to 1; None where they do not."""
+        parts = (self.red, self.green, self.blue)
+        if max(parts) > 1 or all(part.denominator == 1 for part in parts):
+            return None
+        return ScreenColour(*(Fraction(floor(255 * part + Fraction(1, 2))) for part in parts))
+
     def __str__(self) -> str:
         return f"sRGB {print_number(self.red)} {print_number(self.green)} {print_number(self.blue)}"
 
@@ -84,7 +94,7 @@ Colour = White | Chromaticity | ScreenColour
 
 def parse_colour(text: str) -> Colour:
     """Return the colour that a text stands for. Raises UnitError."""
-    cleaned = text.strip().replace("\N{MINUS SIGN}", "-")
+    cleaned = plain(text)
     if match := _WHITE.fullmatch(cleaned):
         return _white(match)
     if match := _PARTS.fullmatch(cleaned):
@@ -92,7 +102,27 @@ def parse_colour(text: str) -> Colour:
         return _chromaticity(numbers) if match["space"] == "xy" else _screen_colour(numbers)
     if re.fullmatch(r"[\d.]+", cleaned):
         raise UnitError(f"'{shorten(text)}' has no unit", CURE)
-    raise UnitError(f"'{shorten(text)}' is not a colour", CURE)
+    raise UnitError(f"'{shorten(text)}' is not a colour", _cure(cleaned))
+
+
+def _cure(text: str) -> str:
+    """Return what to write instead of a text that is no colour."""
+    if (colour := screen_colour_of_hex(text)) is not None:
+        return f"write {colour}"
+    without_comma = " ".join(text.replace(",", " ").split())
+    if text != without_comma and _WHITE.fullmatch(without_comma):
+        return f"write it without a comma: {shorten(without_comma)}"
+    return CURE
+
+
+def screen_colour_of_hex(text: str) -> ScreenColour | None:
+    """Return the colour of a text such as #ff8000 or #f80, without the # too; None where it is black or none."""
+    digits = text.removeprefix("#")
+    if re.fullmatch(r"[0-9a-fA-F]{3}", digits):
+        digits = "".join(2 * digit for digit in digits)
+    if not re.fullmatch(r"[0-9a-fA-F]{6}", digits) or int(digits, 16) == 0:
+        return None
+    return ScreenColour(*(Fraction(int(digits[start : start + 2], 16)) for start in (0, 2, 4)))
 
 
 def _white(match: re.Match[str]) -> White:

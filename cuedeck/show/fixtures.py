@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from fractions import Fraction
 from typing import Annotated, Any, Literal
@@ -34,6 +35,9 @@ Channels = Annotated[list[Channel], Field(min_length=1, max_length=512)]
 
 
 def _read_meter(text: str) -> Fraction:
+    if match := re.fullmatch(r"\s*(?P<number>[\d.]+)\s*(?!lux|lx)(?P<unit>[^\W\d][\w.-]*)\s*", text):
+        what = f"'{shorten(match['unit'])}' is no unit for a reading"
+        raise UnitError(what, f"write lux, or plain numbers, all of them in one unit: {match['number']}")
     number = parse_number(text.strip().removesuffix("lux").removesuffix("lx").strip())
     if not 0 <= number <= MOST_READING:
         raise UnitError(f"'{shorten(text)}' is no reading of a light meter", "write 0 or more, such as 1180 lux")

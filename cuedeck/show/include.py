@@ -10,6 +10,7 @@ from collections.abc import Iterator
 
 from cuedeck.show.problems import Place, Problem, ProblemsFound, choice_of, nearest
 from cuedeck.show.source import (
+    INCLUDE,
     MOST_BYTES,
     MOST_NODES,
     SECTIONS_OF_INCLUDED,
@@ -22,7 +23,6 @@ from cuedeck.show.source import (
 )
 from cuedeck.show.units import shorten
 
-INCLUDE = "include"
 MOST_INCLUDED = 100
 MOST_PATH_CHARACTERS = 500
 

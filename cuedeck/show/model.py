@@ -1,17 +1,17 @@
 """The show, as its file says it. Each field's sentence is the reference for the key in the file.
 
 The models take plain data whose leaves are texts (see `source`); everything that can be said about one
-value alone is checked here, everything between values in `load.check_references` and in the rooms above.
+value alone is checked here, everything between values in `references.check_references` and in the rooms above.
 """
 
 from __future__ import annotations
 
 from fractions import Fraction
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import BeforeValidator, Discriminator, Field, Tag, WithJsonSchema, model_validator
 
-from cuedeck.show.base import Model
+from cuedeck.show.base import MayBeEmpty, Model
 from cuedeck.show.channels import SETTING_KEYS, ChannelValueText
 from cuedeck.show.colours import Colour, ColourText
 from cuedeck.show.fixtures import FULL_UNIVERSE, Fixture, FixtureType
@@ -37,6 +37,10 @@ from cuedeck.show.written import Written, given, names_beside, short_or
 FEWEST_SLOTS = 24
 EVERYTHING = "everything"
 LIKE = "like"
+MOST_LIKE = 50
+"""By way of how many looks one may be like another."""
+MOST_NAMED = 2000
+"""How many lights, types, groups, looks or shots a show may have; a small studio has a hundredth of it."""
 
 CurveName = Literal["linear", "ease", "even stops", "even lightness"]
 EaseName = Literal["linear", "ease"]
@@ -63,7 +67,7 @@ class Camera(Model):
     """Sensitivity as ISO index."""
     stop: FNumber | None = None
     """The lens stop, such as f/32."""
-    holds: Holds | None = None
+    holds: Annotated[Holds | None, MayBeEmpty] = None
     """What range of light the camera holds."""
     at: Place3D = (0.0, -1.6, 0.4)
     """Where the camera stands, in metres from the product."""
@@ -281,6 +285,10 @@ _SLOTS_WRITTEN = {
 Slots = Annotated[int | Literal["patched"], BeforeValidator(_read_slots), WithJsonSchema(_SLOTS_WRITTEN)]
 
 
+Part = TypeVar("Part")
+Named = Annotated[dict[Name, Part], Field(max_length=MOST_NAMED)]
+
+
 class Show(Model):
     """All that a job needs."""
 
@@ -294,7 +302,7 @@ class Show(Model):
     """What is being filmed."""
     camera: Camera = Camera()
     """The camera."""
-    mains: Mains | None = None
+    mains: Annotated[Mains | None, MayBeEmpty] = None
     """The supply of the room."""
     refresh: Frequency | None = None
     """Packets a second; left out, the highest that ANSI E1.11 allows for the slots sent."""
@@ -302,13 +310,13 @@ class Show(Model):
     """Slots sent in each packet: 512, fewer for a higher refresh, or 'patched'."""
     on_stop: Annotated[Literal["out", "hold"], Field(alias="on stop")] = "out"
     """What the lights do when a take ends or is stopped: go out, or hold what they have."""
-    types: dict[Name, FixtureType] = {}
+    types: Named[FixtureType] = {}
     """Fixture types of this show's own."""
-    rig: dict[Name, Fixture] = {}
+    rig: Named[Fixture] = {}
     """The lights as hung, by name."""
-    groups: dict[Name, Annotated[list[Name], Field(min_length=1, max_length=10_000)]] = {}
+    groups: Named[Annotated[list[Name], Field(min_length=1, max_length=MOST_NAMED)]] = {}
     """Lights that looks name together, such as rims: [rim left, rim right]."""
-    looks: dict[Name, Look] = {}
+    looks: Named[Look] = {}
     """Named states of light."""
-    shots: dict[Name, Shot] = {}
+    shots: Named[Shot] = {}
     """The shots, by their number on the slate."""

@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+from bisect import bisect
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 from enum import StrEnum
 from functools import lru_cache
+from itertools import chain, islice
 
 from cuedeck.errors import Refusal
 from cuedeck.show.units import shorten
+
+MOST_PROBLEMS = 200
+"""How many problems of one kind are told at once."""
+MOST_COMPARED = 200
+"""How many names a misspelt one is compared with letter by letter."""
 
 
 class Severity(StrEnum):
@@ -67,6 +74,11 @@ def counted(number: int, noun: str) -> str:
     return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
+def first_of(checks: Iterable[Iterable[Problem]]) -> list[Problem]:
+    """Return what checks find, up to MOST_PROBLEMS: nobody reads more, and a broken show may have thousands."""
+    return list(islice(chain.from_iterable(checks), MOST_PROBLEMS))
+
+
 def nearest(word: str, known: Iterable[str]) -> str | None:
     """Return the known word that looks most like `word`, or None where none is close."""
     return _nearest(word, tuple(known))
@@ -75,9 +87,32 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
 @lru_cache(maxsize=4096)
 def _nearest(word: str, known: tuple[str, ...]) -> str | None:
     """Do what nearest does, once for a mistake that is made everywhere."""
-    by_folded = {name.casefold(): name for name in known}
-    found = get_close_matches(word.casefold(), by_folded, n=1, cutoff=0.6)
+    folded = word.casefold()
+    by_folded = _folded(known)
+    near = by_folded if len(by_folded) <= MOST_COMPARED else _neighbours(folded, known)
+    found = get_close_matches(folded, near, n=1, cutoff=0.6)
     return by_folded[found[0]] if found else None
+
+
+@lru_cache(maxsize=64)
+def _folded(known: tuple[str, ...]) -> dict[str, str]:
+    return {name.casefold(): name for name in known}
+
+
+@lru_cache(maxsize=64)
+def _in_order(known: tuple[str, ...]) -> tuple[list[str], list[str]]:
+    """Return the folded names by how they begin, and turned round by how they end."""
+    names = _folded(known)
+    return sorted(names), sorted(name[::-1] for name in names)
+
+
+def _neighbours(folded: str, known: tuple[str, ...]) -> list[str]:
+    """Return the few of very many names that begin or end most like a word."""
+    by_start, by_end = _in_order(known)
+    reach = MOST_COMPARED // 4
+    start, end = bisect(by_start, folded), bisect(by_end, folded[::-1])
+    alike = by_start[max(start - reach, 0) : start + reach]
+    return alike + [name[::-1] for name in by_end[max(end - reach, 0) : end + reach]]
 
 
 def choice_of(word: str, known: Iterable[str], *, none: str = "define one first, or take it out") -> str:

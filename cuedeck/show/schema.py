@@ -44,17 +44,8 @@ class _ShowSchema(GenerateJsonSchema):
         return {"enum": [*words, *(_YAML_BOOLEANS[word] for word in words if word in _YAML_BOOLEANS)]}
 
     def nullable_schema(self, schema: core_schema.NullableSchema) -> Written:
-        """Return a value that may be left empty, without a choice of its own where the value needs none."""
-        inner = dict(self.generate_inner(schema["schema"]))
-        if "enum" in inner:
-            return {**inner, "enum": [*inner["enum"], None]}
-        if "type" in inner:
-            types = inner["type"] if isinstance(inner["type"], list) else [inner["type"]]
-            return {**inner, "type": [*types, "null"]}
-        key = next((key for key in ("anyOf", "oneOf") if key in inner), None)
-        if key is None:
-            return {"anyOf": [inner, {"type": "null"}]}
-        return {**inner, key: [*inner[key], {"type": "null"}]}
+        """Return a value that may be left out: a key that is written has a value, see `Model`."""
+        return self.generate_inner(schema["schema"])
 
     def default_schema(self, schema: core_schema.WithDefaultSchema) -> Written:
         """Return a value with its default as the file would write it, where it is one text or number."""

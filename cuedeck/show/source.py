@@ -11,10 +11,12 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import yaml
 
 from cuedeck.errors import Refusal
+from cuedeck.show.colours import screen_colour_of_hex
 from cuedeck.show.problems import Place, Problem, ProblemsFound
 from cuedeck.show.units import shorten
 
@@ -28,12 +30,14 @@ VERSION = "2"
 MOST_BYTES = 1_000_000
 MOST_NODES = 200_000
 MOST_DEPTH = 30
+INCLUDE = "include"
 SECTIONS_OF_INCLUDED = ("types", "looks", "groups")
 """What an included file may hold."""
 
 _START_OF_SHOW = f"start it with 'cuedeck: {VERSION}' and a 'shots:' section"
 _OTHER_LINE_ENDS = re.compile("[\x85\u2028\u2029]")
 EMPTY_TEXTS = ("", "~", "null", "Null", "NULL")
+_COLOUR_AS_COMMENT = re.compile(r"[{\[,][^#]*:[ \t]+(?P<hex>#[0-9a-fA-F]{3,6})\b")
 _MERGE_ALONE = {"<": yaml.CSafeLoader.yaml_implicit_resolvers["<"]}
 _PLAIN_TAGS = re.compile(r"tag:yaml\.org,2002:(map|seq|str|int|float|bool|null|timestamp|value)")
 
@@ -66,6 +70,8 @@ class Source:
     """Every file as it was loaded, the show file first."""
     unread: tuple[str, ...] = ()
     """Included files of which something could not be read."""
+    lost: frozenset[Path] = frozenset()
+    """What was taken out of the data since it could not be read; a misspelt key, by the name that was meant."""
 
     def place_of_value(self, path: Sequence[str | int]) -> Place:
         """Return where a value stands; the nearest node around it where the path leads to none."""
@@ -86,22 +92,45 @@ class Source:
 
     def names(self, *path: str) -> list[str]:
         """Return the keys of the mapping at a path, or nothing where there is no mapping."""
-        node = self._node(path)
+        node = self.node(path)
         return list(node) if isinstance(node, dict) else []
 
-    def reads_as_nothing(self, *path: str) -> bool:
-        """Whether nothing is written at a path: no key, or a key with nothing behind it."""
-        return self._node(path) is None
-
     def may_hold(self, *path: str) -> bool:
-        """Whether there is a key at a path, or one could stand in an included file that was not read."""
-        return path in self.keys or (bool(self.unread) and path[0] in SECTIONS_OF_INCLUDED)
+        """Whether there is a key at a path, or one could stand in what was not read."""
+        included = path[0] in SECTIONS_OF_INCLUDED and (bool(self.unread) or self.is_hurt(INCLUDE))
+        return path in self.keys or included or self.is_lost(*path)
 
-    def _node(self, path: Sequence[str]) -> Data:
+    def is_lost(self, *path: str) -> bool:
+        """Whether what stands at a path could not be read."""
+        return any(path[:length] in self.lost for length in range(1, len(path) + 1))
+
+    def is_hurt(self, *path: str) -> bool:
+        """Whether what stands at a path could not be read, or not all of it."""
+        return self.is_lost(*path) or path in self._around_lost
+
+    def node(self, path: Sequence[str | int]) -> Data:
+        """Return what stands at a path; None where that is nothing."""
         node: Data = self.data
         for step in path:
-            node = node.get(step) if isinstance(node, dict) else None
+            if isinstance(node, dict) and isinstance(step, str):
+                node = node.get(step)
+            elif isinstance(node, list) and isinstance(step, int) and step < len(node):
+                node = node[step]
+            else:
+                return None
         return node
+
+    def line(self, place: Place) -> str:
+        """Return the line of a file in which a place is."""
+        return self._lines[place.file][place.line - 1]
+
+    @cached_property
+    def _lines(self) -> Mapping[str, list[str]]:
+        return {file: re.split("\r\n|\n|\r", raw.decode("utf-8-sig", "replace")) for file, raw in self.files.items()}
+
+    @cached_property
+    def _around_lost(self) -> set[Path]:
+        return {path[:length] for path in self.lost for length in range(1, len(path))}
 
     def _place(self, path: Path, places: Mapping[Path, Place]) -> Place:
         while path and path not in places:
@@ -146,7 +175,9 @@ def read_source(file: str, raw: bytes, most_nodes: int = MOST_NODES, start: str 
         place = place_of_index(file, text, min(mark.index, len(text.rstrip()))) if mark else Place(file, 1, 1)
         if "nesting depth" in (error.problem or ""):
             raise ProblemsFound([_too_deep(place)]) from error
-        raise ProblemsFound([Problem(place, f"not YAML: {error.problem}", _yaml_cure(error))]) from error
+        if (swallowed := _swallowed(file, text, error, place)) is not None:
+            raise ProblemsFound([swallowed]) from error
+        raise ProblemsFound([Problem(place, f"not YAML: {error.problem}", _yaml_cure(error, place))]) from error
     except yaml.reader.ReaderError as error:
         # The C loader gives no place for a character that YAML forbids: find it.
         found = re.search(r"[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]", text)
@@ -162,7 +193,19 @@ def read_source(file: str, raw: bytes, most_nodes: int = MOST_NODES, start: str 
     return Source(file, data, reader.values, reader.keys, {file: raw})
 
 
-def _yaml_cure(error: yaml.MarkedYAMLError) -> str:
+def _swallowed(file: str, text: str, error: yaml.MarkedYAMLError, place: Place) -> Problem | None:
+    """Return the problem of a colour such as #ff8000 that has swallowed the end of its braces, as a comment does."""
+    lines = re.split("\r\n|\n|\r", text)[: place.line]
+    first = min(error.context_mark.line, len(lines) - 1) if error.context_mark is not None else 0
+    for number, line in enumerate(lines[first:], start=first + 1):
+        found = _COLOUR_AS_COMMENT.search(line)
+        if found is not None and (colour := screen_colour_of_hex(found["hex"])) is not None:
+            what = "this # starts a comment, and the bracket is never closed"
+            return Problem(Place(file, number, found.start("hex") + 1), what, f"write '{colour}' instead")
+    return None
+
+
+def _yaml_cure(error: yaml.MarkedYAMLError, place: Place) -> str:
     problem = error.problem or ""
     if "tab" in problem or "cannot start any token" in problem:
         return "indent with spaces, and put quotes around a text that starts with % @ ` or a tab"
@@ -175,7 +218,9 @@ def _yaml_cure(error: yaml.MarkedYAMLError) -> str:
     if "another document" in problem:
         return "keep one show to a file: take out the line '---'"
     if error.context_mark is not None:
-        return f"look at what was opened in line {error.context_mark.line + 1}: a bracket, a quote or an indent"
+        # What is opened last of all has its mark behind the end of the file.
+        line = min(error.context_mark.line + 1, place.line)
+        return f"look at what was opened in line {line}: a bracket, a quote or an indent"
     return "check brackets, quotes and the indent just before this place"
 
 

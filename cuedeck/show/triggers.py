@@ -7,7 +7,18 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
-from cuedeck.show.units import Angle, Duration, Length, Percent, UnitError, parse_position, shorten, text_schema
+from cuedeck.show.units import (
+    Angle,
+    CommaForPoint,
+    Duration,
+    Length,
+    Percent,
+    UnitError,
+    parse_position,
+    plain,
+    shorten,
+    text_schema,
+)
 from cuedeck.show.written import Written, whole, written
 
 if TYPE_CHECKING:
@@ -109,7 +120,7 @@ CURE = (
 
 def parse_trigger(text: str) -> StartTrigger:
     """Return the trigger that the text after `at:` stands for. Raises UnitError."""
-    cleaned = text.strip().replace("\N{MINUS SIGN}", "-")
+    cleaned = plain(text)
     if cleaned == "operator":
         return ByOperator()
     if match := _FRAMES.fullmatch(cleaned):
@@ -123,8 +134,12 @@ def parse_trigger(text: str) -> StartTrigger:
             Direction(match["direction"] or "any"),
             int(match["crossing"] or 1),
         )
+    if re.search(r"\s[+-]?\d+,\d", cleaned):
+        raise UnitError(f"'{shorten(text)}' has a comma in its number", "write numbers with a point, such as 0.5")
     try:
         return AtTime(Duration.parse(cleaned))
+    except CommaForPoint:
+        raise
     except UnitError as error:
         if cleaned[:1].isdigit() or cleaned[:1] in "-+":
             raise UnitError(error.what, CURE) from error
@@ -145,7 +160,7 @@ class At:
             "operator",
             Duration.pattern(),
             r"\d{1,9}\s*(?:frames?|f)",
-            rf"{Percent.pattern()}\s*(?:of (?:the )?move)?",
+            rf"{Percent.pattern()}\s*(?:of\s(?:the\s)?move)?",
             rf"\S.*?\s+{position}(?:\s+(?:rising|falling))?(?:\s+pass\s+[1-9]\d{{0,3}})?",
         )
         examples = "2 s or 50 frames or 40 % of the move or slide 60 mm or slide 60 mm falling or operator"

@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 _NUMBER = r"[+-]?(?:\d{1,12}(?:\.\d{0,12})?|\.\d{1,12})(?:\s*/\s*\d{1,24})?"
 _QUANTITY = re.compile(rf"({_NUMBER})\s*(.*)", re.ASCII | re.DOTALL)
 _WHOLE_NUMBER = re.compile(rf"{_NUMBER}", re.ASCII)
+_COMMA = re.compile(r"^(\s*[+\N{MINUS SIGN}-]?\d+),(\d)")
+_THOUSANDS = re.compile(r"\s*[+-]?[1-9]\d*,\d{3}(?!\d)")
+_OF_A_KEYBOARD = str.maketrans({"\N{MINUS SIGN}": "-", "\N{NO-BREAK SPACE}": " ", "\N{NARROW NO-BREAK SPACE}": " "})
 NUMBER_PATTERN = _NUMBER.replace("[+-]", "[+\N{MINUS SIGN}-]")
 """A number in the dialect that Python and ECMA-262, the one of JSON Schema, share."""
 
@@ -40,12 +43,35 @@ class OutOfRange(UnitError):
     """A value of the kind asked for, outside its limits."""
 
 
+class CommaForPoint(UnitError):
+    """A number with a comma in it."""
+
+    def __init__(self, text: str) -> None:
+        pointed = _COMMA.sub(r"\1.\2", text.strip())
+        cure = f"write it with a point: '{shorten(pointed)}'"
+        if _THOUSANDS.match(text):
+            cure = "write a point before decimals, and nothing between thousands"
+        super().__init__(f"'{shorten(text)}' has a comma in its number", cure)
+
+
+def plain(text: str) -> str:
+    """Return a text without blanks around it, its spaces and minus signs those of a keyboard."""
+    return text.strip().translate(_OF_A_KEYBOARD)
+
+
+def refuse_comma(text: str) -> None:
+    """Raise CommaForPoint where a number is written with a comma for its point."""
+    if _COMMA.search(text):
+        raise CommaForPoint(text)
+
+
 def parse_number(text: str) -> Fraction:
     """Return the exact value of a decimal number or a fraction such as "1/50".
 
     Raises UnitError for anything else.
     """
-    cleaned = text.strip().replace("\N{MINUS SIGN}", "-")
+    refuse_comma(text)
+    cleaned = plain(text)
     if not _WHOLE_NUMBER.fullmatch(cleaned):
         raise UnitError(f"'{shorten(text)}' is not a number", "write a number such as 25 or 0.5")
     return _fraction(cleaned)
@@ -104,7 +130,8 @@ class Quantity:
     @classmethod
     def parse(cls, text: str) -> Self:
         """Return the quantity that a text stands for. Raises UnitError."""
-        match = _QUANTITY.fullmatch(text.strip().replace("\N{MINUS SIGN}", "-"))
+        refuse_comma(text)
+        match = _QUANTITY.fullmatch(plain(text))
         if match is None:
             raise cls._refusal(text)
         unit = cls.SPELLINGS.get(match[2], match[2])
@@ -285,7 +312,7 @@ def parse_level(text: str) -> Level:
     kind: type[Percent] | type[Stops] = Stops if "stop" in cleaned else Percent
     try:
         level = kind.parse(cleaned)
-    except OutOfRange:
+    except (OutOfRange, CommaForPoint):
         raise
     except UnitError as error:
         raise UnitError(error.what, cure) from error
@@ -296,6 +323,7 @@ def parse_level(text: str) -> Level:
 
 def parse_position(text: str) -> Length | Angle:
     """Return a position on an axis, in millimetres or degrees. Raises UnitError."""
+    refuse_comma(text)
     for kind in (Length, Angle):
         try:
             return kind.parse(text)
@@ -314,6 +342,8 @@ def parse_frame_rate(text: str) -> Fraction:
         return Fraction(_NTSC[cleaned] * 1000, 1001)
     try:
         rate = parse_number(cleaned)
+    except CommaForPoint:
+        raise
     except UnitError as error:
         raise UnitError(
             f"'{shorten(text)}' is not a frame rate", "write frames a second such as 25 or 23.976"

@@ -13,6 +13,7 @@ from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 from cuedeck.show.units import (
     NUMBER_PATTERN,
     Angle,
+    CommaForPoint,
     Length,
     Level,
     Percent,
@@ -91,6 +92,8 @@ def _whole(text: str) -> int:
 def _coordinate(text: str) -> float:
     try:
         number = parse_number(text)
+    except CommaForPoint:
+        raise
     except UnitError as error:
         raise UnitError(error.what, "write metres as a plain number such as -0.9") from error
     if abs(number) > 1000:

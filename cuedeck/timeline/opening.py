@@ -11,9 +11,10 @@ import numpy as np
 from cuedeck.rig.check_looks import check_looks
 from cuedeck.rig.check_rig import check_rig
 from cuedeck.rig.patch import Patch, build_patch
-from cuedeck.show.load import SHOW_FILE, LoadedShow, check_references, load_show, places_of_cues
+from cuedeck.show.load import SHOW_FILE, LoadedShow, load_show
 from cuedeck.show.model import Cue, MoveKeys, Show
 from cuedeck.show.problems import Problem, ProblemsFound, Severity, choice_of
+from cuedeck.show.references import places_of_cues, problems_of
 from cuedeck.show.source import Path, PathRefused, ReadFile, Source
 from cuedeck.show.triggers import AtPosition, AtShare
 from cuedeck.show.units import Frequency, print_number
@@ -26,6 +27,10 @@ from cuedeck.timing.moves import Move, move_from_keys, read_csv
 LONGEST_SHOT_S = 24 * 3600
 MOST_EXACT = 10**9
 """Largest numerator and denominator of a refresh: a day of packet times still fits 64-bit whole numbers."""
+
+
+MOST_VALUES = 2_000_000
+"""Parameters times looks, or times the cues of a shot: 400 lights of five channels with a thousand looks."""
 
 
 @dataclass(frozen=True)
@@ -59,22 +64,42 @@ def open_show(read_file: ReadFile) -> OpenedShow:
     loaded = load_show(read_file(SHOW_FILE), read_file)
     moves, move_problems = _read_moves(loaded, read_file)
     patch = build_patch(loaded.show)
+    if too_large := list(_check_size(loaded, patch)):
+        return OpenedShow(loaded.show, loaded.source, moves, (*problems_of(loaded), *too_large), patch, {})
     targets = targets_of(loaded.show, patch)
     problems = [
-        *loaded.problems,
-        *check_references(loaded),
+        *problems_of(loaded),
         *check_rig(loaded),
         *check_looks(loaded, patch),
         *move_problems,
         *_check_refresh(loaded, patch.slots_sent),
-        *_check_rides(loaded, moves),
     ]
-    broken_moves = loaded.show.shots.keys() - moves.keys()
+    broken_moves = {name for name in loaded.show.shots if name not in moves and _names_move(loaded.source, name)}
+    if not broken_moves:
+        problems += _check_rides(loaded, moves)
     for shot_name in loaded.show.shots:
         plan = plan_shot(loaded.show, shot_name, moves.get(shot_name), patch, targets)
-        has_broken_move = shot_name in broken_moves and not loaded.source.reads_as_nothing("shots", shot_name, "move")
-        problems += _check_shot(loaded.source, plan, has_broken_move)
+        problems += _check_shot(loaded.source, plan, shot_name in broken_moves)
     return OpenedShow(loaded.show, loaded.source, moves, tuple(sorted(dict.fromkeys(problems))), patch, targets)
+
+
+def _check_size(loaded: LoadedShow, patch: Patch) -> Iterator[Problem]:
+    """Yield a problem where looks or cues times lights are more than can be worked out in a moment."""
+    show = loaded.show
+    cure = "split the show into several, or take out what is not used"
+    if len(show.looks) * len(patch.parameters) > MOST_VALUES:
+        what = f"{len(show.looks):,} looks for {len(patch.fixtures):,} lights are more than one show can hold"
+        yield Problem(loaded.source.place_of_key(("looks",)), what, cure)
+    for name, shot in show.shots.items():
+        if len(shot.cues) * len(patch.parameters) > MOST_VALUES:
+            what = f"{len(shot.cues):,} cues for {len(patch.fixtures):,} lights are more than one shot can hold"
+            yield Problem(loaded.source.place_of_key(("shots", name)), what, cure)
+
+
+def _names_move(source: Source, shot: str) -> bool:
+    """Whether a shot has a move as it is written, be it one that cannot be read or under a misspelt key."""
+    path = ("shots", shot, "move")
+    return path in source.keys or source.is_lost(*path)
 
 
 def _read_moves(loaded: LoadedShow, read_file: ReadFile) -> tuple[dict[str, Move], list[Problem]]:
@@ -127,7 +152,7 @@ def _check_shot(source: Source, plan: ShotPlan, has_broken_move: bool) -> Iterat
             f"shot {plan.name} lasts {print_number(Fraction(round(length_s)))} s, more than a day",
             "shorten its waits and fades",
         )
-    if length_s == 0 and plan.operator_cues:
+    if length_s == 0 and plan.operator_cues and not has_broken_move:
         yield Problem(
             source.place_of_key(("shots", plan.name)),
             f"shot {plan.name} has nothing but operator cues: without a keyboard it ends at once",

@@ -78,13 +78,22 @@ def test_a_light_without_an_address_is_reported_and_left_out_of_the_patch() -> N
     ]
 
 
-def test_an_address_left_empty_is_a_missing_address() -> None:
-    assert [where for where, _, _ in faults("rig:", "  key: {type: dimmer, address: }")] == ["3:3"]
-    assert [where for where, _, _ in faults("rig:", "  key: {type: dimmer, address: ~}")] == ["3:3"]
+@pytest.mark.parametrize("address", ["address: 1.513", "address: ", "address: ~", "adress: 1.1", "address:1.1"])
+def test_an_address_that_could_not_be_read_is_not_missing_as_well(address: str) -> None:
+    assert faults("rig:", f"  key: {{type: dimmer, {address}}}") == []
 
 
-def test_an_address_that_could_not_be_read_is_not_missing_as_well() -> None:
-    assert faults("rig:", "  key: {type: dimmer, address: 1.513}") == []
+@pytest.mark.parametrize("mode", ["mode: [a]", "mode: ", "mde: 4 channels", "mode:4 channels"])
+def test_a_mode_that_could_not_be_read_is_not_missing_as_well(mode: str) -> None:
+    assert faults(f"types: {{{SPOT}}}", "rig:", f"  key: {{type: spot, address: 1.1, {mode}}}") == []
+
+
+def test_a_mode_that_its_type_has_and_that_could_not_be_read_is_not_missing() -> None:
+    spot = (
+        "spot: {modes: {a: [intensity, fred], b: [red, {channel: strobe, ranges: {open: 0-10}, default: opn}], c: []}}"
+    )
+    for mode in ("a", "b", "c"):
+        assert faults(f"types: {{{spot}}}", "rig:", f"  key: {{type: spot, mode: {mode}, address: 1.1}}") == []
 
 
 def test_a_light_that_overlaps_two_others_names_both_lights_and_the_first_slot_they_share() -> None:
@@ -97,7 +106,7 @@ def test_a_light_that_overlaps_two_others_names_both_lights_and_the_first_slot_t
         (
             "5:30",
             "'fill' and 'rim left' both listen to slot 2.12",
-            "move one of them: 'fill' takes 3 slots from 2.12",
+            "move one of them: 'fill' takes 3 slots from 2.12; or let 'cuedeck patch SHOW --auto' find a free one",
         )
     ]
 

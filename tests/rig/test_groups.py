@@ -9,8 +9,9 @@ import pytest
 from cuedeck.rig.check_looks import check_looks
 from cuedeck.rig.looks import resolve_look
 from cuedeck.rig.patch import build_patch
-from cuedeck.show.load import check_references, load_show
+from cuedeck.show.load import load_show
 from cuedeck.show.problems import Severity
+from cuedeck.show.references import check_references
 
 HEAD = """\
 cuedeck: 1

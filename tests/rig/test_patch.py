@@ -155,7 +155,7 @@ def test_two_fixtures_on_one_slot_are_both_named() -> None:
         (
             "5:33",
             "'fill' and 'rim left' both listen to slot 1.3",
-            "move one of them: 'fill' takes 1 slot from 1.3",
+            "move one of them: 'fill' takes 1 slot from 1.3; or let 'cuedeck patch SHOW --auto' find a free one",
         )
     ]
 

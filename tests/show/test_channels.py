@@ -69,8 +69,34 @@ def test_a_channel_of_the_lights_own_needs_the_long_form_so_that_a_slip_is_notic
         (
             "intensity 32-bit",
             "2:24",
-            "'intensity 32-bit' is not a channel that cuedeck knows",
-            "write 'intensity'; or, for a channel of the light's own, {channel: intensity 32-bit, default: 0 %}",
+            "the width in 'intensity 32-bit' is not known",
+            "write 8-bit, 16-bit or 24-bit",
+        ),
+        (
+            "Intensity 16-bit",
+            "2:24",
+            "'Intensity 16-bit' is not a channel that cuedeck knows",
+            "write 'intensity 16-bit'; or, for a channel of the light's own, {channel: Intensity 16-bit, default: 0 %}",
+        ),
+        (
+            "reed  24-bit inverted",
+            "2:24",
+            "'reed  24-bit inverted' is not a channel that cuedeck knows",
+            "write 'red 24-bit inverted'; or, for a channel of the light's own,"
+            " {channel: reed 24-bit inverted, default: 0 %}",
+        ),
+        ("red 16bit", "2:24", "the width in 'red 16bit' is not known", "write 'red 16-bit'"),
+        (
+            "Red 16 bit inverted",
+            "2:24",
+            "the width in 'Red 16 bit inverted' is not known",
+            "write 'red 16-bit inverted'",
+        ),
+        (
+            "intensity, {channel: fan 16bits}",
+            "2:45",
+            "the width in 'fan 16bits' is not known",
+            "write 'fan 16-bit'",
         ),
         (
             "intensity inverted 16-bit",
@@ -140,8 +166,20 @@ def test_a_channel_of_the_lights_own_needs_the_long_form_so_that_a_slip_is_notic
         (
             "intensity, {channel: strobe, ranges: {open: }}",
             "2:68",
-            "a range of values is expected here",
+            "'open' is empty",
             "write a range of values such as 0-10",
+        ),
+        (
+            "intensity, {channel: strobe, ranges: {open: 0-10, slow: 10-99, fast: 100-255}}",
+            "2:35",
+            "the ranges 'open' and 'slow' both hold 10",
+            "look up in the manual where each begins and ends, so that they do not overlap",
+        ),
+        (
+            "intensity, {channel: strobe, ranges: {any: 0-255, closed: 7}}",
+            "2:35",
+            "the ranges 'any' and 'closed' both hold 7",
+            "look up in the manual where each begins and ends, so that they do not overlap",
         ),
         (
             "intensity, {channel: strobe, ranges: {50 %: 0-10}}",
@@ -215,19 +253,21 @@ def test_a_very_long_value_is_read_in_a_time_that_grows_only_with_its_length(tex
     assert parse_channel_value(text).range_name == " ".join(text.split())
 
 
-STROBE = channel(channel="strobe", ranges={"open": "0-10", "slow to fast": "11-255", "closed": "7"})
+STROBE = channel(channel="strobe", ranges={"open": "0-10", "slow to fast": "12-255", "closed": "11"})
 
 
 @pytest.mark.parametrize(
     ("text", "slot"),
     [
         ("open", 5),
-        ("slow to fast", 133),
-        ("closed", 7),
-        ("slow to fast 0 %", 11),
+        ("slow to fast", 134),  # 133.5: halves go up
+        ("closed", 11),
+        ("slow to fast 0 %", 12),
         ("slow to fast 100 %", 255),
-        ("slow to fast 50 %", 133),
-        ("open 99 %", 9),
+        ("slow to fast 50 %", 134),
+        ("slow to fast 40 %", 109),  # 109.2
+        ("open 99 %", 10),
+        ("open 94 %", 9),
         ("value 37", 37),
         ("0 %", 0),
         ("100 %", 255),
@@ -235,6 +275,12 @@ STROBE = channel(channel="strobe", ranges={"open": "0-10", "slow to fast": "11-2
 )
 def test_the_name_of_a_range_is_its_middle_and_a_share_lies_so_far_into_it(text: str, slot: int) -> None:
     assert STROBE.position(parse_channel_value(text)) * 255 == pytest.approx(slot)
+
+
+def test_a_share_of_a_range_is_the_nearest_value_to_it() -> None:
+    # 11 + 0.4 x 244 = 108.6.
+    strobe = channel(channel="strobe", ranges={"slow to fast": "11-255"})
+    assert strobe.position(parse_channel_value("slow to fast 40 %")) * 255 == pytest.approx(109)
 
 
 def test_on_an_inverted_channel_values_and_ranges_are_still_what_the_line_carries() -> None:
@@ -256,8 +302,8 @@ def test_a_share_of_a_range_never_leaves_it(one: int, other: int, share: Fractio
 @given(st.integers(0, 255), st.integers(0, 255))
 def test_a_range_is_read_from_its_ends_or_from_one_value(one: int, other: int) -> None:
     first, last = sorted((one, other))
-    ranges = channel(channel="strobe", ranges={"r": f"{first} - {last}", "one": f"{first}"}).ranges
-    assert ranges == {"r": Range(first, last), "one": Range(first, first)}
+    assert channel(channel="strobe", ranges={"r": f"{first} - {last}"}).ranges == {"r": Range(first, last)}
+    assert channel(channel="strobe", ranges={"one": f"{first}"}).ranges == {"one": Range(first, first)}
 
 
 @pytest.mark.parametrize(

@@ -300,16 +300,16 @@ def test_the_demo_show_takes_an_afternoon_of_changes() -> None:
     changed = [line for line in text.splitlines() if line not in DEMO.splitlines()]
     assert changed == [
         FILL.replace("LOSS", "1.7"),
+        "  rims: [rim left, rim right]",
         "  thin line: {rider: {level: -2 stop}}",
         "  first light:",
         "      - {cue: 7, at: 9 s, look: all out, fade: 1 s}",
         "      - {cue: 1.5, after: 1, look: dial}",
-        "groups:",
-        "  rims: [rim left, rim right]",
     ]
     gone = [line for line in DEMO.splitlines() if line not in text.splitlines()]
     assert gone == [
         FILL.replace("LOSS", "1.3"),
+        "  sides: [rim left, rim right]",
         "  thin line: {rider: -2 stop}",
         "  morning:",
         "    length: 13 s",

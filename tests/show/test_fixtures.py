@@ -163,6 +163,18 @@ CT = "channels: [intensity, colour temperature], colour temperature"  # the valu
             "write 0 or more, such as 1180 lux",
         ),
         (
+            "channels: [intensity], dimmer: {50 %: 11.5 fc, 100 %: 1180 lux}",
+            "2:51",
+            "'fc' is no unit for a reading",
+            "write lux, or plain numbers, all of them in one unit: 11.5",
+        ),
+        (
+            "channels: [intensity], dimmer: {50 %: '11,5 lux', 100 %: 23\N{NO-BREAK SPACE}lux}",
+            "2:51",
+            "'11,5' has a comma in its number",
+            "write it with a point: '11.5'",
+        ),
+        (
             "channels: [intensity], dimmer: {50 %: inf lux, 100 %: 9}",
             "2:51",
             "'inf' is not a number",

@@ -117,7 +117,7 @@ def test_a_name_that_leads_nowhere_is_reported_in_the_included_file() -> None:
         ("show.yaml", "2:10", "the show includes itself", "take 'show.yaml' out"),
         ("[a.yaml, ./a.yaml]", "2:19", "'a.yaml' is included twice, first in line 2", "take one of them out"),
         ("{a: b}", "2:10", "a path or a list of paths is expected here", "include: [looks/common.yaml]"),
-        ("", "2:9", "a path or a list of paths is expected here", "include: [looks/common.yaml]"),
+        ("", "2:9", "'include' is empty", "include: [looks/common.yaml]"),
         ("[[a.yaml]]", "2:11", "'0' is not a text", "write a plain text here"),
         ('"a\\e[2J"', "2:10", "'a [2J' has a character that does not print", "letters"),
     ],
@@ -188,6 +188,12 @@ def test_what_an_included_file_may_not_hold_is_refused_at_its_place(
 def test_a_byte_that_is_no_text_is_refused_in_its_own_file() -> None:
     (problem,) = loaded({**including("a.yaml"), "a.yaml": b"looks: {}\n# caf\xe9\n"}).problems
     assert (str(problem.place), problem.what) == ("a.yaml:2:6", "byte 0xe9 is not UTF-8 text")
+
+
+def test_a_byte_that_is_no_text_hides_no_empty_key_elsewhere() -> None:
+    show = "cuedeck: 2\ninclude: a.yaml\nlooks:\n  a:\n    like: #b\n"
+    found = loaded({SHOW_FILE: show, "a.yaml": b"looks: {}\n# caf\xe9\n"}).problems
+    assert in_words(found)[1] == ("show.yaml:5:10", "'like' is empty")
 
 
 def test_the_same_name_in_two_files_is_an_error_that_names_both_places() -> None:

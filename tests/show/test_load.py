@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from cuedeck.show.load import check_references, load_show
+from cuedeck.show.load import load_show
 from cuedeck.show.problems import ProblemsFound
+from cuedeck.show.references import check_references
 
 
 def faults(text: str) -> list[tuple[str, str]]:
@@ -246,6 +247,23 @@ def test_a_file_that_is_no_show_is_problems_only() -> None:
     with pytest.raises(ProblemsFound) as refused:
         load_show(b"- a\n")
     assert [problem.what for problem in refused.value.problems] == ["the file is not a mapping of keys to values"]
+
+
+@pytest.mark.parametrize(
+    ("colour", "cure"),
+    [
+        ("sRGB 1.0 0.1 0", "write sRGB 255 26 0"),  # 0.1 x 255 = 25.5, and halves go up
+        ("sRGB 0 0.5 1", "write sRGB 0 128 255"),
+        ("sRGB 1 1 0", None),
+        ("sRGB 1 128.5 0", None),
+    ],
+)
+def test_a_screen_colour_that_looks_like_parts_of_one_is_warned_of(colour: str, cure: str | None) -> None:
+    text = "cuedeck: 1\nrig: {a: {type: rgb, address: 1.1}}\nlooks:\n"
+    loaded = load_show(f"{text}  x: {{a: {{colour: {colour}}}}}\n  y: {{everything: {{colour: {colour}}}}}\n".encode())
+    found = [(problem.place.line, problem.place.column, problem.cure) for problem in check_references(loaded)]
+    assert found == ([] if cure is None else [(4, 19, cure), (5, 28, cure)])
+    assert not any(problem.is_error for problem in check_references(loaded))
 
 
 def test_a_look_that_names_no_light_is_told_the_nearest() -> None:

@@ -62,7 +62,7 @@ rig:
   rim left: {type: panel, address: 1.10, at: [-0.9, 0.7, 0.5], circuit: wall, loss: 1.3 stop}
   rim right: {type: measured, address: 1.100, rides: slide, circuit: 2}
   7: {type: spot, mode: 7, address: "2.1"}
-  spare: {type: dimmer, address: }
+  spare: {type: dimmer}
 groups:
   rims: [rim left, rim right, 7]
 looks:
@@ -97,6 +97,30 @@ WRONG = (
     "title: [a]",
     "title:",
     "camera:",
+    "camera: {shutter: }",
+    "camera: {at: ~}",
+    "refresh:",
+    "slots:",
+    "include:",
+    "types: {t: {channels: }}",
+    "types: {t: {channels: [intensity], dimmer: }}",
+    "types: {t: {channels: [intensity], watts: }}",
+    "types: {t: {channels: [intensity, colour temperature], colour temperature: }}",
+    "types: {t: {channels: [{channel: fan, default: }]}}",
+    "types: {t: {channels: [{channel: fan, default: 1 %, snap: }]}}",
+    "rig: {a: {type: dimmer, address: }}",
+    "rig: {a: {type: dimmer, mode: ~}}",
+    "looks: {a: {like: }}",
+    "looks: {a: {everything: }}",
+    "looks: {a: {rim: {level: }}}",
+    "looks: {a: {rim: {colour: }}}",
+    "looks: {a: {rim: {red: }}}",
+    "shots: {a: {move: }}",
+    "shots: {a: {length: }}",
+    "shots: {a: {title: }}",
+    "shots: {a: {cues: [{cue: 1, at: 0 s, look: b, fade: }]}}",
+    "shots: {a: {cues: [{cue: 1, at: , after: 2, look: b}]}}",
+    "shots: {a: {cues: [{cue: 1, after: 2, wait: , look: b}]}}",
     "camera: {shutter: 50 fps}",
     "camera: {shutter: 2}",
     "camera: {stop: 32}",

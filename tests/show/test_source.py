@@ -139,6 +139,12 @@ def test_a_file_nested_without_end_is_refused_as_that(raw: bytes) -> None:
     assert problem.cure == "keep to 30 levels"
 
 
+def test_what_is_left_open_at_the_end_is_looked_for_no_later_than_the_last_line() -> None:
+    (problem,) = refusals(b"a: 1\nb: 2\nx: [\n")
+    assert problem.place.line == 3
+    assert problem.cure == "look at what was opened in line 3: a bracket, a quote or an indent"
+
+
 def test_references_that_multiply_without_end_are_refused() -> None:
     lines = ["a0: &a0 [x, x, x, x, x, x, x, x, x, x]"]
     lines += [f"a{n}: &a{n} [{', '.join([f'*a{n - 1}'] * 10)}]" for n in range(1, 10)]

@@ -84,9 +84,16 @@ def test_a_cue_after_a_cue_says_which() -> None:
         ("01:00:04:12", "':00:04:12' is no unit for a time", CURE),
         ("slide 60 s", "'60 s' is not a position", "write a position such as 120 mm or 30 deg"),
         ("101 %", "101 % is out of range", "write a percentage of at most 100 %"),
+        ("1,5 s", "'1,5 s' has a comma in its number", "write it with a point: '1.5 s'"),
+        ("slide 0,5 mm", "'slide 0,5 mm' has a comma in its number", "write numbers with a point, such as 0.5"),
     ],
 )
 def test_what_is_no_start_is_refused_with_a_cure(text: str, what: str, cure: str) -> None:
     with pytest.raises(UnitError) as refused:
         parse_trigger(text)
     assert (refused.value.what, refused.value.cure) == (what, cure)
+
+
+@pytest.mark.parametrize("text", ["2 s", "50 frames", "40 % of the move", "slide 60 mm falling pass 2"])
+def test_a_space_that_does_not_break_is_a_space_in_a_start(text: str) -> None:
+    assert parse_trigger(text.replace(" ", "\N{NO-BREAK SPACE}")) == parse_trigger(text)

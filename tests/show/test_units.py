@@ -223,3 +223,33 @@ def test_a_refusal_says_what_was_found_and_what_to_write(
 def test_a_text_in_a_message_is_short_and_on_one_line() -> None:
     assert shorten("one\ntwo\x1b[31m") == "one two [31m"
     assert shorten("x" * 50) == "x" * 37 + "..."
+
+
+# What a keyboard or a habit makes of a number.
+
+
+@pytest.mark.parametrize("space", ["\N{NO-BREAK SPACE}", "\N{NARROW NO-BREAK SPACE}"])
+def test_a_space_that_does_not_break_is_a_space(space: str) -> None:
+    assert Duration.parse(f"2{space}s") == Duration.parse("2 s")
+    assert parse_level(f"45{space}%") == parse_level("45 %")
+    assert parse_level(f"-1.5{space}stop") == parse_level("-1.5 stop")
+    assert parse_position(f"{space}120{space}mm{space}") == parse_position("120 mm")
+
+
+@pytest.mark.parametrize(
+    ("parse", "text", "cure"),
+    [
+        (parse_level, "-0,5 stop", "write it with a point: '-0.5 stop'"),
+        (parse_level, "12,5 %", "write it with a point: '12.5 %'"),
+        (parse_position, "0,125 m", "write it with a point: '0.125 m'"),
+        (parse_number, "1,5", "write it with a point: '1.5'"),
+        (parse_frame_rate, "23,976", "write a point before decimals, and nothing between thousands"),
+        (parse_number, "1,000", "write a point before decimals, and nothing between thousands"),
+        (Duration.parse, " 1,5 s", "write it with a point: '1.5 s'"),
+    ],
+)
+def test_a_comma_in_a_number_is_told_of(parse: Callable[[str], object], text: str, cure: str) -> None:
+    with pytest.raises(UnitError) as refused:
+        parse(text)
+    assert refused.value.what == f"'{text}' has a comma in its number"
+    assert refused.value.cure == cure

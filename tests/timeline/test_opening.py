@@ -85,12 +85,6 @@ def test_the_highest_refresh_that_the_slots_allow_is_taken_where_none_is_given()
             "add 'move: moves/FILE.csv' to the shot, or write a time such as 'at: 2 s'",
         ),
         (
-            "slide 60 mm",
-            "    move:\n",
-            "cue 1 never happens: shot 1 has no move",
-            "add 'move: moves/FILE.csv' to the shot, or write a time such as 'at: 2 s'",
-        ),
-        (
             "40 % of the move",
             "",
             "cue 1 never happens: shot 1 has no move",
@@ -101,6 +95,15 @@ def test_the_highest_refresh_that_the_slots_allow_is_taken_where_none_is_given()
 def test_a_cue_that_never_happens_is_reported_at_its_start(start: str, shot: str, what: str, cure: str) -> None:
     text = show_text(f"cue: 1, at: {start}, look: key", shot=shot)
     assert told(opened(text).problems) == [(f"{line_of(text, 'at: ' + start)}:22", "error", what, cure)]
+
+
+@pytest.mark.parametrize("written", ["move:", "move: ~", "move: [1]", "mve: moves/a.csv"])
+def test_a_move_that_could_not_be_read_is_reported_and_no_cue_or_light_that_waits_for_it(written: str) -> None:
+    head = HEAD + "  rider: {type: dimmer, address: 1.20, rides: slide}\n"
+    text = show_text("cue: 1, at: slide 30 mm, look: key", shot=f"    {written}\n", head=head)
+    (problem,) = opened(text).problems
+    assert problem.place.line == line_of(text, written)
+    assert problem.is_error
 
 
 def test_a_fade_that_the_next_cue_overtakes_is_a_warning_at_the_fade() -> None:

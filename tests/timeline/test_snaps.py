@@ -11,7 +11,7 @@ from cuedeck.timeline.plan import ShotPlan
 from tests.timeline.shows import plan, slots_of
 
 RANGES = "ranges: {open: 0-10, slow: 11-100, fast: 101-255}"
-"""Their middles are 5, 55 and 178."""
+"""Their middles are 5, 55.5, which goes up to 56, and 178."""
 HEAD = f"""\
 cuedeck: 1
 refresh: 40 Hz
@@ -35,7 +35,7 @@ looks:
   fast: {spot: {level: full, strobe: fast, wheel: fast, prism: fast}}
   dim: {spot: 50 %}
 """
-OPEN, SLOW, FAST = 5, 55, 178
+OPEN, SLOW, FAST = 5, 56, 178
 FIRST = "cue: 1, at: 0 s, look: open"
 
 
