@@ -51,7 +51,8 @@ class ShowFolder:
                     f"the file is larger than {MOST_MOVE_BYTES // 1_000_000} MB", "use a shorter recording"
                 )
             return path.read_bytes()
-        except ValueError as error:
+        except (RuntimeError, ValueError) as error:
+            # Before Python 3.13, a link that leads back to itself is a RuntimeError.
             raise PathRefused("this is no path of a file", inside) from error
 
     def open(self) -> OpenedShow:
@@ -61,6 +62,9 @@ class ShowFolder:
         except OSError as error:
             reason = (error.strerror or str(error)).lower()
             raise NoShow(f"{self.path / SHOW_FILE} cannot be read: {reason}; look at who may read it") from error
+        except PathRefused as refused:
+            what = f"{self.path / SHOW_FILE} is not read: {refused.what}"
+            raise NoShow(f"{what}; put the file itself into the folder, at most 1 MB of it") from refused
 
     def save(self, files: Mapping[str, bytes], expected: Mapping[str, bytes]) -> None:
         """Save files by their names in the folder, where they are still as expected. Raises SaveRefused."""

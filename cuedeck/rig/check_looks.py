@@ -51,7 +51,7 @@ def _never_lit(loaded: LoadedShow, patch: Patch) -> Iterator[Problem]:
     for fixture in patch.fixtures:
         named = [name for name, look in looks.items() if fixture.name in look.fixtures]
         # A level that was written wrong and taken out is no missing level.
-        written = any("level" in loaded.source.names("looks", name, fixture.name) for name in named)
+        written = any(not loaded.source.reads_as_nothing("looks", name, fixture.name, "level") for name in named)
         settings = [looks[name].fixtures[fixture.name] for name in named]
         coloured = any(setting.colour is not None or set(EMITTERS) & setting.channels.keys() for setting in settings)
         starts_lit = any(one.default > 0 for one in fixture.parameters() if one.attribute == "intensity")

@@ -93,7 +93,8 @@ def _modes(kind: FixtureType) -> str:
 def _address(loaded: LoadedShow, name: str, hung: Fixture, channels: list[Channel] | None) -> Iterator[Problem]:
     show, source = loaded.show, loaded.source
     if hung.address is None:
-        if "address" not in source.names("rig", name):
+        # An address that was written wrong and taken out is no missing address.
+        if source.reads_as_nothing("rig", name, "address"):
             yield Problem(
                 source.place_of_key(("rig", name)),
                 f"'{name}' has no address",

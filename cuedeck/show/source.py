@@ -86,14 +86,22 @@ class Source:
 
     def names(self, *path: str) -> list[str]:
         """Return the keys of the mapping at a path, or nothing where there is no mapping."""
-        node: Data = self.data
-        for step in path:
-            node = node.get(step) if isinstance(node, dict) else None
+        node = self._node(path)
         return list(node) if isinstance(node, dict) else []
+
+    def reads_as_nothing(self, *path: str) -> bool:
+        """Whether nothing is written at a path: no key, or a key with nothing behind it."""
+        return self._node(path) is None
 
     def may_hold(self, *path: str) -> bool:
         """Whether there is a key at a path, or one could stand in an included file that was not read."""
         return path in self.keys or (bool(self.unread) and path[0] in SECTIONS_OF_INCLUDED)
+
+    def _node(self, path: Sequence[str]) -> Data:
+        node: Data = self.data
+        for step in path:
+            node = node.get(step) if isinstance(node, dict) else None
+        return node
 
     def _place(self, path: Path, places: Mapping[Path, Place]) -> Place:
         while path and path not in places:

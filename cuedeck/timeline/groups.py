@@ -30,6 +30,7 @@ class Journey:
     """Columns that travel together."""
 
     columns: Index
+    """Among them, for a path that needs them, columns that the cue leaves where they are."""
     path: Path
     share_of_fade: Fraction = WHOLE
     """How much of the cue's fade they take."""
@@ -69,7 +70,7 @@ class Groups:
             else:
                 yield Journey(columns[travels[columns]], AlongLight(curve.scale, dimmer))
         for mixer, by_light in self.mixed:
-            mixes = travels[by_light].all(axis=1) & (colour_path == "u'v'")
+            mixes = travels[by_light].any(axis=1) & (colour_path == "u'v'")
             yield Journey(by_light[mixes].reshape(-1), Mixed(mixer))
             straight.append(by_light[~mixes].reshape(-1))
         together = np.sort(np.concatenate(straight))

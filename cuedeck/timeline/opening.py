@@ -72,7 +72,7 @@ def open_show(read_file: ReadFile) -> OpenedShow:
     broken_moves = loaded.show.shots.keys() - moves.keys()
     for shot_name in loaded.show.shots:
         plan = plan_shot(loaded.show, shot_name, moves.get(shot_name), patch, targets)
-        has_broken_move = shot_name in broken_moves and "move" in loaded.source.names("shots", shot_name)
+        has_broken_move = shot_name in broken_moves and not loaded.source.reads_as_nothing("shots", shot_name, "move")
         problems += _check_shot(loaded.source, plan, has_broken_move)
     return OpenedShow(loaded.show, loaded.source, moves, tuple(sorted(dict.fromkeys(problems))), patch, targets)
 

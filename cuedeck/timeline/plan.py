@@ -142,6 +142,8 @@ class ShotPlan:
 
     def _new_fades(self, on_stage: Values, wanted: Values, start_s: Fraction, cue: Cue) -> Iterator[Fade]:
         curve = CURVES[cue.curve]
+        travels = ~np.isnan(wanted)
+        aims = np.where(travels, wanted, on_stage)
         for journey in groups_of(self.patch).journeys(on_stage, wanted, curve, cue.colour_path):
             columns, path = journey.columns, journey.path
             duration_s = cue.fade.base * journey.share_of_fade
@@ -153,8 +155,8 @@ class ShotPlan:
                 curve.shape,
                 path,
                 path.entry(on_stage[columns]),
-                path.entry(wanted[columns]),
-            )
+                path.entry(aims[columns]),
+            ).kept(travels[columns])
 
 
 def plan_shot(show: Show, name: str, move: Move | None, patch: Patch, targets: Mapping[str, Values]) -> ShotPlan:

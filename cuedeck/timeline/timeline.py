@@ -59,6 +59,8 @@ class Fade:
 
     def kept(self, kept: Mask) -> Fade:
         """Return the fade of those columns alone that a mask keeps."""
+        if kept.all():
+            return self
         if self.path.is_each_alone:
             return replace(self, columns=self.columns[kept], origin=self.origin[kept], aim=self.aim[kept])
         picked = np.arange(len(self.origin)) if self.picked is None else self.picked

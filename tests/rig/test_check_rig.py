@@ -78,6 +78,11 @@ def test_a_light_without_an_address_is_reported_and_left_out_of_the_patch() -> N
     ]
 
 
+def test_an_address_left_empty_is_a_missing_address() -> None:
+    assert [where for where, _, _ in faults("rig:", "  key: {type: dimmer, address: }")] == ["3:3"]
+    assert [where for where, _, _ in faults("rig:", "  key: {type: dimmer, address: ~}")] == ["3:3"]
+
+
 def test_an_address_that_could_not_be_read_is_not_missing_as_well() -> None:
     assert faults("rig:", "  key: {type: dimmer, address: 1.513}") == []
 

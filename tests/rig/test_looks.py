@@ -188,8 +188,9 @@ def test_what_a_light_cannot_do_is_reported_where_it_is_asked(
     assert (found, problem.what, problem.cure, problem.severity) == (place, what, cure, severity)
 
 
-def test_a_light_with_a_colour_and_no_level_is_warned_of_since_it_stays_dark() -> None:
-    loaded = load_show(f"{SHOW}  a: {{tube: {{red: 100 %}}}}\n  b: {{tube: out}}\n".encode())
+@pytest.mark.parametrize("level", ["", "level: , "])
+def test_a_light_with_a_colour_and_no_level_is_warned_of_since_it_stays_dark(level: str) -> None:
+    loaded = load_show(f"{SHOW}  a: {{tube: {{{level}red: 100 %}}}}\n  b: {{tube: out}}\n".encode())
     (problem,) = check_looks(loaded, build_patch(loaded.show))
     assert problem.what == "'tube' is given a colour, and no look gives it a level: it stays dark"
     assert problem.cure == "add a level, such as {level: full, ...}"

@@ -78,6 +78,20 @@ def test_a_fade_of_colour_moves_evenly_in_uv_without_a_dip_in_light(dimmer: str,
     assert np.diff(luminance).min() * np.diff(luminance).max() >= -1e-9
 
 
+@pytest.mark.parametrize("dimmer", ["linear", "square", "s-curve", MEASURED])
+def test_a_fade_of_some_channels_of_a_colour_moves_evenly_in_uv_without_a_dip_in_light(dimmer: str) -> None:
+    some = "  reddish: {wash: {level: full, red: 100 %, green: 0 %, blue: 20 %, white: 0 %}}\n"
+    others = "  greenish: {wash: {red: 0 %, green: 60 %}}\n"
+    cues = ("cue: 1, at: 0 s, look: reddish", "cue: 2, at: 1 s, look: greenish, fade: 2 s")
+    faded = plan(*cues, head=head(dimmer), looks=LOOKS + some + others)
+    sent = controls(faded)
+    uv, luminance = uv_and_luminance(faded, sent)
+    assert sent[-1] == pytest.approx([0, 0.6, 0.2, 0], abs=1e-7)
+    assert (sent[:, 2] == sent[0, 2]).all()
+    assert uv == pytest.approx(uv[0] + (uv[-1] - uv[0]) * SHARES, abs=2e-6)
+    assert np.diff(luminance).min() * np.diff(luminance).max() >= -1e-9
+
+
 @pytest.mark.parametrize("dimmer", ["linear", "s-curve", MEASURED])
 def test_a_fade_of_colour_stays_even_while_the_level_fades_too(dimmer: str) -> None:
     faded = shot(*FADE, "cue: 3, at: 1.2 s, look: half, fade: 1 s, curve: ease", dimmer=dimmer)

@@ -85,6 +85,12 @@ def test_the_highest_refresh_that_the_slots_allow_is_taken_where_none_is_given()
             "add 'move: moves/FILE.csv' to the shot, or write a time such as 'at: 2 s'",
         ),
         (
+            "slide 60 mm",
+            "    move:\n",
+            "cue 1 never happens: shot 1 has no move",
+            "add 'move: moves/FILE.csv' to the shot, or write a time such as 'at: 2 s'",
+        ),
+        (
             "40 % of the move",
             "",
             "cue 1 never happens: shot 1 has no move",
@@ -232,6 +238,29 @@ def test_a_path_that_leads_out_of_the_show_folder_is_refused(tmp_path: Path, mov
 )
 def test_a_path_that_leads_to_no_file_is_reported(tmp_path: Path, move: str, what: str) -> None:
     assert [problem.what for problem in folder_with(tmp_path, move).open().errors] == [what]
+
+
+def test_a_link_that_leads_back_to_itself_is_reported(tmp_path: Path) -> None:
+    folder = folder_with(tmp_path, "moves/a.csv")
+    (folder.path / "moves" / "a.csv").symlink_to("a.csv")
+    (problem,) = folder.open().errors
+    # Python 3.13 follows such a link until the system says no.
+    assert problem.what.startswith(("this is no path of a file", "the move file 'moves/a.csv' cannot be read"))
+
+
+def test_a_show_file_that_leads_out_of_its_folder_or_is_huge_is_named_with_a_cure(tmp_path: Path) -> None:
+    folder = folder_with(tmp_path, "moves/a.csv")
+    show = folder.path / "show.yaml"
+    cure = r"; put the file itself into the folder, at most 1 MB of it"
+    show.rename(tmp_path / "outside.yaml")
+    show.symlink_to(tmp_path / "outside.yaml")
+    with pytest.raises(NoShow, match=r"show/show\.yaml is not read: this path leads out of the show folder" + cure):
+        folder.open()
+    show.unlink()
+    with show.open("wb") as file:
+        file.truncate(3_000_000_000)
+    with pytest.raises(NoShow, match=r"show/show\.yaml is not read: the file is larger than 16 MB" + cure):
+        folder.open()
 
 
 def test_a_long_recording_is_read(tmp_path: Path) -> None:
