@@ -25,6 +25,7 @@ from cuedeck.cli import (
     schema,
     shoot,
     takes,
+    timecode,
 )
 from cuedeck.errors import Refusal
 
@@ -39,6 +40,7 @@ COMMANDS = (
     calibrate,
     fixture,
     takes,
+    timecode,
     schema,
     migrate,
     ports,

@@ -69,6 +69,7 @@ COMMANDS = (
     "calibrate",
     "fixture",
     "takes",
+    "timecode",
     "schema",
     "migrate",
     "ports",
