@@ -110,8 +110,8 @@ def find_frames(edges: Edges, begin: float | None = None, end: float | None = No
     bits = halves[:, 1::2]
     bits[is_reverse] = bits[is_reverse, ::-1]
     first, last = np.searchsorted(places, starts), np.searchsorted(places, starts + HALF_BITS)
-    # Edges alternate. Backwards the frame was written from its last edge on, and a rising edge reads as falling.
-    rises = (np.where(is_reverse, last, first) % 2 == 0) == edges.is_first_rising
+    # Backwards the frame was written from its last edge on, and a rising edge reads as falling.
+    rises = edges.is_rising[np.where(is_reverse, last, first)]
     return RawFrames(
         times[first], times[last], np.packbits(bits, axis=1, bitorder="little"), is_reverse, rises == is_reverse
     )
@@ -119,13 +119,14 @@ def find_frames(edges: Edges, begin: float | None = None, end: float | None = No
 
 def _with_ends(edges: Edges, half_bits: Floats, begin: float | None, end: float | None) -> tuple[Edges, Floats]:
     """Return the edges with those at the ends of the signal, and the half-bit of each pulse."""
-    times, is_first_rising = edges.times, edges.is_first_rising
+    times, is_rising = edges.times, edges.is_rising
     if begin is not None and _is_pulse(times[0] - begin, half_bits[0]):
         times, half_bits = np.append(begin, times), np.append(half_bits[0], half_bits)
-        is_first_rising = not is_first_rising
+        is_rising = np.append(~is_rising[:1], is_rising)
     if end is not None and _is_pulse(end - times[-1], half_bits[-1]):
         times, half_bits = np.append(times, end), np.append(half_bits, half_bits[-1])
-    return Edges(times, is_first_rising, edges.level), half_bits
+        is_rising = np.append(is_rising, ~is_rising[-1:])
+    return Edges(times, is_rising, edges.level), half_bits
 
 
 def _is_pulse(length: float, half_bit: float) -> bool:

@@ -3,7 +3,8 @@
 A running mean over about two thirds of the shortest pulse takes most of the noise away and keeps every pulse.
 The middle and the level are those of the neighbourhood, so that an offset, hum and a changing level do not
 matter. A crossing counts once the signal has gone clearly past the middle (hysteresis); its time is where the
-line between the last sample on one side and the first on the other passes the middle.
+line between the last sample on one side and the first on the other passes the middle. Where the signal stays at
+the middle for longer than any pulse, it begins and ends with an edge.
 """
 
 from __future__ import annotations
@@ -19,23 +20,26 @@ _HYSTERESIS = 0.45
 """Past the middle by this part of the root mean square, either way."""
 _LEAST_LEVEL = 5e-5
 """Under -86 dBFS nothing is looked for: it is less than two steps of 16 bits."""
+_QUIET_WIDTHS = 5
+"""So many times the running mean at the middle is silence: a pulse is shorter."""
 _EDGES_FOR_LEVEL = 400
 
 Signal = npt.NDArray[np.float32]
 Floats = npt.NDArray[np.float64]
+Places = npt.NDArray[np.int64]
 
 
 class Edges(NamedTuple):
-    """Edges in order; they alternate between rising and falling."""
+    """Edges in order."""
 
     times: Floats
     """In samples from the start of the signal."""
-    is_first_rising: bool
+    is_rising: npt.NDArray[np.bool_]
     level: float
     """Half the distance from crest to crest, where full scale is 1; 0 where there are no edges."""
 
 
-NO_EDGES = Edges(np.empty(0), is_first_rising=False, level=0.0)
+NO_EDGES = Edges(np.empty(0), np.empty(0, bool), level=0.0)
 
 
 def find_edges(signal: Signal, width: int, neighbourhood: int) -> Edges:
@@ -49,14 +53,15 @@ def find_edges(signal: Signal, width: int, neighbourhood: int) -> Edges:
     above = rows > (middle + margin)[:, None]
     below = rows < (middle - margin)[:, None]
     side = (above.view(np.int8) - below.view(np.int8)).ravel()[:count]
-    last, first, is_rising = _crossings(side)
+    last, first, is_rising = _crossings(side, _QUIET_WIDTHS * width)
     if not len(last):
         return NO_EDGES
     sums = rows.ravel()
     at_middle = middle[first // _BLOCK]
     before, after = sums[last] - at_middle, sums[first] - at_middle
-    share = np.clip(before / (before - after), 0, 1)
-    times = last + (first - last) * share.astype(np.float64) + (width - 1) / 2
+    rise = before - after
+    share = np.clip(np.divide(before, rise, out=np.full(len(rise), 0.5), where=rise != 0), 0, 1)
+    times = last + (first - last) * share + (width - 1) / 2
     return Edges(times, is_rising, _crest(times - (width - 1) / 2, sums, middle) / width)
 
 
@@ -91,17 +96,19 @@ def _neighbourhood(rows: Signal, reach: int) -> tuple[Signal, Signal]:
     return mean.astype(np.float32), np.sqrt(np.maximum(square - mean * mean, 0)).astype(np.float32)
 
 
-def _crossings(side: npt.NDArray[np.int8]) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64], bool]:
-    """Return for each crossing the last sample before it and the first after it, and whether the first rises."""
+def _crossings(side: npt.NDArray[np.int8], quiet: int) -> tuple[Places, Places, npt.NDArray[np.bool_]]:
+    """Return for each crossing the last sample before it and the first after it, and whether it rises.
+
+    A run of more samples than `quiet` at the middle is a side of its own; a shorter one is on its way across.
+    """
     starts = np.flatnonzero(side[1:] != side[:-1]) + 1
     runs = np.concatenate(([0], starts))
     ends = np.append(starts, len(side)) - 1
     sides = side[runs]
-    clear = np.flatnonzero(sides)  # a run between the margins is on neither side
+    clear = np.flatnonzero((sides != 0) | (ends - runs >= quiet))
     sides = sides[clear]
     change = np.flatnonzero(sides[1:] != sides[:-1])
-    is_rising = bool(len(change)) and bool(sides[change[0] + 1] > 0)
-    return ends[clear[change]], runs[clear[change + 1]], is_rising
+    return ends[clear[change]], runs[clear[change + 1]], sides[change + 1] > sides[change]
 
 
 def _crest(times: Floats, sums: Signal, middle: Signal) -> float:

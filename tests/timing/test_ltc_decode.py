@@ -94,6 +94,16 @@ def test_a_dropout_is_a_gap_with_the_labels_on_either_side() -> None:
     assert gap.end_sample == pytest.approx(31 * 1920, abs=2)
 
 
+@pytest.mark.parametrize(("noise_dbfs", "least"), [(-120.0, 10), (-50.0, 8)])
+def test_timecode_that_begins_and_ends_in_silence_is_read_whole(noise_dbfs: float, least: int) -> None:
+    silence = np.zeros(5000, np.float32)
+    tape = np.concatenate((silence, signal("01:00:00:00", "25", 10)[:-24], silence))
+    for heard, is_inverted in ((tape, False), (-tape, True), (tape[::-1], False)):
+        labels = read_labels(with_noise(heard, noise_dbfs, 2))
+        assert len(labels) >= least
+        assert (labels.raw.is_inverted == is_inverted).all()
+
+
 def test_a_click_costs_the_frame_that_it_is_in() -> None:
     samples = signal("01:00:00:00", "25", 20)
     samples[5 * 1920 + 700 : 5 * 1920 + 760] = 0.9
