@@ -16,9 +16,7 @@ if TYPE_CHECKING:
     from fractions import Fraction
 
     from cuedeck.folder.wav import WavFile
-    from cuedeck.input.ltc_file import ReadTimecode
     from cuedeck.timing.ltc_frame import LtcFrame
-    from cuedeck.timing.ltc_labels import Gap
     from cuedeck.timing.timecode import Timecode, TimecodeRate
 
 NAME = "timecode"
@@ -26,7 +24,6 @@ HELP = "make longitudinal timecode (LTC) as a WAV file, or read it from one"
 SAMPLE_RATES_HZ = (44_100, 192_000)
 LOWEST_DBFS = -90.0
 LONGEST_S = 24 * 3600
-_MOST_GAPS = 20
 _PROGRESS_FROM_S = 30
 
 
@@ -45,7 +42,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     read = actions.add_parser("read", help="print what timecode a WAV file holds")
     read.add_argument("file", metavar="FILE.wav", type=Path, help="the file to read")
     read.add_argument("--channel", metavar="N", default="1", help="the channel with the timecode (default 1)")
-    read.add_argument("--fps", metavar="RATE", help="count at this rate, whatever the file seems to have")
+    read.add_argument(
+        "--fps",
+        metavar="RATE",
+        help="count at this rate; without it 24 and 23.976, and 30 and 29.97, are told apart by their speed alone",
+    )
     read.add_argument("--json", action="store_true", help="print one JSON object")
 
 
@@ -78,6 +79,7 @@ def _last(first: LtcFrame, frames: int) -> Timecode:
 
 
 def _read(options: argparse.Namespace) -> int:
+    from cuedeck.cli.timecode_words import as_data, in_words
     from cuedeck.folder.wav import WavFile
     from cuedeck.input.ltc_file import read_timecode
 
@@ -92,7 +94,7 @@ def _read(options: argparse.Namespace) -> int:
         say(f"{options.file} ends before its header says: what is there was read")
     if found is None:
         raise Refusal(_nothing(options, file, level_dbfs))
-    print(json.dumps(_as_data(found), indent=2) if options.json else "\n".join(_in_words(options.file, found)))
+    print(json.dumps(as_data(found), indent=2) if options.json else "\n".join(in_words(options.file, found)))
     return exits.DONE
 
 
@@ -111,51 +113,6 @@ def _channels(file: WavFile) -> str:
     from cuedeck.show.problems import counted
 
     return counted(file.format.channels, "channel")
-
-
-def _as_data(found: ReadTimecode) -> dict[str, object]:
-    return {
-        "start": str(found.first),
-        "end": str(found.last),
-        "rate": _fraction(found.rate),
-        "drop": found.rate.is_drop,
-        "frames": len(found.labels),
-        "gaps": [_gap_as_data(gap) for gap in found.gaps],
-        "polarity": found.polarity,
-        "level_dbfs": round(found.level_dbfs, 1),
-        "direction": found.direction,
-        "measured_fps": round(found.measured_fps, 4),
-        "user_bits": None if found.user_bits is None else f"{found.user_bits:08x}",
-        "sample_rate_hz": found.sample_rate_hz,
-    }
-
-
-def _gap_as_data(gap: Gap) -> dict[str, object]:
-    begin, end = round(gap.begin_sample), round(gap.end_sample)
-    return {"begin_sample": begin, "end_sample": end, "before": str(gap.before), "after": str(gap.after)}
-
-
-def _fraction(rate: TimecodeRate) -> str:
-    return f"{rate.frames_per_second.numerator}/{rate.frames_per_second.denominator}"
-
-
-def _in_words(path: Path, found: ReadTimecode) -> list[str]:
-    from cuedeck.show.problems import counted
-
-    speed = found.measured_fps / float(found.rate.frames_per_second)
-    bits = "they change" if found.user_bits is None else f"{found.user_bits:08x}"
-    lines = [
-        f"{path}: {found.first} to {found.last}, {counted(len(found.labels), 'frame')} at {found.rate}",
-        f"  {found.direction}, {speed:.4f} times normal speed; {found.polarity} polarity;"
-        f" {found.level_dbfs:.1f} dBFS; user bits {bits}",
-        f"  {counted(len(found.gaps), 'gap') if found.gaps else 'no gaps'}",
-    ]
-    for gap in found.gaps[:_MOST_GAPS]:
-        begin, end = gap.begin_sample / found.sample_rate_hz, gap.end_sample / found.sample_rate_hz
-        lines.append(f"    {begin:.3f} s to {end:.3f} s: {gap.before}, then {gap.after}")
-    if len(found.gaps) > _MOST_GAPS:
-        lines.append(f"    and {len(found.gaps) - _MOST_GAPS} more: --json lists them all")
-    return lines
 
 
 class _Progress:

@@ -124,9 +124,9 @@ class WavFile:
 
 
 def write_wav(path: Path, layout: WavFormat, samples: int, pieces: Iterable[Signal]) -> None:
-    """Write the given number of samples of one channel, full scale 1, to a WAV file, whole or not at all.
+    """Write so many samples of each channel to a WAV file, whole or not at all. Raises WavRefused.
 
-    Raises WavRefused.
+    The pieces hold one sample of every channel in turn, full scale 1.
     """
     size = samples * layout.frame_bytes
     if size > _MOST_BYTES:

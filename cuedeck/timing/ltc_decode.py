@@ -45,7 +45,7 @@ class LtcReader:
     """Finds the frames in one channel of sound."""
 
     def __init__(self, sample_rate_hz: int) -> None:
-        self._factor = max(1, sample_rate_hz // _FINEST_HZ + 1) if sample_rate_hz > _FINEST_HZ else 1
+        self._factor = -(-sample_rate_hz // _FINEST_HZ)
         self._rate_hz = sample_rate_hz / self._factor
         self._rest: Signal = np.empty(0, np.float32)
         self._kept: Signal = np.empty(0, np.float32)
@@ -111,7 +111,7 @@ class LtcReader:
             self._half_bit = None
         found = frames.placed(self._kept_from, 1)
         self._forget(frames)
-        return found.placed((self._factor - 1) / 2 if self._factor > 1 else 0, self._factor)
+        return found.placed((self._factor - 1) / 2, self._factor)
 
     @property
     def _half_bits(self) -> list[float]:

@@ -93,9 +93,9 @@ class RateFinder:
         self._frames += len(raw)
         self._samples += float((raw.ends - raw.starts).sum())
         self._drop_votes += int(np.where(fields.is_drop, 1, -1).sum())
-        earlier, later = fields.frames[:-1], fields.frames[1:]
-        if len(raw) and raw.is_reverse[-1]:
-            earlier, later = later, earlier
+        backwards = raw.is_reverse[1:]
+        earlier = np.where(backwards, fields.frames[1:], fields.frames[:-1])
+        later = np.where(backwards, fields.frames[:-1], fields.frames[1:])
         for counted in _COUNTS:
             self._votes[counted] += int((near & (earlier == counted - 1) & (later <= 2)).sum())
 

@@ -10,7 +10,7 @@ import pytest
 
 from cuedeck.folder.wav import WavFile, WavFormat, write_wav
 from tests.cli.test_commands import run
-from tests.timing.ltc_signals import signal, with_noise
+from tests.timing.ltc_signals import played, signal, with_noise
 
 
 def make(path: Path, *words: str, fps: str = "29.97df", start: str = "01:00:00:00", seconds: str = "10") -> Path:
@@ -89,6 +89,12 @@ def test_gaps_are_sample_positions_with_the_labels_on_either_side(tmp_path: Path
     assert (gap["before"], gap["after"]) == ("01:00:01:14", "01:00:02:01")
     assert gap["begin_sample"] == pytest.approx(40 * 1920, abs=2)
     assert gap["end_sample"] == pytest.approx(51 * 1920, abs=2)
+
+
+def test_off_speed_it_says_that_the_rate_is_a_guess(tmp_path: Path) -> None:
+    heard, _ = played(signal("01:00:00:00", "24", 50), 1.1)
+    done = run("timecode", "read", write(tmp_path / "a.wav", heard))
+    assert "off speed, so that 24 and 23.976 cannot be told apart: --fps says which" in done.stdout
 
 
 def test_backwards_and_upside_down(tmp_path: Path) -> None:
