@@ -13,6 +13,9 @@ settings.register_profile("here", deadline=None)
 settings.register_profile("ci", deadline=None, derandomize=True, print_blob=True)
 settings.load_profile("ci" if os.environ.get("CI") else "here")
 
+EXPECTS_LIBLTC = bool(os.environ.get("CUEDECK_EXPECT_LIBLTC"))
+"""Whether the tests against libltc may not be skipped; asked before the settings are hidden."""
+
 _FOUND_ON_A_MACHINE = ("CUEDECK_", "TEXTUAL", "XDG_", "NO_COLOR", "FORCE_COLOR")
 
 

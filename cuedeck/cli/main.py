@@ -27,6 +27,7 @@ from cuedeck.cli import (
     schema,
     shoot,
     takes,
+    timecode,
 )
 from cuedeck.errors import Refusal
 
@@ -41,6 +42,7 @@ COMMANDS = (
     calibrate,
     fixture,
     takes,
+    timecode,
     schema,
     migrate,
     ports,

@@ -70,6 +70,7 @@ COMMANDS = (
     "calibrate",
     "fixture",
     "takes",
+    "timecode",
     "schema",
     "migrate",
     "ports",

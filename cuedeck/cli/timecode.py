@@ -1,0 +1,188 @@
+"""`cuedeck timecode`: longitudinal timecode made as a WAV file, and read from one."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import re
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from cuedeck.cli import exits
+from cuedeck.errors import Refusal
+
+if TYPE_CHECKING:
+    from fractions import Fraction
+
+    from cuedeck.folder.wav import WavFile
+    from cuedeck.timing.ltc_frame import LtcFrame
+    from cuedeck.timing.timecode import Timecode, TimecodeRate
+
+NAME = "timecode"
+HELP = "make longitudinal timecode (LTC) as a WAV file, or read it from one"
+SAMPLE_RATES_HZ = (44_100, 192_000)
+LOWEST_DBFS = -90.0
+LONGEST_S = 24 * 3600
+_PROGRESS_FROM_S = 30
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of this command."""
+    actions = parser.add_subparsers(title="actions", metavar="ACTION", dest="action", required=True)
+    made = actions.add_parser("make", help="write timecode to a WAV file")
+    made.add_argument("--fps", metavar="RATE", required=True, help="23.976, 24, 25, 29.97, 29.97df or 30")
+    made.add_argument("--start", metavar="LABEL", required=True, help="the first label, such as 01:00:00:00")
+    made.add_argument("--seconds", metavar="N", required=True, help="how long; whole frames are written")
+    made.add_argument("--out", metavar="FILE.wav", required=True, type=Path, help="the file to write")
+    made.add_argument("--rate", metavar="HZ", default="48000", help="samples a second (default 48000)")
+    made.add_argument("--bits", choices=("16", "24", "32", "float"), default="16", help="what a sample is (default 16)")
+    made.add_argument("--level", metavar="DBFS", default="-18", help="level of the crests in dBFS (default -18)")
+    made.add_argument("--user-bits", metavar="HEX", default="0", help="32 user bits as hexadecimal digits")
+    read = actions.add_parser("read", help="print what timecode a WAV file holds")
+    read.add_argument("file", metavar="FILE.wav", type=Path, help="the file to read")
+    read.add_argument("--channel", metavar="N", default="1", help="the channel with the timecode (default 1)")
+    read.add_argument(
+        "--fps",
+        metavar="RATE",
+        help="count at this rate; without it 24 and 23.976, and 30 and 29.97, are told apart by their speed alone",
+    )
+    read.add_argument("--json", action="store_true", help="print one JSON object")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Make timecode, or read it."""
+    return _make(options) if options.action == "make" else _read(options)
+
+
+def _make(options: argparse.Namespace) -> int:
+    from cuedeck.folder.wav import WavFormat, write_wav
+    from cuedeck.show.problems import counted
+    from cuedeck.timing.ltc_encode import encode, sample_count
+    from cuedeck.timing.ltc_frame import LtcFrame
+
+    rate = _ltc_rate(options.fps)
+    first = LtcFrame(_label(options.start, rate), _user_bits(options.user_bits))
+    seconds = _number("--seconds", options.seconds, above=0, to=LONGEST_S)
+    frames = -int(-seconds * rate.frames_per_second // 1)
+    rate_hz = _whole("--rate", options.rate, *SAMPLE_RATES_HZ)
+    level_dbfs = float(_number("--level", options.level, above=LOWEST_DBFS, to=0))
+    layout = WavFormat(rate_hz, 1, options.bits)
+    samples = sample_count(frames, rate, rate_hz)
+    write_wav(options.out, layout, samples, encode(first, frames, rate_hz, level_dbfs))
+    print(f"{options.out}: {counted(frames, 'frame')} at {rate}, {first.label} to {_last(first, frames)}, {rate_hz} Hz")
+    return exits.DONE
+
+
+def _last(first: LtcFrame, frames: int) -> Timecode:
+    return first.label + (frames - 1)
+
+
+def _read(options: argparse.Namespace) -> int:
+    from cuedeck.cli.timecode_words import as_data, in_words
+    from cuedeck.folder.wav import WavFile
+    from cuedeck.input.ltc_file import read_timecode
+
+    rate = None if options.fps is None else _ltc_rate(options.fps)
+    file = WavFile.open(options.file)
+    if not options.channel.isdecimal() or not 1 <= int(options.channel[:9]) <= file.format.channels:
+        raise Refusal(f"--channel {options.channel}: {options.file} has {_channels(file)}; the first is 1")
+    progress = _Progress(file)
+    found, level_dbfs = read_timecode(file, int(options.channel) - 1, rate, progress.tell)
+    progress.end()
+    if file.is_cut:
+        say(f"{options.file} ends before its header says: what is there was read")
+    if found is None:
+        raise Refusal(_nothing(options, file, level_dbfs))
+    print(json.dumps(as_data(found), indent=2) if options.json else "\n".join(in_words(options.file, found)))
+    return exits.DONE
+
+
+def _nothing(options: argparse.Namespace, file: WavFile, level_dbfs: float) -> str:
+    from cuedeck.input.ltc_file import SILENCE_DBFS
+
+    level = "silence" if level_dbfs <= SILENCE_DBFS else f"sound of {level_dbfs:.0f} dBFS"
+    where = f"channel {options.channel} of {_channels(file)}, {file.length_s:.1f} s of {level}"
+    cure = "try another --channel" if file.format.channels > 1 else "see that the timecode was recorded"
+    if options.fps is not None:
+        cure = "leave --fps out, or " + cure
+    return f"no timecode in {options.file} ({where}): {cure}"
+
+
+def _channels(file: WavFile) -> str:
+    from cuedeck.show.problems import counted
+
+    return counted(file.format.channels, "channel")
+
+
+class _Progress:
+    """How much of a long file is read, on a terminal."""
+
+    def __init__(self, file: WavFile) -> None:
+        is_terminal = sys.stderr is not None and sys.stderr.isatty()
+        self._is_shown = is_terminal and file.length_s >= _PROGRESS_FROM_S
+        self._shown = -1
+
+    def tell(self, share: float) -> None:
+        percent = int(100 * share)
+        if self._is_shown and percent != self._shown:
+            self._shown = percent
+            print(f"\rreading, {percent} %", end="", file=sys.stderr, flush=True)
+
+    def end(self) -> None:
+        if self._is_shown:
+            print("\r               \r", end="", file=sys.stderr, flush=True)
+
+
+def _ltc_rate(text: str) -> TimecodeRate:
+    from cuedeck.show.units import UnitError
+    from cuedeck.timing.ltc_frame import require_ltc
+    from cuedeck.timing.timecode import TimecodeRate
+
+    try:
+        rate = TimecodeRate.parse(text)
+        require_ltc(rate)
+    except UnitError as error:
+        raise Refusal(f"--fps {text}: {error.what}: {error.cure}") from error
+    return rate
+
+
+def _label(text: str, rate: TimecodeRate) -> Timecode:
+    from cuedeck.show.units import UnitError
+    from cuedeck.timing.timecode import Timecode
+
+    try:
+        return Timecode.parse(text, rate)
+    except UnitError as error:
+        raise Refusal(f"--start {text}: {error.what}: {error.cure}") from error
+
+
+def _user_bits(text: str) -> int:
+    if not re.fullmatch("[0-9a-fA-F]{1,8}", text):
+        raise Refusal(
+            f"--user-bits {text}: user bits are 32 bits: write up to eight hexadecimal digits such as 20240229"
+        )
+    return int(text, 16)
+
+
+def _number(option: str, text: str, *, above: float, to: float) -> Fraction:
+    from cuedeck.show.units import UnitError, parse_number
+
+    try:
+        number = parse_number(text)
+    except UnitError as error:
+        raise Refusal(f"{option} {text}: {error.what}: {error.cure}") from error
+    if not above < number <= to:
+        raise Refusal(f"{option} {text} is out of range: write a number over {above:g} and up to {to:g}")
+    return number
+
+
+def _whole(option: str, text: str, least: int, most: int) -> int:
+    if not text.isdecimal() or not least <= int(text[:9]) <= most:
+        raise Refusal(f"{option} {text} is out of range: write a whole number from {least} to {most}")
+    return int(text)
+
+
+def say(text: str) -> None:
+    """Tell the user something that is not data."""
+    print(text, file=sys.stderr)

@@ -1,0 +1,104 @@
+"""Timecode from a recording: every label of a WAV file that can be believed, and what lies between them.
+
+The rate is that of the whole file, so that its first second is read as surely as its last.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import log10
+
+from cuedeck.folder.wav import WavFile
+from cuedeck.timing.chase import Arrival
+from cuedeck.timing.ltc_bits import joined
+from cuedeck.timing.ltc_decode import LtcReader, arrivals_of
+from cuedeck.timing.ltc_labels import Gap, Labels, LabelTrack, RateFinder, gaps_of, user_bits_of
+from cuedeck.timing.timecode import Timecode, TimecodeRate
+
+SILENCE_DBFS = -120.0
+_MOSTLY = 0.9
+
+
+@dataclass(frozen=True, eq=False)
+class ReadTimecode:
+    """What a channel of sound says; it has at least one label."""
+
+    labels: Labels
+    gaps: list[Gap]
+    sample_rate_hz: int
+    measured_fps: float
+    level_dbfs: float
+
+    @property
+    def rate(self) -> TimecodeRate:
+        """The rate of the labels."""
+        return self.labels.rate
+
+    @property
+    def first(self) -> Timecode:
+        """The label that comes first."""
+        return Timecode(int(self.labels.numbers[0]), self.rate)
+
+    @property
+    def last(self) -> Timecode:
+        """The label that comes last."""
+        return Timecode(int(self.labels.numbers[-1]), self.rate)
+
+    @property
+    def direction(self) -> str:
+        """`forward`, `reverse` or `mixed`."""
+        return _in_a_word(float(self.labels.raw.is_reverse.mean()), "forward", "reverse")
+
+    @property
+    def polarity(self) -> str:
+        """`normal`, `inverted`, or `mixed` where the frames have no polarity correction."""
+        return _in_a_word(float(self.labels.raw.is_inverted.mean()), "normal", "inverted")
+
+    @property
+    def user_bits(self) -> int | None:
+        """The user bits of every frame; None where they change."""
+        bits = user_bits_of(self.labels.raw.data)
+        return int(bits[0]) if (bits == bits[0]).all() else None
+
+    def arrivals(self) -> list[Arrival]:
+        """The labels, with times in seconds from the start of the file."""
+        return list(arrivals_of(self.labels, self.sample_rate_hz))
+
+
+def read_timecode(
+    file: WavFile,
+    channel: int,
+    rate: TimecodeRate | None = None,
+    tell: Callable[[float], None] = lambda _: None,
+) -> tuple[ReadTimecode | None, float]:
+    """Return the timecode of a channel, None where there is none, and the level of what was there in dBFS.
+
+    `tell` is given the part of the file that is done. Raises WavRefused.
+    """
+    reader = LtcReader(file.format.sample_rate_hz)
+    parts, done, loudest = [], 0, 0.0
+    for piece in file.pieces(channel):
+        parts.append(reader.feed(piece))
+        done += len(piece)
+        if not any(map(len, parts)):
+            loudest = max(loudest, float(abs(piece).max()))
+        tell(done / file.samples)
+    raw = joined([*parts, reader.finish()])
+    finder = RateFinder(file.format.sample_rate_hz)
+    finder.take(raw)
+    rate = rate or finder.rate
+    labels = None if rate is None else LabelTrack(rate).take(raw)
+    if labels is None or not len(labels):
+        return None, _dbfs(loudest)
+    level_dbfs = _dbfs(reader.level)
+    read = ReadTimecode(labels, gaps_of(labels), file.format.sample_rate_hz, finder.measured_fps, level_dbfs)
+    return read, level_dbfs
+
+
+def _in_a_word(share: float, low: str, high: str) -> str:
+    return high if share >= _MOSTLY else low if share <= 1 - _MOSTLY else "mixed"
+
+
+def _dbfs(level: float) -> float:
+    return max(SILENCE_DBFS, 20 * log10(level)) if level > 0 else SILENCE_DBFS
