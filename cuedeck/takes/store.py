@@ -23,11 +23,12 @@ import numpy.typing as npt
 
 from cuedeck.errors import Refusal
 from cuedeck.output.base import Line
+from cuedeck.takes.carried import Run, read_runs, written_runs
 from cuedeck.timeline.plan import FiredCue
 
 TAKES_FILE = "takes.sqlite"
-_VERSION = 1
-_SCHEMA = """
+_STEPS = (
+    """
 create table take (
     id integer primary key,
     shot text not null,
@@ -53,7 +54,13 @@ create table packets (
     slots blob not null,
     primary key (take, first)
 ) without rowid;
-"""
+""",
+    """
+alter table take add column chase text not null default '';
+alter table take add column carried text not null default '';
+""",
+)
+"""What brings a file from each version to the next; an empty one is of version 0."""
 Slots = npt.NDArray[np.uint8]
 
 
@@ -111,6 +118,10 @@ class Take:
     status: Status
     sha256: str
     lateness: Lateness | None
+    chase: str
+    """The source of the timecode that it followed, or nothing."""
+    carried: tuple[Run, ...]
+    """Which packets of the shot the sent ones were, where it followed timecode."""
 
     @property
     def slate(self) -> str:
@@ -160,12 +171,12 @@ class TakeStore:
         if version == 0 and tables:
             database.execute("rollback")
             raise TakesUnreadable(f"{self.path} holds something other than takes: move it away, and a new one is made")
-        if version == 0:
-            for statement in _SCHEMA.split(";"):
+        for step in _STEPS[version:]:
+            for statement in step.split(";"):
                 database.execute(statement)
-            database.execute(f"pragma user_version = {_VERSION}")
+            database.execute(f"pragma user_version = {len(_STEPS)}")
         database.execute("commit")
-        if version > _VERSION:
+        if version > len(_STEPS):
             raise TakesUnreadable(f"{self.path} was written by a newer cuedeck: install that version, or move the file")
 
     def close(self) -> None:
@@ -197,7 +208,7 @@ class TakeStore:
         with self._in_words():
             rows = self._database.execute(
                 "select id, shot, number, started_utc, refresh, universes, packets_due,"
-                " packets_sent, outputs, fired, status, sha256, lateness_ms from take order by id"
+                " packets_sent, outputs, fired, status, sha256, lateness_ms, chase, carried from take order by id"
             ).fetchall()
         return [_take(row) for row in rows]
 
@@ -212,15 +223,17 @@ class TakeStore:
         """Return the number, from 1, that the next take of a shot gets."""
         return max((take.number for take in self.takes() if take.shot == shot), default=0) + 1
 
-    def begin(self, shot: str, line: Line, refresh: Fraction, packets_due: int, outputs: Sequence[str]) -> Take:
-        """Open the next take of a shot."""
+    def begin(
+        self, shot: str, line: Line, refresh: Fraction, packets_due: int, outputs: Sequence[str], chase: str = ""
+    ) -> Take:
+        """Open the next take of a shot; `chase` is the source of the timecode that it follows."""
         with self._in_words():
             database = self._writable()
             database.execute("begin immediate")
             number = self.next_number(shot)
             cursor = database.execute(
-                "insert into take (shot, number, started_utc, refresh, universes, slots_sent, packets_due, outputs)"
-                " values (?, ?, ?, ?, ?, ?, ?, ?)",
+                "insert into take (shot, number, started_utc, refresh, universes, slots_sent, packets_due, outputs,"
+                " chase) values (?, ?, ?, ?, ?, ?, ?, ?, ?)",
                 (
                     shot,
                     number,
@@ -230,6 +243,7 @@ class TakeStore:
                     line.slots_sent,
                     packets_due,
                     json.dumps(list(outputs)),
+                    chase,
                 ),
             )
             database.execute("commit")
@@ -250,14 +264,21 @@ class TakeStore:
             )
 
     def finish(
-        self, take: int, status: Status, packets_due: int, packets_sent: int, fired: Sequence[FiredCue], late: Lateness
+        self,
+        take: int,
+        status: Status,
+        packets_due: int,
+        packets_sent: int,
+        fired: Sequence[FiredCue],
+        late: Lateness,
+        carried: Sequence[int] = (),
     ) -> Take:
-        """Close a take: how it ended, what the operator fired, and how late its packets were."""
+        """Close a take: how it ended, what the operator fired, how late its packets were, and what they carried."""
         sha256 = digest(slots for _, slots in self._blocks(take))
         with self._in_words():
             self._writable().execute(
                 "update take set status = ?, packets_due = ?, packets_sent = ?, fired = ?, sha256 = ?,"
-                " lateness_ms = ? where id = ?",
+                " lateness_ms = ?, carried = ? where id = ?",
                 (
                     status,
                     packets_due,
@@ -265,6 +286,7 @@ class TakeStore:
                     json.dumps([[one.cue, one.packet] for one in fired]),
                     sha256,
                     json.dumps([late.median_ms, late.p99_ms, late.worst_ms]),
+                    written_runs(carried),
                     take,
                 ),
             )
@@ -311,4 +333,6 @@ def _take(row: Sequence[str]) -> Take:
         status=Status(row[10]),
         sha256=row[11],
         lateness=Lateness(*lateness) if lateness else None,
+        chase=row[13],
+        carried=read_runs(row[14]),
     )

@@ -1,0 +1,1 @@
+"""Ways in: what comes from outside while a take runs."""
