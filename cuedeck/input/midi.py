@@ -69,14 +69,14 @@ class MidiPort:
             names = mido.get_input_names()
         except ImportError as error:
             raise _extra_is_missing(error) from error
-        except (OSError, RuntimeError) as error:
+        except Exception as error:  # what a driver raises is its own
             raise _unusable("MIDI", error) from error
         if self._port_name not in names:
             known = f"write mtc: and one of {', '.join(map(repr, names))}" if names else "this computer has none"
             raise InputUnusable(f"there is no MIDI input '{self._port_name}': {known}")
         try:
             self._port = mido.open_input(self._port_name, callback=self._take)
-        except (OSError, RuntimeError) as error:
+        except Exception as error:
             raise _unusable(f"the MIDI input '{self._port_name}'", error) from error
 
     def begin(self, time_s: float) -> None:
