@@ -29,7 +29,7 @@ def require_counted_alike(chaser: Chaser, plan: ShotPlan) -> None:
 
     if chaser.foreign is not None:
         raise Refusal(
-            f"the timecode counts {chaser.foreign.rate} ({chaser.foreign}), and the camera {first_label(plan).rate}:"
+            f"the timecode counts {chaser.foreign.rate}, and the camera {first_label(plan).rate}:"
             " write 'fps:' and 'timecode:' of the camera as the timecode is, or send the other"
         )
 

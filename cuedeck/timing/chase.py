@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum, auto
-from math import floor
+from math import floor, inf
 
 from cuedeck.timing.timecode import Timecode, TimecodeRate
 
@@ -29,6 +29,8 @@ _LATE_FRAMES = 6
 """Without a label for so many frames it runs free; MIDI at half speed tells of itself every four."""
 _FASTEST = 4.0
 """The highest speed that two labels are believed to have."""
+_SHORTEST_S = 0.001
+"""Labels that are closer came in a bunch, and lie about their times: frames are 4 ms at the highest speed."""
 _EDGE_FRAMES = 1e-6
 """A position so close before the edge of a frame stands on it."""
 
@@ -171,7 +173,7 @@ class Chaser:
         point = _Point(reading.at_s, self._unwrapped(label, reading.at_s))
         if isinstance(reading, Located):
             self._locate(point)
-        elif not self._points or point.at_s > self._points[-1].at_s or self._state is ChaseState.LOST:
+        elif point.at_s >= self._earliest_s:
             self._arrive(point, -1 if reading.is_reverse else 1)
 
     def at(self, time_s: float) -> Chased:
@@ -185,6 +187,13 @@ class Chaser:
         speed = self._line.frames_per_second / self._frames_per_second if is_running and self._line else 0.0
         label = self._origin + floor(self._reached + _EDGE_FRAMES)
         return Chased(self._state, self._reached / self._frames_per_second, label, speed, self._jumps)
+
+    @property
+    def _earliest_s(self) -> float:
+        """From when on another label tells anything about the speed."""
+        before = [self._candidate[0]] if self._candidate is not None else []
+        before += self._points[-1:] if self._state is not ChaseState.LOST else []
+        return max((point.at_s + _SHORTEST_S for point in before), default=-inf)
 
     def _happen(self, event: _Event) -> None:
         self._state = NEXT_STATE[self._state, event]
@@ -263,7 +272,7 @@ class Chaser:
         moved_s = direction * (point.frame - first.frame) / self._frames_per_second
         elapsed_s = point.at_s - first.at_s
         is_possible = 0 <= moved_s <= _FASTEST * elapsed_s
-        return direction == first_direction and 0 < elapsed_s <= self._free_run_s and is_possible
+        return direction == first_direction and elapsed_s <= self._free_run_s and is_possible
 
     def _jump(self, points: list[_Point], direction: int) -> None:
         self._happen(_Event.CONFIRMED)

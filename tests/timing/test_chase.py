@@ -178,6 +178,14 @@ def test_jitter_of_midi_never_turns_the_position_and_is_smoothed(jitter_s: list[
         assert position(one) == pytest.approx(speed * time_s, abs=0.015)
 
 
+def test_labels_that_come_in_bunches_are_followed_by_the_time_of_the_bunch() -> None:
+    # Some networks hand MIDI over in bunches: four frames' labels at once, every 160 ms.
+    readings = [Arrival(0.16 * (n // 4) + 0.0001 * (n % 4), ORIGIN + n) for n in range(100)]
+    told = follow(readings, every_packet(3.8, start_s=0.7))
+    assert {(one.state, one.jumps) for one in told} == {(LOCKED, 1)}
+    assert [position(one) for one in told] == pytest.approx(every_packet(3.8, start_s=0.7), abs=1e-3)
+
+
 # Dropouts.
 
 

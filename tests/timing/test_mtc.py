@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from fractions import Fraction
 from io import BytesIO
 
@@ -22,7 +23,6 @@ from cuedeck.timing.mtc import (
     QuarterFrame,
     UserBits,
     code_of,
-    quarter_frames,
     running,
 )
 from cuedeck.timing.timecode import RATES, Timecode, TimecodeRate
@@ -223,10 +223,8 @@ def test_quarter_frames_in_escapes_and_frame_counting_files_are_read() -> None:
 def test_bytes_that_are_no_midi_file_are_refused_in_words(noise: bytes) -> None:
     header = bytes.fromhex("4D546864 00000006 0000 0001 01E0")
     for data in (noise, header + noise, header + b"MTrk" + len(noise).to_bytes(4, "big") + noise):
-        try:
+        with contextlib.suppress(MidiFileBroken):  # anything else would be a fault
             read_midi_file(data)
-        except MidiFileBroken as error:
-            assert str(error)
 
 
 def test_a_file_of_songs_of_their_own_is_refused() -> None:
