@@ -10,7 +10,7 @@ from cuedeck.errors import Refusal
 
 if TYPE_CHECKING:
     from cuedeck.clock import Clock
-    from cuedeck.input.base import TimecodeSource
+    from cuedeck.input.timecode import TimecodeSource
     from cuedeck.timeline.plan import ShotPlan
     from cuedeck.timing.chase import Chased, Chaser
 

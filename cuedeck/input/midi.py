@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from cuedeck.clock import Clock
 from cuedeck.errors import Refusal
-from cuedeck.input.base import InputUnusable, RecordedTimecode
+from cuedeck.input.timecode import InputUnusable, RecordedTimecode
 from cuedeck.timing.midi_file import MidiFileBroken, read_midi_file
 from cuedeck.timing.mtc import MtcParser, MtcReader
 

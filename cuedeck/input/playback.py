@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from cuedeck.input.base import RecordedTimecode
+from cuedeck.input.timecode import RecordedTimecode
 from cuedeck.timing.chase import Reading
 
 

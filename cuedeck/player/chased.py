@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from itertools import count
 
 from cuedeck.clock import Clock
-from cuedeck.input.base import TimecodeSource
+from cuedeck.input.timecode import TimecodeSource
 from cuedeck.output.base import Output, Packet
 from cuedeck.player.take import Phase, TakeControl, TakeRunner
 from cuedeck.timeline.chased import packet_at

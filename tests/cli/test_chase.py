@@ -159,5 +159,5 @@ def test_gaps_are_told_with_the_labels_on_either_side(tmp_path: Path) -> None:
 
 
 def test_a_rate_that_midi_does_not_count_is_refused(tmp_path: Path) -> None:
-    with pytest.raises(Refusal, match="MIDI timecode does not count 50: it counts 24, 25, 29.97df and 30"):
+    with pytest.raises(Refusal, match=r"MIDI timecode does not count 50: it counts 24, 25, 29\.97df and 30"):
         make_midi(tmp_path / "made.mid", Timecode(0, RATES["50"]), Fraction(1))

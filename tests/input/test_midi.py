@@ -10,7 +10,7 @@ import mido
 import pytest
 
 from cuedeck.clock import ManualClock
-from cuedeck.input.base import InputUnusable
+from cuedeck.input.timecode import InputUnusable
 from cuedeck.input.midi import MidiPort, readings_of, recorded_midi
 from cuedeck.input.playback import Playback
 from cuedeck.input.sources import UnknownSource, recorded_timecode, timecode_source

@@ -11,7 +11,7 @@ import pytest
 
 from cuedeck.cli.view import in_words
 from cuedeck.clock import ManualClock
-from cuedeck.input.base import RecordedTimecode
+from cuedeck.input.timecode import RecordedTimecode
 from cuedeck.input.playback import Playback
 from cuedeck.output.base import Packet
 from cuedeck.player.chased import ChasedRunner
