@@ -79,9 +79,6 @@ class MidiPort:
         except Exception as error:
             raise _unusable(f"the MIDI input '{self._port_name}'", error) from error
 
-    def begin(self, time_s: float) -> None:
-        """Do nothing: a port is listened to from when it is opened."""
-
     def arrived(self, time_s: float) -> Sequence[Reading]:  # noqa: ARG002 - what has come is never ahead of the clock
         """Return what has come since the last call."""
         found: list[Reading] = []

@@ -7,9 +7,9 @@ from pathlib import Path
 
 from cuedeck.clock import Clock
 from cuedeck.errors import Refusal
-from cuedeck.input.timecode import RecordedTimecode, TimecodeSource
 from cuedeck.input.midi import FILE_SUFFIXES, MidiPort, recorded_midi
 from cuedeck.input.playback import Playback
+from cuedeck.input.timecode import RecordedTimecode, TimecodeSource
 
 Recording = Callable[[Path], RecordedTimecode]
 Listening = Callable[[str, Clock], TimecodeSource]

@@ -35,11 +35,11 @@ class TimecodeSource(Protocol):
     def open(self) -> None:
         """Start to listen. Raises InputUnusable."""
 
-    def begin(self, time_s: float) -> None:
-        """Let the take start at a time: a recording starts with it."""
-
     def arrived(self, time_s: float) -> Sequence[Reading]:
-        """Return what has come by a time and was not told yet, in the order of its times; never waits."""
+        """Return what has come by a time and was not told yet, in the order of its times; never waits.
+
+        The time of the first call is the start of the take, and of a recording that is played back.
+        """
 
     def is_over(self, time_s: float) -> bool:
         """Whether nothing more can come."""

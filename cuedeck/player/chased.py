@@ -42,7 +42,6 @@ class ChasedRunner(TakeRunner):
 
     def _roll(self, start_ns: int) -> None:
         before: Chased | None = None
-        self._source.begin(start_ns / 1e9)
         for number in count():
             if self._control.is_stopped:
                 self._result.was_cut = True

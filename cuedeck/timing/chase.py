@@ -25,6 +25,8 @@ _FAR_FRAMES = 2
 _NEAR_FRAMES = 0.5
 """A label further off than this ends the line: it goes on from there, at the speed of the last two labels where
 they follow each other."""
+_FOLLOWING_FRAMES = 4
+"""The next label may be off so far: a tape that goes from double speed to half at once is late by three frames."""
 _LATE_FRAMES = 6
 """Without a label for so many frames it runs free; MIDI at half speed tells of itself every four."""
 _FASTEST = 4.0
@@ -257,7 +259,8 @@ class Chaser:
         """Whether a label goes on with the run."""
         if self._state is ChaseState.LOST or direction != self._direction:
             return False
-        return self._off_labels(point) <= _FAR_FRAMES or self._follows(point)
+        off = self._off_labels(point)
+        return off <= _FAR_FRAMES or (off <= _FOLLOWING_FRAMES and self._follows(point))
 
     def _go_on(self, point: _Point) -> None:
         is_elsewhere = self._off_labels(point) > _NEAR_FRAMES

@@ -10,10 +10,10 @@ import mido
 import pytest
 
 from cuedeck.clock import ManualClock
-from cuedeck.input.timecode import InputUnusable
 from cuedeck.input.midi import MidiPort, readings_of, recorded_midi
 from cuedeck.input.playback import Playback
 from cuedeck.input.sources import UnknownSource, recorded_timecode, timecode_source
+from cuedeck.input.timecode import InputUnusable
 from cuedeck.timing.chase import Arrival, Located
 from cuedeck.timing.midi_file import TimedMessage, write_midi_file
 from cuedeck.timing.mtc import FullFrame, running
@@ -39,7 +39,6 @@ def test_a_port_stamps_what_comes_with_the_clock_of_the_take() -> None:
     clock = ManualClock(7_000_000_000)
     port = MidiPort("Studio In", clock)
     port.open()
-    port.begin(7.0)
     for due in running(LABEL, 4):
         clock.wait_until_ns(7_000_000_000 + int(due.at_s * 1_000_000_000))
         midi_backend.opened[-1].play(due.encoded + b"\xf8")
@@ -116,9 +115,9 @@ def test_a_recording_plays_from_the_start_of_the_take(tmp_path: Path) -> None:
     source = timecode_source(f"mtc:{path}", ManualClock())
     assert isinstance(source, Playback)
     source.open()
-    source.begin(100.0)
-    assert source.arrived(99.99) == []
-    assert [one.label for one in source.arrived(100.05)] == [LABEL, LABEL + 1]
+    assert not source.is_over(99.0)
+    assert [one.label for one in source.arrived(100.0)] == [LABEL]
+    assert [one.label for one in source.arrived(100.05)] == [LABEL + 1]
     assert not source.is_over(100.1)
     assert [one.at_s for one in source.arrived(101.0)] == pytest.approx([100.08, 100.12])
     assert source.is_over(100.2)

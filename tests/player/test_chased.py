@@ -11,8 +11,8 @@ import pytest
 
 from cuedeck.cli.view import in_words
 from cuedeck.clock import ManualClock
-from cuedeck.input.timecode import RecordedTimecode
 from cuedeck.input.playback import Playback
+from cuedeck.input.timecode import RecordedTimecode
 from cuedeck.output.base import Packet
 from cuedeck.player.chased import ChasedRunner
 from cuedeck.player.take import OUT_PACKETS, Phase, TakeControl, TakeResult, line_of
