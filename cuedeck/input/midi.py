@@ -15,7 +15,8 @@ from cuedeck.clock import Clock
 from cuedeck.errors import Refusal
 from cuedeck.input.timecode import InputUnusable, RecordedTimecode
 from cuedeck.timing.midi_file import MidiFileBroken, read_midi_file
-from cuedeck.timing.mtc import MtcParser, MtcReader
+from cuedeck.timing.mtc import MtcParser
+from cuedeck.timing.mtc_reader import MtcReader
 
 if TYPE_CHECKING:
     from cuedeck.timing.chase import Reading
@@ -118,4 +119,4 @@ def _extra_is_missing(error: ImportError) -> Refusal:
 
 
 def _unusable(what: str, error: Exception) -> Refusal:
-    return InputUnusable(f"{what} cannot be used: {str(error).lower()}")
+    return InputUnusable(f"{what} cannot be used: look whether its device is plugged in ({error})")

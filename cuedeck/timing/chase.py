@@ -8,11 +8,12 @@ lies elsewhere and is confirmed by the next one. The same readings and times giv
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum, auto
 from math import floor, inf
 
+from cuedeck.timing.chase_line import Line, Point, line_through
 from cuedeck.timing.timecode import Timecode, TimecodeRate
 
 FREE_RUN_S = 1.0
@@ -113,25 +114,6 @@ class Chased:
     """The last label that was passed over since it is counted differently, where none is followed."""
 
 
-@dataclass(frozen=True)
-class _Point:
-    at_s: float
-    frame: int
-    """From the origin, not wrapped at a day."""
-
-
-@dataclass(frozen=True)
-class _Line:
-    """Where the position is while it runs."""
-
-    at_s: float
-    frame: float
-    frames_per_second: float
-
-    def frame_at(self, time_s: float) -> float:
-        return self.frame + self.frames_per_second * (time_s - self.at_s)
-
-
 def in_rate(label: Timecode, rate: TimecodeRate) -> Timecode | None:
     """Return the frame of a rate that a label stands for, or None where the two count differently.
 
@@ -153,10 +135,10 @@ class Chaser:
         self._free_run_s = free_run_s
         self._frames_per_second = float(origin.rate.frames_per_second)
         self._state = ChaseState.LOST
-        self._points: list[_Point] = []
-        self._line: _Line | None = None
+        self._points: list[Point] = []
+        self._line: Line | None = None
         self._direction = 1
-        self._candidate: tuple[_Point, int] | None = None
+        self._candidate: tuple[Point, int] | None = None
         self._reached: float | None = None
         """The furthest frame that was told since the last jump."""
         self._jumps = 0
@@ -172,7 +154,7 @@ class Chaser:
             self.foreign = reading.label
             return
         self._frames_per_label = self._origin.rate.counted // reading.label.rate.counted
-        point = _Point(reading.at_s, self._unwrapped(label, reading.at_s))
+        point = Point(reading.at_s, self._unwrapped(label, reading.at_s))
         if isinstance(reading, Located):
             self._locate(point)
         elif point.at_s >= self._earliest_s:
@@ -233,13 +215,13 @@ class Chaser:
         off = (label.frames - self._origin.frames - near + day // 2) % day - day // 2
         return near + off
 
-    def _locate(self, point: _Point) -> None:
+    def _locate(self, point: Point) -> None:
         self._happen(_Event.LOCATED)
         self._points, self._line, self._candidate = [], None, None
         self._reached = float(point.frame)
         self._jumps += 1
 
-    def _arrive(self, point: _Point, direction: int) -> None:
+    def _arrive(self, point: Point, direction: int) -> None:
         if self._agrees(point, direction):
             self._go_on(point)
         elif self._candidate is not None and self._confirms(self._candidate, point, direction):
@@ -247,29 +229,29 @@ class Chaser:
         else:
             self._candidate = (point, direction)
 
-    def _off_labels(self, point: _Point) -> float:
+    def _off_labels(self, point: Point) -> float:
         """Return how far a label is from where it is expected, in frames of the labels."""
         return abs(point.frame - self._line.frame_at(point.at_s)) / self._frames_per_label if self._line else 0.0
 
-    def _follows(self, point: _Point) -> bool:
+    def _follows(self, point: Point) -> bool:
         """Whether a label is the next one to the last, or that one again: then only the speed has changed."""
         return self._direction * (point.frame - self._points[-1].frame) in (0, self._frames_per_label)
 
-    def _agrees(self, point: _Point, direction: int) -> bool:
+    def _agrees(self, point: Point, direction: int) -> bool:
         """Whether a label goes on with the run."""
         if self._state is ChaseState.LOST or direction != self._direction:
             return False
         off = self._off_labels(point)
         return off <= _FAR_FRAMES or (off <= _FOLLOWING_FRAMES and self._follows(point))
 
-    def _go_on(self, point: _Point) -> None:
+    def _go_on(self, point: Point) -> None:
         is_elsewhere = self._off_labels(point) > _NEAR_FRAMES
         kept = _WINDOW if not is_elsewhere else 2 if self._follows(point) else 1
         self._happen(_Event.AGREED)
         self._candidate = None
         self._lay([*self._points, point][-kept:])
 
-    def _confirms(self, before: tuple[_Point, int], point: _Point, direction: int) -> bool:
+    def _confirms(self, before: tuple[Point, int], point: Point, direction: int) -> bool:
         """Whether a timecode that was at one label can be at another by now."""
         first, first_direction = before
         moved_s = direction * (point.frame - first.frame) / self._frames_per_second
@@ -277,7 +259,7 @@ class Chaser:
         is_possible = 0 <= moved_s <= _FASTEST * elapsed_s
         return direction == first_direction and elapsed_s <= self._free_run_s and is_possible
 
-    def _jump(self, points: list[_Point], direction: int) -> None:
+    def _jump(self, points: list[Point], direction: int) -> None:
         self._happen(_Event.CONFIRMED)
         self._candidate = None
         self._direction = direction
@@ -285,22 +267,9 @@ class Chaser:
         self._jumps += 1
         self._lay(points)
 
-    def _lay(self, points: list[_Point]) -> None:
+    def _lay(self, points: list[Point]) -> None:
         self._points = points
         if len(points) > 1:
-            self._line = _line_through(points, self._direction, _FASTEST * self._frames_per_second)
+            self._line = line_through(points, self._direction, _FASTEST * self._frames_per_second)
         elif self._line is not None:
             self._line = replace(self._line, at_s=points[0].at_s, frame=points[0].frame)
-
-
-def _line_through(points: Sequence[_Point], direction: int, fastest: float) -> _Line:
-    """Return the line of least squares through two points or more, its speed from 0 to the fastest."""
-    last = points[-1]
-    # Seen from the last point, so that the sums stay small and exact.
-    times_s = [point.at_s - last.at_s for point in points]
-    frames = [float(point.frame - last.frame) for point in points]
-    mean_s, mean_frame = sum(times_s) / len(points), sum(frames) / len(points)
-    spread = sum((time_s - mean_s) ** 2 for time_s in times_s)
-    together = sum((time_s - mean_s) * frame for time_s, frame in zip(times_s, frames, strict=True))
-    speed = direction * min(max(direction * together / spread, 0.0), fastest)
-    return _Line(last.at_s, last.frame + mean_frame - speed * mean_s, speed)

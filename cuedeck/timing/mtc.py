@@ -1,9 +1,9 @@
-"""MIDI Time Code: bytes to messages, messages to labels with their times, and back.
+"""MIDI Time Code as bytes: messages out of a stream, and the messages of a running timecode with their times.
 
 A running timecode is told in quarter frames, four to the frame: eight pieces carry one label, and so two
 frames pass until it is complete. Piece n leaves at the label's frame plus n quarters, forwards (0 to 7) and
-in reverse (7 to 0) alike; pieces 0 and 4 stand on the edges of frames. No label is told that was not put
-together from eight pieces in an unbroken row, and none is told late: each comes with the time of its own edge.
+in reverse (7 to 0) alike; pieces 0 and 4 stand on the edges of frames. Whatever else is in a stream is passed
+over, and what is written is read back the same.
 
 Source of the format: MIDI Time Code (MMA/AMEI RP-004, first published in 1987).
 """
@@ -15,7 +15,6 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from cuedeck.show.units import UnitError
-from cuedeck.timing.chase import Arrival, Located, Reading
 from cuedeck.timing.timecode import RATES, Timecode, TimecodeRate
 
 RATES_BY_CODE = (RATES["24"], RATES["25"], TimecodeRate.parse("29.97df"), RATES["30"])
@@ -33,9 +32,6 @@ _TIMECODE = 0x01
 _FULL_FRAME, _USER_BITS = 0x01, 0x02
 _LONGEST_SYSEX = 16
 """Bytes worth keeping: user bits, the longest message of timecode, take 13 between start and end."""
-_LONGEST_GAP_S = 0.06
-"""Between two pieces of one label: three times as long as a quarter frame of 24 at half speed, and shorter
-than the eight that could be lost unseen at full speed."""
 
 
 @dataclass(frozen=True)
@@ -96,7 +92,7 @@ def _timecode_sysex(device: int, kind: int, data: tuple[int, ...]) -> bytes:
     return bytes((_SYSEX, _UNIVERSAL_REALTIME, device, _TIMECODE, kind, *data, _SYSEX_END))
 
 
-def _label(code: int, hours: int, minutes: int, seconds: int, frames: int) -> Timecode | None:
+def label_of(code: int, hours: int, minutes: int, seconds: int, frames: int) -> Timecode | None:
     """Return the label of some numbers, or None where there is no such label."""
     try:
         return Timecode.parse(f"{hours:02d}:{minutes:02d}:{seconds:02d}:{frames:02d}", RATES_BY_CODE[code])
@@ -140,62 +136,11 @@ def _read_sysex(data: bytes) -> FullFrame | UserBits | None:
         return None
     device, kind, content = data[1], data[3], data[4:]
     if kind == _FULL_FRAME and len(content) == 4:
-        label = _label(content[0] >> 5 & 3, content[0] & 0x1F, *content[1:])
+        label = label_of(content[0] >> 5 & 3, content[0] & 0x1F, *content[1:])
         return None if label is None else FullFrame(label, device)
     if kind == _USER_BITS and len(content) == 9:
         return UserBits(tuple(group & 0x0F for group in content[:8]), content[8] & 3, device)
     return None
-
-
-class MtcReader:
-    """Puts quarter frames together. Of every eight it tells two edges: the label's frame and the one after it."""
-
-    def __init__(self) -> None:
-        self._row: list[tuple[float, QuarterFrame]] = []
-
-    def take(self, at_s: float, message: MtcMessage) -> list[Reading]:
-        """Take a message that came at a time, and return what is known by it.
-
-        The times of what is returned lie up to two frames back, at the edges that are labelled; a reader who
-        takes the label for the present must add the two frames.
-        """
-        if isinstance(message, FullFrame):
-            self._row.clear()
-            return [Located(at_s, message.label)]
-        if not isinstance(message, QuarterFrame):
-            return []
-        if self._row and not self._goes_on(at_s, message):
-            self._row.clear()
-        if self._row or message.piece in (0, PIECES - 1):
-            self._row.append((at_s, message))
-        if len(self._row) < PIECES:
-            return []
-        row, self._row = self._row, []
-        return _arrivals(row)
-
-    def _goes_on(self, at_s: float, message: QuarterFrame) -> bool:
-        step = 1 if self._row[0][1].piece == 0 else -1
-        before_s, before = self._row[-1]
-        return message.piece == before.piece + step and at_s - before_s <= _LONGEST_GAP_S
-
-
-def _arrivals(row: list[tuple[float, QuarterFrame]]) -> list[Reading]:
-    is_reverse = row[0][1].piece != 0
-    frames_low, frames_high, seconds_low, seconds_high, minutes_low, minutes_high, hours_low, last = (
-        message.data for _, message in (reversed(row) if is_reverse else row)
-    )
-    label = _label(
-        last >> 1 & 3,
-        (last & 1) << 4 | hours_low,
-        minutes_high << 4 | minutes_low,
-        seconds_high << 4 | seconds_low,
-        frames_high << 4 | frames_low,
-    )
-    if label is None:
-        return []
-    edges_s = {message.piece: at_s for at_s, message in row}
-    edges: list[Reading] = [Arrival(edges_s[0], label, is_reverse), Arrival(edges_s[4], label + 1, is_reverse)]
-    return edges[::-1] if is_reverse else edges
 
 
 def quarter_frames(label: Timecode) -> tuple[QuarterFrame, ...]:

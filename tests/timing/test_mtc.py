@@ -19,12 +19,12 @@ from cuedeck.timing.mtc import (
     FullFrame,
     MtcMessage,
     MtcParser,
-    MtcReader,
     QuarterFrame,
     UserBits,
     code_of,
     running,
 )
+from cuedeck.timing.mtc_reader import MtcReader
 from cuedeck.timing.timecode import RATES, Timecode, TimecodeRate
 
 RATES_OF_MIDI = st.sampled_from(RATES_BY_CODE)
