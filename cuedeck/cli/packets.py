@@ -13,6 +13,7 @@ from cuedeck.errors import Refusal
 
 if TYPE_CHECKING:
     from cuedeck.timeline.plan import FiredCue, ShotPlan
+    from cuedeck.timeline.timeline import Timeline
 
 NAME = "packets"
 HELP = "render a shot offline to a .npz or .csv file of packets"
@@ -30,6 +31,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         default=[],
         help="render as if the operator had fired this cue at this packet; may be repeated",
     )
+    parser.add_argument(
+        "--chase", metavar="SOURCE", help="follow the timecode of a recording from its start, such as mtc:FILE.mid"
+    )
 
 
 def run(options: argparse.Namespace) -> int:
@@ -45,11 +49,31 @@ def run(options: argparse.Namespace) -> int:
     if len({one.cue for one in fired}) < len(fired):
         raise Refusal("a cue can be fired once only: write each --fire CUE@PACKET for another cue")
     timeline = plan.timeline(fired)
+    if options.chase:
+        return _write_chased(options.out, options.chase, plan, timeline)
     times_s = timeline.times_s(np.arange(timeline.packet_count))
     universes = timeline.patch.universes
     write_packets(options.out, times_s, universes, lambda: (slots for _, slots in timeline.blocks()))
     sizes = f"{counted(timeline.packet_count, 'packet')}, {counted(len(universes), 'universe')}"
     print(f"{options.out}: {sizes}, {float(plan.refresh_hz):g} Hz")
+    return exits.DONE
+
+
+def _write_chased(out: Path, source: str, plan: ShotPlan, timeline: Timeline) -> int:
+    """Write what the shot sends while it follows recorded timecode."""
+    import numpy as np
+
+    from cuedeck.cli.chase import chaser_of, require_counted_alike
+    from cuedeck.input.sources import recorded_timecode
+    from cuedeck.takes.arrays import write_packets
+    from cuedeck.timeline.chased import blocks_of, chased_packets
+
+    recorded, chaser = recorded_timecode(source), chaser_of(plan)
+    carried = np.array(chased_packets(recorded.readings, recorded.length_s, chaser, timeline), dtype=np.int64)
+    require_counted_alike(chaser, plan)
+    times_s = timeline.times_s(np.arange(len(carried)))
+    write_packets(out, times_s, timeline.patch.universes, lambda: blocks_of(timeline, carried), carried)
+    print(f"{out}: {len(carried)} packets after {source}, {float(plan.refresh_hz):g} Hz")
     return exits.DONE
 
 

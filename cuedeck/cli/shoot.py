@@ -38,15 +38,22 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="where packets go: simulator (default), serial:PORT or serial:PORT,universe=N; may be repeated",
     )
     parser.add_argument("--no-countdown", action="store_true", help="start at once")
+    parser.add_argument(
+        "--chase",
+        metavar="SOURCE",
+        help="follow timecode: mtc:PORT or mtc:FILE.mid; no countdown, and operator cues are not waited for",
+    )
 
 
 def run(options: argparse.Namespace) -> int:
     """Take one take, and say how it went."""
+    from cuedeck.cli.chase import chaser_of, listening
     from cuedeck.cli.summary import print_summary
     from cuedeck.cli.view import view_of
     from cuedeck.clock import MonotonicClock
     from cuedeck.folder.folder import ShowFolder
     from cuedeck.output.targets import outputs_for
+    from cuedeck.player.chased import ChasedRunner
     from cuedeck.player.take import TakeControl, TakeRunner, line_of
     from cuedeck.takes.recorder import Recorder
     from cuedeck.takes.store import TakeStore
@@ -57,16 +64,26 @@ def run(options: argparse.Namespace) -> int:
     targets = list(dict.fromkeys(options.to or ["simulator"]))
     outputs = outputs_for(targets, plan.patch, clock)
     line = line_of(plan)
-    with TakeStore(folder.path, create=True) as store, _stopping_on_signals(control):
+    chaser = chaser_of(plan) if options.chase else None
+    with (
+        listening(options.chase, clock) as source,
+        TakeStore(folder.path, create=True) as store,
+        _stopping_on_signals(control),
+    ):
         with _open_outputs(outputs, line):
             _tell_of_universes(outputs, line)
-            take = store.begin(plan.name, line, plan.refresh_hz, plan.timeline().packet_count, targets)
+            take = store.begin(
+                plan.name, line, plan.refresh_hz, plan.timeline().packet_count, targets, options.chase or ""
+            )
             recorder = Recorder(store, take.id, clock)
             recorder.open(line)
-            attended = _listen_for_enter(plan, control)
-            runner = TakeRunner(plan, outputs, recorder, clock, control, waits_for_operator=attended)
+            attended = source is None and _listen_for_enter(plan, control)
+            if source is None or chaser is None:
+                runner = TakeRunner(plan, outputs, recorder, clock, control, waits_for_operator=attended)
+            else:
+                runner = ChasedRunner(plan, outputs, recorder, clock, control, source=source, chaser=chaser)
             view = view_of(outputs, take.slate, plan.operator_cues if attended else ())
-            result = _take(runner, view, control, 0 if options.no_countdown else COUNT_S)
+            result = _take(runner, view, control, 0 if source or options.no_countdown else COUNT_S)
         _close_recorder(recorder, result)
         if result.counting_was_cut:
             store.discard(take)
@@ -210,4 +227,6 @@ def _finish(store: TakeStore, take: Take, result: TakeResult) -> Take:
 
     status = Status.CUT if result.was_cut else Status.COMPLETE if result.is_complete else Status.INCOMPLETE
     late = Lateness.of(result.late_ns)
-    return store.finish(take.id, status, result.packets_due, result.packets_sent, result.fired, late)
+    return store.finish(
+        take.id, status, result.packets_due, result.packets_sent, result.fired, late, result.carried or ()
+    )

@@ -34,6 +34,8 @@ def _lines(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) -> 
         yield "fired", f"cue {fired.cue} at packet {fired.packet}  (packets --fire {fired.cue}@{fired.packet})"
     for cue in plan.waiting_cues(result.fired):
         yield "not fired", f"cue {cue}, which waits for the operator"
+    if take.chase:
+        yield "chased", f"{take.chase}  (takes export says which packet of the shot each was)"
     for problem in result.lost.values():
         yield "lost", problem
     if result.was_cut:
@@ -77,7 +79,7 @@ def _picture(plan: ShotPlan, result: TakeResult) -> str:
 
     def slots_at(packets: npt.NDArray[np.int64]) -> npt.NDArray[np.uint8]:
         slots = timeline.slots(packets)
-        if result.was_cut and plan.show.on_stop == "out":
+        if result.was_cut and result.carried is None and plan.show.on_stop == "out":
             slots[packets >= result.packets_sent] = 0
         return slots
 

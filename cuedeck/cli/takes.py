@@ -76,6 +76,8 @@ def _as_data(take: Take) -> dict[str, object]:
         "outputs": list(take.outputs),
         "fired": [{"cue": one.cue, "packet": one.packet} for one in take.fired],
         "sha256": take.sha256,
+        "chase": take.chase,
+        "carried": [list(run) for run in take.carried],
     }
 
 
@@ -83,6 +85,7 @@ def _export(store: TakeStore, slate: str, out: Path) -> int:
     import numpy as np
 
     from cuedeck.takes.arrays import write_packets
+    from cuedeck.takes.carried import numbers_of
     from cuedeck.timeline.timeline import packet_times_s
 
     take = store.find(slate)
@@ -93,8 +96,8 @@ def _export(store: TakeStore, slate: str, out: Path) -> int:
         )
     numbers = [part for part, _ in store.blocks(take)]
     every = np.concatenate(numbers) if numbers else np.array([], dtype=np.int64)
-    write_packets(
-        out, packet_times_s(every, take.refresh_hz), take.universes, lambda: (slots for _, slots in store.blocks(take))
-    )
+    carried = numbers_of(take.carried)[: len(every)] if take.carried else None
+    times_s = packet_times_s(every, take.refresh_hz)
+    write_packets(out, times_s, take.universes, lambda: (slots for _, slots in store.blocks(take)), carried)
     print(f"{out}: {len(every)} packets of take {take.slate} ({take.status})")
     return exits.DONE

@@ -9,6 +9,7 @@ from contextlib import suppress
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Protocol, Self
 
+from cuedeck.cli.chase import chased_in_words
 from cuedeck.player.take import Phase, TakeProgress
 
 if TYPE_CHECKING:
@@ -52,7 +53,8 @@ def in_words(progress: TakeProgress, slate: str, *, has_enter: bool) -> str:
     where = "waiting" if is_waiting else f"packet {progress.packet + 1} of {progress.packet_count}"
     cue = progress.next_operator_cue
     operator = f" · Enter fires cue {cue}" if cue and has_enter and progress.phase is Phase.ROLLING else ""
-    return f"take {slate} {progress.phase} · {progress.time_s:.1f} s · {where}{operator}"
+    chased = f" · {chased_in_words(progress.chased)}" if progress.chased else ""
+    return f"take {slate} {progress.phase} · {progress.time_s:.1f} s · {where}{operator}{chased}"
 
 
 class PlainView:
@@ -63,7 +65,7 @@ class PlainView:
     def __init__(self, slate: str, has_enter: bool) -> None:
         self._slate = slate
         self._has_enter = has_enter
-        self._shown: tuple[Phase, int] | None = None
+        self._shown: tuple[Phase, int, str] | None = None
 
     def __enter__(self) -> Self:
         return self
@@ -75,8 +77,9 @@ class PlainView:
         """Print a line where a new second has begun."""
         is_counting = progress.phase is Phase.COUNTING
         seconds = math.ceil(progress.counting_s) if is_counting else int(progress.time_s)
-        if (progress.phase, seconds) != self._shown:
-            self._shown = (progress.phase, seconds)
+        state = progress.chased.state if progress.chased else ""
+        if (progress.phase, seconds, state) != self._shown:
+            self._shown = (progress.phase, seconds, state)
             if sys.stderr is not None:
                 with suppress(OSError):  # a terminal that was closed must not end the take
                     print(in_words(progress, self._slate, has_enter=self._has_enter), file=sys.stderr, flush=True)

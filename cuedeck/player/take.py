@@ -21,6 +21,7 @@ from cuedeck.clock import Clock
 from cuedeck.output.base import Line, Output, OutputLost, Packet
 from cuedeck.timeline.plan import FiredCue, ShotPlan
 from cuedeck.timeline.timeline import Timeline
+from cuedeck.timing.chase import Chased
 
 OUT_PACKETS = 3
 """How often the packet that puts the lights out is repeated: a receiver may lose one."""
@@ -46,6 +47,8 @@ class TakeProgress:
     packet_count: int
     time_s: float
     next_operator_cue: str | None
+    chased: Chased | None = None
+    """Where the timecode is that the take follows."""
 
 
 @dataclass
@@ -62,11 +65,13 @@ class TakeResult:
     """Outputs that were lost, and why."""
     fired: list[FiredCue] = field(default_factory=list)
     counting_was_cut: bool = False
+    carried: list[int] | None = None
+    """Which packet of the shot each sent packet was, where they follow timecode; otherwise as they are numbered."""
 
     @property
     def packets_due(self) -> int:
-        """Packets that the shot has."""
-        return self.timeline.packet_count
+        """Packets that the shot has; where it follows timecode, those whose time came."""
+        return self.timeline.packet_count if self.carried is None else self.packets_sent + self.missed
 
     @property
     def is_complete(self) -> bool:
@@ -220,8 +225,9 @@ class TakeRunner:
             self._clock.wait_until_ns(due_ns)
             self._send(Packet(0, due_ns, dark), self._outputs)
 
-    def _show_progress(self, phase: Phase, number: int, counting_s: float = 0.0) -> None:
+    def _show_progress(self, phase: Phase, number: int, counting_s: float = 0.0, chased: Chased | None = None) -> None:
         timeline = self._result.timeline
         waiting = next(iter(self._waiting()), None)
         time_s = max(number, 0) / float(timeline.refresh_hz)
-        self._control.progress = TakeProgress(phase, counting_s, number, timeline.packet_count, time_s, waiting)
+        count = timeline.packet_count
+        self._control.progress = TakeProgress(phase, counting_s, number, count, time_s, waiting, chased)

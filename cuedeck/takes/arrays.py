@@ -2,6 +2,7 @@
 
 An .npz holds `time_s` (packets,), `slots` (packets, universes, 512) uint8 and `universes` (universes,),
 the names of the universes. A .csv has a line a packet: the time, then a column for each slot, named universe.slot.
+Where packets followed timecode, `packet` (packets,) or a column of that name says which of the shot each was.
 """
 
 from __future__ import annotations
@@ -32,15 +33,24 @@ class CannotWrite(Refusal):
     """A file that cannot be written. The message says why."""
 
 
-def write_packets(path: Path, times_s: npt.NDArray[np.float64], universes: Sequence[int], blocks: Blocks) -> None:
-    """Write packets to a .npz or .csv file, whole or not at all. Raises CannotWrite."""
+def write_packets(
+    path: Path,
+    times_s: npt.NDArray[np.float64],
+    universes: Sequence[int],
+    blocks: Blocks,
+    carried: npt.NDArray[np.int64] | None = None,
+) -> None:
+    """Write packets to a .npz or .csv file, whole or not at all. Raises CannotWrite.
+
+    `carried` are the numbers of the shot's packets, where they are others than 0, 1, 2 and so on.
+    """
     writers = {".npz": _write_npz, ".csv": _write_csv}
     writer = writers.get(path.suffix.lower())
     if writer is None:
         raise CannotWrite(f"'{path.name}' is neither .npz nor .csv: name the file FILE.npz or FILE.csv")
     try:
         with _replacing(path) as file:
-            writer(file, times_s, universes, blocks)
+            writer(file, times_s, universes, blocks, carried)
     except OSError as error:
         raise CannotWrite(f"'{path}' cannot be written: {(error.strerror or str(error)).lower()}") from error
 
@@ -61,10 +71,19 @@ def _replacing(path: Path) -> Iterator[IO[bytes]]:
         raise
 
 
-def _write_npz(file: IO[bytes], times_s: npt.NDArray[np.float64], universes: Sequence[int], blocks: Blocks) -> None:
+def _write_npz(
+    file: IO[bytes],
+    times_s: npt.NDArray[np.float64],
+    universes: Sequence[int],
+    blocks: Blocks,
+    carried: npt.NDArray[np.int64] | None,
+) -> None:
     shape = (len(times_s), len(universes), FULL_UNIVERSE)
+    arrays = {"time_s": times_s, "universes": np.array([str(one) for one in universes])}
+    if carried is not None:
+        arrays["packet"] = carried
     with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
-        for name, array in (("time_s", times_s), ("universes", np.array([str(one) for one in universes]))):
+        for name, array in arrays.items():
             content = io.BytesIO()
             np.lib.format.write_array(content, array, allow_pickle=False)
             archive.writestr(zipfile.ZipInfo(f"{name}.npy", _EPOCH), content.getvalue(), zipfile.ZIP_DEFLATED)
@@ -77,11 +96,19 @@ def _write_npz(file: IO[bytes], times_s: npt.NDArray[np.float64], universes: Seq
                 out.write(np.ascontiguousarray(block).tobytes())
 
 
-def _write_csv(file: IO[bytes], times_s: npt.NDArray[np.float64], universes: Sequence[int], blocks: Blocks) -> None:
+def _write_csv(
+    file: IO[bytes],
+    times_s: npt.NDArray[np.float64],
+    universes: Sequence[int],
+    blocks: Blocks,
+    carried: npt.NDArray[np.int64] | None,
+) -> None:
     names = [f"{universe}.{slot}" for universe in universes for slot in range(1, FULL_UNIVERSE + 1)]
-    file.write((",".join(["time_s", *names]) + "\n").encode())
+    firsts = ["time_s"] if carried is None else ["time_s", "packet"]
+    file.write((",".join([*firsts, *names]) + "\n").encode())
     row = 0
     for block in blocks():
         for packet in block.reshape(len(block), -1).tolist():
-            file.write(f"{float(times_s[row])!r},{','.join(map(str, packet))}\n".encode())
+            of_shot = "" if carried is None else f"{carried[row]},"
+            file.write(f"{float(times_s[row])!r},{of_shot}{','.join(map(str, packet))}\n".encode())
             row += 1

@@ -5,7 +5,9 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from cuedeck.takes.carried import numbers_of
 from cuedeck.takes.store import Status, Take, TakeStore
+from cuedeck.timeline.chased import slots_of
 from cuedeck.timeline.timeline import Timeline
 
 Slots = npt.NDArray[np.uint8]
@@ -13,7 +15,15 @@ Slots = npt.NDArray[np.uint8]
 
 def is_as_rendered(store: TakeStore, take: Take, timeline: Timeline) -> bool:
     """Whether every packet that a take recorded is what the shot renders to, without a clock."""
-    return all(np.array_equal(slots, timeline.slots(numbers)) for numbers, slots in store.blocks(take))
+    if not take.chase:
+        return all(np.array_equal(slots, timeline.slots(numbers)) for numbers, slots in store.blocks(take))
+    carried, done = numbers_of(take.carried), 0
+    for numbers, slots in store.blocks(take):
+        block = carried[done : done + len(numbers)]
+        if len(block) < len(numbers) or not np.array_equal(slots, slots_of(timeline, block)):
+            return False
+        done += len(numbers)
+    return True
 
 
 def same_as(store: TakeStore, take: Take) -> list[Take]:
@@ -22,8 +32,12 @@ def same_as(store: TakeStore, take: Take) -> list[Take]:
 
 
 def last_complete_before(store: TakeStore, take: Take) -> Take | None:
-    """Return the latest take of the same shot before this one that is whole, or None."""
+    """Return the latest take of the same shot before this one that is whole and sent the same packets, or None.
+
+    Takes that followed timecode send others each time, as the timecode ran.
+    """
     earlier = (one for one in store.takes() if one.shot == take.shot and one.id < take.id)
+    earlier = (one for one in earlier if one.carried == take.carried)
     return next((one for one in reversed(list(earlier)) if one.status is Status.COMPLETE), None)
 
 

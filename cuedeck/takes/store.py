@@ -24,11 +24,12 @@ import numpy.typing as npt
 
 from cuedeck.errors import Refusal
 from cuedeck.output.base import Line
+from cuedeck.takes.carried import Run, read_runs, written_runs
 from cuedeck.timeline.plan import FiredCue
 
 TAKES_FILE = "takes.sqlite"
-_VERSION = 1
-_SCHEMA = """
+_STEPS = (
+    """
 create table take (
     id integer primary key,
     shot text not null,
@@ -54,7 +55,13 @@ create table packets (
     slots blob not null,
     primary key (take, first)
 ) without rowid;
-"""
+""",
+    """
+alter table take add column chase text not null default '';
+alter table take add column carried text not null default '';
+""",
+)
+"""What brings a file from each version to the next; an empty one is of version 0."""
 Slots = npt.NDArray[np.uint8]
 
 
@@ -112,6 +119,10 @@ class Take:
     status: Status
     sha256: str
     lateness: Lateness | None
+    chase: str
+    """The source of the timecode that it followed, or nothing."""
+    carried: tuple[Run, ...]
+    """Which packets of the shot the sent ones were, where it followed timecode."""
 
     @property
     def slate(self) -> str:
@@ -142,6 +153,7 @@ class TakeStore:
     def __init__(self, folder: Path, *, create: bool = False) -> None:
         self.path = folder / TAKES_FILE
         self._database: sqlite3.Connection | None = None
+        self._version = len(_STEPS)
         if not create and not self.path.exists():
             return
         try:
@@ -160,10 +172,10 @@ class TakeStore:
     def _prepare(self, database: sqlite3.Connection) -> None:
         database.execute("begin immediate")
         try:
-            if not self._has_takes(database):
-                for statement in _SCHEMA.split(";"):
+            for step in _STEPS[self._version_of(database) :]:
+                for statement in step.split(";"):
                     database.execute(statement)
-                database.execute(f"pragma user_version = {_VERSION}")
+            database.execute(f"pragma user_version = {len(_STEPS)}")
             database.execute("commit")
         except TakesUnreadable:
             database.execute("rollback")
@@ -182,11 +194,11 @@ class TakeStore:
             # Beside the log stands memory that readers share. Without a log, and no room for it, it is not needed.
             database = self._opened(f"{file.as_uri()}?immutable=1")
         try:
-            has_takes = self._has_takes(database)
+            self._version = self._version_of(database)
         except BaseException:
             database.close()
             raise
-        if has_takes:
+        if self._version:
             return database
         database.close()
         return None
@@ -202,15 +214,24 @@ class TakeStore:
             raise
         return database
 
-    def _has_takes(self, database: sqlite3.Connection) -> bool:
-        """Whether the tables are there. Raises TakesUnreadable where they are not ours."""
+    @property
+    def _columns(self) -> str:
+        """The columns of a take; a file that is only read may lack those that came since."""
+        later = "chase, carried" if self._version > 1 else "'', ''"
+        return (
+            "id, shot, number, started_utc, refresh, universes, packets_due,"
+            f" packets_sent, outputs, fired, status, sha256, lateness_ms, {later}"
+        )
+
+    def _version_of(self, database: sqlite3.Connection) -> int:
+        """Return the version of the tables, 0 where there are none yet. Raises TakesUnreadable if they are not ours."""
         (version,) = database.execute("pragma user_version").fetchone()
         (tables,) = database.execute("select count(*) from sqlite_master").fetchone()
         if version == 0 and tables:
             raise TakesUnreadable(f"{self.path} holds something other than takes: move it away, and a new one is made")
-        if version > _VERSION:
+        if version > len(_STEPS):
             raise TakesUnreadable(f"{self.path} was written by a newer cuedeck: install that version, or move the file")
-        return bool(version)
+        return int(version)
 
     def close(self) -> None:
         """Let go of the file; safe to call twice."""
@@ -239,10 +260,7 @@ class TakeStore:
         if self._database is None:
             return []
         with self._in_words():
-            rows = self._database.execute(
-                "select id, shot, number, started_utc, refresh, universes, packets_due,"
-                " packets_sent, outputs, fired, status, sha256, lateness_ms from take order by id"
-            ).fetchall()
+            rows = self._database.execute(f"select {self._columns} from take order by id").fetchall()  # noqa: S608
         return [_take(row) for row in rows]
 
     def find(self, wanted: str) -> Take | None:
@@ -256,15 +274,17 @@ class TakeStore:
         """Return the number, from 1, that the next take of a shot gets."""
         return max((take.number for take in self.takes() if take.shot == shot), default=0) + 1
 
-    def begin(self, shot: str, line: Line, refresh: Fraction, packets_due: int, outputs: Sequence[str]) -> Take:
-        """Open the next take of a shot."""
+    def begin(
+        self, shot: str, line: Line, refresh: Fraction, packets_due: int, outputs: Sequence[str], chase: str = ""
+    ) -> Take:
+        """Open the next take of a shot; `chase` is the source of the timecode that it follows."""
         with self._in_words():
             database = self._connection()
             database.execute("begin immediate")
             number = self.next_number(shot)
             cursor = database.execute(
-                "insert into take (shot, number, started_utc, refresh, universes, slots_sent, packets_due, outputs)"
-                " values (?, ?, ?, ?, ?, ?, ?, ?)",
+                "insert into take (shot, number, started_utc, refresh, universes, slots_sent, packets_due, outputs,"
+                " chase) values (?, ?, ?, ?, ?, ?, ?, ?, ?)",
                 (
                     shot,
                     number,
@@ -274,6 +294,7 @@ class TakeStore:
                     line.slots_sent,
                     packets_due,
                     json.dumps(list(outputs)),
+                    chase,
                 ),
             )
             database.execute("commit")
@@ -294,14 +315,21 @@ class TakeStore:
             )
 
     def finish(
-        self, take: int, status: Status, packets_due: int, packets_sent: int, fired: Sequence[FiredCue], late: Lateness
+        self,
+        take: int,
+        status: Status,
+        packets_due: int,
+        packets_sent: int,
+        fired: Sequence[FiredCue],
+        late: Lateness,
+        carried: Sequence[int] = (),
     ) -> Take:
-        """Close a take: how it ended, what the operator fired, and how late its packets were."""
+        """Close a take: how it ended, what the operator fired, how late its packets were, and what they carried."""
         sha256 = digest(slots for _, slots in self._blocks(take))
         with self._in_words():
             self._connection().execute(
                 "update take set status = ?, packets_due = ?, packets_sent = ?, fired = ?, sha256 = ?,"
-                " lateness_ms = ? where id = ?",
+                " lateness_ms = ?, carried = ? where id = ?",
                 (
                     status,
                     packets_due,
@@ -309,6 +337,7 @@ class TakeStore:
                     json.dumps([[one.cue, one.packet] for one in fired]),
                     sha256,
                     json.dumps([late.median_ms, late.p99_ms, late.worst_ms]),
+                    written_runs(carried),
                     take,
                 ),
             )
@@ -361,4 +390,6 @@ def _take(row: Sequence[str]) -> Take:
         status=Status(row[10]),
         sha256=row[11],
         lateness=Lateness(*lateness) if lateness else None,
+        chase=row[13],
+        carried=read_runs(row[14]),
     )

@@ -244,6 +244,34 @@ def test_a_folder_with_signs_that_addresses_use_is_read_too(tmp_path: Path) -> N
         assert store.takes() == [take]
 
 
+def test_takes_of_the_first_version_are_kept_and_get_what_came_since(tmp_path: Path) -> None:
+    # The tables as version 1 wrote them.
+    database = sqlite3.connect(tmp_path / "takes.sqlite")
+    database.executescript(
+        """
+        create table take (id integer primary key, shot text not null, number integer not null,
+            started_utc text not null, refresh text not null, universes text not null, slots_sent integer not null,
+            packets_due integer not null, outputs text not null, fired text not null default '[]',
+            status text not null default 'rolling', packets_sent integer not null default 0,
+            sha256 text not null default '', lateness_ms text not null default '', unique (shot, number));
+        create table packets (take integer not null references take(id), first integer not null,
+            numbers blob not null, sent_ns blob not null, slots blob not null, primary key (take, first)) without rowid;
+        insert into take (shot, number, started_utc, refresh, universes, slots_sent, packets_due, outputs)
+            values ('1', 1, '2026-01-02T03:04:05+00:00', '44', '[1]', 24, 10, '["simulator"]');
+        pragma user_version = 1;
+        """
+    )
+    database.close()
+    for create in (False, True, True, False):
+        with TakeStore(tmp_path, create=create) as store:
+            (take,) = store.takes()
+            assert (take.slate, take.chase, take.carried) == ("1-A", "", ())
+    with TakeStore(tmp_path, create=True) as store:
+        chased = store.begin("1", FULL, Fraction(44), 10, ["simulator"], "mtc:tape.mid")
+        done = store.finish(chased.id, Status.CUT, 3, 3, [], NO_LATENESS, [0, 0, 1])
+        assert (done.slate, done.chase, done.carried) == ("1-B", "mtc:tape.mid", ((0, 0, 2), (1, 0, 1)))
+
+
 # The recorder.
 
 

@@ -1,0 +1,83 @@
+"""A take that follows timecode: packets leave on the clock as ever, each of them packet n of the shot.
+
+Which one is where the timecode is at the time the packet is due. The take remembers what it sent as a list
+of packet numbers, so it renders again byte for byte. It ends when the timecode has run to the end of the
+shot, when a recording is over, or when it is stopped. Operator cues are not waited for: they would make the
+light depend on more than the timecode.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import count
+
+from cuedeck.clock import Clock
+from cuedeck.input.timecode import TimecodeSource
+from cuedeck.output.base import Output, Packet
+from cuedeck.player.take import Phase, TakeControl, TakeRunner
+from cuedeck.timeline.chased import packet_at
+from cuedeck.timeline.plan import ShotPlan
+from cuedeck.timing.chase import Chased, Chaser
+
+
+class ChasedRunner(TakeRunner):
+    """Runs one take of a shot after a source of timecode, which must be open."""
+
+    def __init__(
+        self,
+        plan: ShotPlan,
+        outputs: Sequence[Output],
+        recorder: Output | None,
+        clock: Clock,
+        control: TakeControl,
+        *,
+        source: TimecodeSource,
+        chaser: Chaser,
+    ) -> None:
+        super().__init__(plan, outputs, recorder, clock, control)
+        self._source = source
+        self._chaser = chaser
+        self._carried: list[int] = []
+        self._result.carried = self._carried
+
+    def _roll(self, start_ns: int) -> None:
+        before: Chased | None = None
+        for number in count():
+            if self._control.is_stopped:
+                self._result.was_cut = True
+                return
+            due_ns = start_ns + self._period_ns(number)
+            if self._source.is_over(due_ns / 1e9):
+                return
+            self._clock.wait_until_ns(due_ns)
+            chased = self._chased_at(due_ns / 1e9)
+            self._send_chased(number, due_ns, start_ns + self._period_ns(number + 1), chased)
+            if before is not None and self._has_ended(before, chased):
+                return
+            before = chased
+
+    def _chased_at(self, time_s: float) -> Chased:
+        for reading in self._source.arrived(time_s):
+            self._chaser.feed(reading)
+        return self._chaser.at(time_s)
+
+    def _send_chased(self, number: int, due_ns: int, next_due_ns: int, chased: Chased) -> None:
+        timeline, result = self._result.timeline, self._result
+        carried = packet_at(chased.position_s, timeline)
+        packet = Packet(number, due_ns, timeline.slots([carried])[0])
+        now_ns = self._clock.now_ns()
+        if now_ns < next_due_ns:
+            result.late_ns.append(now_ns - due_ns)
+            self._send(packet, [*self._outputs, *self._recorders])
+            self._carried.append(carried)
+            result.packets_sent += 1
+        else:
+            result.missed += 1
+        self._show_progress(Phase.ROLLING, carried, chased=chased)
+
+    def _has_ended(self, before: Chased, now: Chased) -> bool:
+        """Whether the timecode has just run over the end of the shot: one that jumped there may come back."""
+        last = self._result.timeline.packet_count - 1
+        was_inside = packet_at(before.position_s, self._result.timeline) < last
+        is_at_end = packet_at(now.position_s, self._result.timeline) == last
+        return was_inside and is_at_end and now.jumps == before.jumps

@@ -1,0 +1,45 @@
+"""Lists of packet numbers kept short: timecode runs evenly, so its packets are rows with one step.
+
+A run is (first, step, count). Its text in the file of takes is a JSON list of such lists.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+import numpy.typing as npt
+
+Run = tuple[int, int, int]
+
+
+def runs_of(numbers: Sequence[int]) -> list[Run]:
+    """Return the runs of a list of numbers, in order, each as long as it can be."""
+    runs: list[Run] = []
+    start = 0
+    while start < len(numbers):
+        first = numbers[start]
+        step = numbers[start + 1] - first if start + 1 < len(numbers) else 0
+        end = start + 1
+        while end < len(numbers) and numbers[end] - numbers[end - 1] == step:
+            end += 1
+        runs.append((first, step, end - start))
+        start = end
+    return runs
+
+
+def numbers_of(runs: Iterable[Run]) -> npt.NDArray[np.int64]:
+    """Return the numbers that some runs stand for."""
+    parts = [first + step * np.arange(count, dtype=np.int64) for first, step, count in runs]
+    return np.concatenate(parts) if parts else np.array([], dtype=np.int64)
+
+
+def written_runs(numbers: Sequence[int]) -> str:
+    """Return the text of a list of numbers; an empty one for none."""
+    return json.dumps(runs_of(numbers), separators=(",", ":")) if numbers else ""
+
+
+def read_runs(text: str) -> tuple[Run, ...]:
+    """Return the runs of such a text."""
+    return tuple((first, step, count) for first, step, count in json.loads(text)) if text else ()

@@ -1,0 +1,66 @@
+"""A shot that follows timecode: which packet of its timeline is sent for where the timecode is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from fractions import Fraction
+from math import floor
+
+import numpy as np
+import numpy.typing as npt
+
+from cuedeck.errors import Refusal
+from cuedeck.timeline.plan import ShotPlan
+from cuedeck.timeline.timeline import BLOCK_PACKETS, Slots, Timeline
+from cuedeck.timing.chase import Chaser, Reading
+from cuedeck.timing.timecode import RATES, Timecode, TimecodeRate
+
+_SLACK_PACKETS = 0.01
+"""How close before a packet's time counts as its time. Readers place a label to some microseconds; without the
+slack a timecode that runs in step with the packets would repeat one and leave out the next by chance."""
+
+
+def first_label(plan: ShotPlan) -> Timecode:
+    """Return the label of the start of a shot. Raises Refusal where the camera's rate has no timecode."""
+    camera = plan.show.camera
+    rate: TimecodeRate | None = getattr(camera, "timecode", None)
+    if rate is None:
+        rate = next((one for one in RATES.values() if one.frames_per_second == camera.fps), None)
+    if rate is None:
+        raise Refusal(f"{float(camera.fps):g} fps is no rate of timecode: write 'fps:' as one of {', '.join(RATES)}")
+    starts_at: Timecode | None = getattr(plan.shot, "starts_at", None)
+    return Timecode(0, rate) if starts_at is None else starts_at
+
+
+def packet_at(position_s: float | None, timeline: Timeline) -> int:
+    """Return the packet of a shot for a place of its time: the first one before the shot, the last one after it."""
+    if position_s is None:
+        return 0
+    number = floor(position_s * float(timeline.refresh_hz) + _SLACK_PACKETS)
+    return min(max(number, 0), timeline.packet_count - 1)
+
+
+def chased_packets(readings: Iterable[Reading], length_s: float, chaser: Chaser, timeline: Timeline) -> list[int]:
+    """Return which packet is sent at each packet time of a recording of timecode, from its start to its end."""
+    waiting = iter(readings)
+    reading = next(waiting, None)
+    sent: list[int] = []
+    for number in range(floor(length_s * timeline.refresh_hz) + 1):
+        time_s = float(Fraction(number) / timeline.refresh_hz)
+        while reading is not None and reading.at_s <= time_s:
+            chaser.feed(reading)
+            reading = next(waiting, None)
+        sent.append(packet_at(chaser.at(time_s).position_s, timeline))
+    return sent
+
+
+def blocks_of(timeline: Timeline, packets: npt.NDArray[np.int64]) -> Iterator[Slots]:
+    """Yield the slots of packets in any order in blocks."""
+    for first in range(0, len(packets), BLOCK_PACKETS):
+        yield slots_of(timeline, packets[first : first + BLOCK_PACKETS])
+
+
+def slots_of(timeline: Timeline, packets: Sequence[int] | npt.NDArray[np.int64]) -> Slots:
+    """Return the slots of packets in any order, some perhaps again and again; shape (packets, universes, 512)."""
+    numbers, places = np.unique(np.asarray(packets, dtype=np.int64), return_inverse=True)
+    return timeline.slots(numbers)[places]

@@ -1,0 +1,155 @@
+"""`shoot --chase` and `packets --chase` as a user runs them, and .mid files of timecode."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from fractions import Fraction
+from io import BytesIO
+from pathlib import Path
+
+import mido
+import numpy as np
+import pytest
+
+from cuedeck.cli.timecode_midi import make_midi, read_midi
+from cuedeck.errors import Refusal
+from cuedeck.timing.midi_file import TimedMessage, write_midi_file
+from cuedeck.timing.mtc import running
+from cuedeck.timing.timecode import RATES, Timecode, TimecodeRate
+from tests.cli.test_commands import run, write_show
+
+ZERO = Timecode(0, RATES["25"])
+
+
+@pytest.fixture
+def show(tmp_path: Path) -> Path:
+    """A show of five packets a second, at 25 fps, with a shot of a second."""
+    return write_show(tmp_path / "small")
+
+
+@pytest.fixture
+def tape(tmp_path: Path) -> Path:
+    """Timecode that comes from before the shot, jumps into it, and runs on in reverse."""
+    path = tmp_path / "tape.mid"
+    messages = [TimedMessage(due.at_s, due.encoded) for due in running(ZERO - 10, 20)]
+    messages += [TimedMessage(Fraction(4, 5) + due.at_s, due.encoded) for due in running(ZERO + 14, 6)]
+    messages += [TimedMessage(Fraction(2) + due.at_s, due.encoded) for due in running(ZERO + 24, 24, is_reverse=True)]
+    path.write_bytes(write_midi_file(messages, 120_000))
+    return path
+
+
+def carried(path: Path) -> list[int]:
+    with np.load(path) as archive:
+        numbers: list[int] = archive["packet"].tolist()
+        return numbers
+
+
+def test_packets_that_follow_a_recording_are_the_same_on_every_run(show: Path, tape: Path, tmp_path: Path) -> None:
+    outs = [tmp_path / f"{name}.npz" for name in "ab"]
+    for out in outs:
+        done = run("packets", show, "1", "--chase", f"mtc:{tape}", "--out", out)
+        assert (done.returncode, done.stdout) == (0, f"{out}: 15 packets after mtc:{tape}, 5 Hz\n")
+    assert outs[0].read_bytes() == outs[1].read_bytes()
+    # Packets are 5 frames apart. The tape is at -10, -5, 0, 5, 10 frames, has jumped by four, is at 19 at one second,
+    # runs free past the end of the shot until two, and goes back from there: 19, 14, 9, 4.
+    assert carried(outs[0]) == [0, 0, 0, 1, 2, 3, 4, 5, 5, 5, 5, 3, 2, 1, 0]
+
+
+def test_a_table_of_packets_tells_which_of_the_shot_each_was(show: Path, tape: Path, tmp_path: Path) -> None:
+    out = tmp_path / "a.csv"
+    assert run("packets", show, "1", "--chase", f"mtc:{tape}", "--out", out).returncode == 0
+    head, *rows = out.read_text().splitlines()
+    assert head.startswith("time_s,packet,1.1,")
+    assert rows[0].startswith("0.0,0,128,")
+
+
+def test_a_take_that_follows_a_recording_sends_what_is_rendered_offline(show: Path, tmp_path: Path) -> None:
+    path, rendered, exported = tmp_path / "run.mid", tmp_path / "r.npz", tmp_path / "e.npz"
+    make_midi(path, ZERO - 5, Fraction(2))
+    done = run("shoot", show, "1", "--chase", f"mtc:{path}")
+    assert done.returncode == 0, done.stderr
+    assert "locked at 00:00:00:" in done.stderr
+    assert f"chased    mtc:{path}" in done.stdout
+    assert "byte for byte as rendered offline" in done.stdout
+    assert run("packets", show, "1", "--chase", f"mtc:{path}", "--out", rendered).returncode == 0
+    assert run("takes", show, "export", "1-A", "--out", exported).returncode == 0
+    sent = carried(exported)
+    assert sent == [0, 0, 1, 2, 3, 4, 5]
+    assert carried(rendered)[: len(sent)] == sent
+    with np.load(rendered) as one, np.load(exported) as other:
+        assert np.array_equal(one["slots"][: len(sent)], other["slots"])
+    (take,) = json.loads(run("takes", show, "--json").stdout)
+    assert (take["chase"], take["carried"]) == (f"mtc:{path}", [[0, 0, 2], [1, 1, 5]])
+
+
+def test_timecode_that_counts_other_frames_than_the_camera_is_refused(show: Path, tmp_path: Path) -> None:
+    path = tmp_path / "run.mid"
+    make_midi(path, Timecode(0, RATES["24"]), Fraction(1))
+    done = run("packets", show, "1", "--chase", f"mtc:{path}", "--out", tmp_path / "a.npz")
+    assert done.returncode == 1
+    assert "the timecode counts 24, and the camera 25: write 'fps:'" in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("source", "words"),
+    [
+        ("tape", "'tape' is no source of timecode"),
+        ("mtc:none.mid", "'none.mid' cannot be read: no such file"),
+        ("mtc:Studio In", "MIDI"),  # no extra, no driver or no such port: whatever this machine lacks
+    ],
+)
+def test_a_source_that_cannot_be_followed_leaves_no_take(show: Path, source: str, words: str) -> None:
+    done = run("shoot", show, "1", "--chase", source)
+    assert done.returncode == 1
+    assert words in done.stderr
+    assert not (show / "takes.sqlite").exists() or not _takes(show)
+
+
+def _takes(show: Path) -> int:
+    database = sqlite3.connect(show / "takes.sqlite")
+    (count,) = database.execute("select count(*) from take").fetchone()
+    database.close()
+    return int(count)
+
+
+# Files of timecode.
+
+
+@pytest.mark.parametrize("name", ["23.976", "24", "25", "29.97df", "30"])
+def test_a_made_file_is_read_back_and_by_mido(name: str, tmp_path: Path) -> None:
+    rate, path = TimecodeRate.parse(name), tmp_path / "made.mid"
+    start = Timecode.parse("09:59:59:00", rate)
+    frames = make_midi(path, start, Fraction(10))
+    told = read_midi(path)
+    whole = frames - frames % 2
+    counted = "24" if name == "23.976" else str(rate.frames_per_second)
+    assert told == {
+        "start": str(start),
+        "end": str(start + (whole - 1)),
+        "rate": counted,
+        "drop": rate.is_drop,
+        "frames": whole,
+        "gaps": [],
+    }
+    # Against mido: a full frame, then four quarter frames to each frame, to the end of the ten seconds.
+    file = mido.MidiFile(file=BytesIO(path.read_bytes()))
+    kinds = [message.type for message in file if not message.is_meta]
+    assert kinds == ["sysex"] + ["quarter_frame"] * (4 * frames)
+    last_s = float((4 * frames - 1) / (4 * rate.frames_per_second))
+    assert file.length == pytest.approx(last_s, abs=1e-6)
+
+
+def test_gaps_are_told_with_the_labels_on_either_side(tmp_path: Path) -> None:
+    path = tmp_path / "gap.mid"
+    parts = [(Fraction(0), ZERO, 10), (Fraction(1), ZERO + 25, 10)]
+    messages = [
+        TimedMessage(at_s + due.at_s, due.encoded) for at_s, first, count in parts for due in running(first, count)
+    ]
+    path.write_bytes(write_midi_file(messages, 120_000))
+    assert read_midi(path)["gaps"] == [{"ms": 360.0, "before": "00:00:00:09", "after": "00:00:01:00"}]
+
+
+def test_a_rate_that_midi_does_not_count_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(Refusal, match=r"MIDI timecode does not count 50: it counts 24, 25, 29\.97df and 30"):
+        make_midi(tmp_path / "made.mid", Timecode(0, RATES["50"]), Fraction(1))
