@@ -13,6 +13,7 @@ from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
+from cuedeck.cli.floor import add_floor, floor_of
 from cuedeck.cli.shows import add_shot, add_show, open_sound, plan_of
 
 if TYPE_CHECKING:
@@ -38,6 +39,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="where packets go: simulator (default), serial:PORT or serial:PORT,universe=N; may be repeated",
     )
     parser.add_argument("--no-countdown", action="store_true", help="start at once")
+    add_floor(parser)
 
 
 def run(options: argparse.Namespace) -> int:
@@ -54,25 +56,35 @@ def run(options: argparse.Namespace) -> int:
     folder = ShowFolder(options.show)
     plan = plan_of(open_sound(folder), options.shot)
     clock, control = MonotonicClock(), TakeControl()
+    floor = floor_of(options, plan, control, clock)
+    plan = floor.plan
     targets = list(dict.fromkeys(options.to or ["simulator"]))
     outputs = outputs_for(targets, plan.patch, clock)
     line = line_of(plan)
     with TakeStore(folder.path, create=True) as store, _stopping_on_signals(control):
-        with _open_outputs(outputs, line):
+        with _open_outputs(outputs, line), floor:
             _tell_of_universes(outputs, line)
             take = store.begin(plan.name, line, plan.refresh_hz, plan.timeline().packet_count, targets)
             recorder = Recorder(store, take.id, clock)
             recorder.open(line)
             attended = _listen_for_enter(plan, control)
-            runner = TakeRunner(plan, outputs, recorder, clock, control, waits_for_operator=attended)
+            runner = TakeRunner(
+                plan,
+                outputs,
+                recorder,
+                clock,
+                control,
+                waits_for_operator=attended or floor.fires_cues,
+                waits_for_start=floor.waits_for_start,
+            )
             view = view_of(outputs, take.slate, plan.operator_cues if attended else ())
-            result = _take(runner, view, control, 0 if options.no_countdown else COUNT_S)
+            result = _take(runner, view, control, 0 if options.no_countdown or floor.waits_for_start else COUNT_S)
         _close_recorder(recorder, result)
         if result.counting_was_cut:
             store.discard(take)
             print("stopped before the start: no take was kept", file=sys.stderr)
             return exits.STOPPED
-        print_summary(store, _finish(store, take, result), plan, result)
+        print_summary(store, _finish(store, take, result), plan, result, floor.lines())
     if result.was_cut:
         return exits.STOPPED
     return exits.DONE if result.is_complete else exits.WRONG

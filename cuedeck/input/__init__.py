@@ -1,0 +1,1 @@
+"""Ways in, one module each: contacts, OSC, a rig that tells where its axes are."""
