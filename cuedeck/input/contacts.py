@@ -124,9 +124,13 @@ class ContactPort:
             self.poll()
 
     def _seen(self) -> list[bool]:
-        """Return which contacts are closed: a line that is asserted is a closed contact."""
-        lines = {line: bool(getattr(self._serial, ATTRIBUTES[line])) for line in {one.line for one in self._triggers}}
-        return [lines[one.line] for one in self._triggers]
+        """Return which contacts are closed: a line that is asserted is a closed contact.
+
+        Where there is a signal alone, a line is asked about all the same, as only that tells of a lost port.
+        """
+        lines: set[LineIn] = {one.line for one in self._triggers} or {"CTS"}
+        seen = {line: bool(getattr(self._serial, ATTRIBUTES[line])) for line in lines}
+        return [seen[one.line] for one in self._triggers]
 
     def _do(self, does: Does) -> None:
         match does.deed:
