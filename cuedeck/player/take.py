@@ -163,10 +163,10 @@ class TakeRunner:
     def run(self, count_s: int = 0) -> TakeResult:
         """Count down while the first packet stands on the line, run the take, and let go of the light.
 
+        Where the start is waited for, there is no count: it comes with the packet after it was asked for.
         Outputs must be open. Returns what was done; outputs that are lost on the way do not stop it.
         """
-        start_ns = (self._stand_by() if self._waits_for_start else self._clock.now_ns()) + count_s * 1_000_000_000
-        self._count(start_ns)
+        start_ns = self._stand_by() if self._waits_for_start else self._count(count_s)
         if self._control.is_stopped:
             self._result.was_cut = self._result.counting_was_cut = True
         else:
@@ -196,17 +196,20 @@ class TakeRunner:
             number += 1
         return armed_ns + self._period_ns(number)
 
-    def _count(self, start_ns: int) -> None:
+    def _count(self, count_s: int) -> int:
+        """Hold packet 0 on the line while the seconds are counted; return when the shot starts."""
+        start_ns = self._clock.now_ns() + count_s * 1_000_000_000
         slots = self._result.timeline.slots([0])[0]
         ahead = (start_ns - self._clock.now_ns()) * self._plan.refresh_hz // 1_000_000_000
         for number in range(int(ahead), 0, -1):
             due_ns = start_ns - self._period_ns(number)
             self._clock.wait_until_ns(due_ns)
             if self._control.is_stopped:
-                return
+                break
             if self._clock.now_ns() < due_ns + self._period_ns(1):
                 self._send(Packet(0, due_ns, slots), self._outputs)
             self._show_progress(Phase.COUNTING, 0, (start_ns - due_ns) / 1e9)
+        return start_ns
 
     def _roll(self, start_ns: int) -> None:
         number, result = 0, self._result

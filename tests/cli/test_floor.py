@@ -121,7 +121,6 @@ def send(port: int) -> Iterator[Callable[[bytes], None]]:
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sender:
         sender.bind((HERE, 0))
 
-
         def send_one(raw: bytes) -> None:
             sender.sendto(raw, (HERE, port))
 
@@ -202,7 +201,7 @@ def test_a_rig_that_writes_its_positions_on_a_line_is_followed(show: Path) -> No
     with Pty() as pty:
         take = Shoot(show, "ridden", "--axis-from", f"serial:{pty.port},baud=9600", "--no-countdown")
         take.wait_for("rolling")
-        os.write(pty._far, b"slide 0\nslide 40\nslide 70\n")
+        pty.write(b"slide 0\nslide 40\nslide 70\n")
         done = take.end()
     assert done.returncode == 0, done.stdout + done.stderr
     assert [one.partition("@")[0] for one in fired(done)] == ["2", "3"]
@@ -235,7 +234,10 @@ def test_contacts_whose_port_was_not_named_are_told_and_the_take_runs(show: Path
         (["contact", "--contacts", "/dev/x", "--to", "serial:/dev/x"], "the contacts need a port of their own"),
         (["plain", "--axis-from", "osc"], "shot plain has no cue tied to a position"),
         (["ridden", "--axis-from", "radio"], "'radio' tells no positions: write --axis-from osc, serial:PORT"),
-        (["ridden", "--axis-from", "serial:/nowhere"], "the axis on /nowhere cannot be followed: there is no such port"),
+        (
+            ["ridden", "--axis-from", "serial:/nowhere"],
+            "the axis on /nowhere cannot be followed: there is no such port",
+        ),
     ],
 )
 def test_what_does_not_fit_the_shot_is_refused_with_a_cure(show: Path, words: list[str], told: str) -> None:

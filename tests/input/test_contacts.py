@@ -110,9 +110,7 @@ def test_a_lost_port_is_told_once_tried_again_and_its_contacts_are_armed_anew(wa
     one.run(40)
     one.lines.is_pulled = True
     assert one.run(3000, cts=True) == []
-    assert one.told == [
-        "the contacts on lines://test were lost: input/output error; it is tried again every second"
-    ]
+    assert one.told == ["the contacts on lines://test were lost: input/output error; it is tried again every second"]
     one.lines.is_pulled = False
     assert one.run(RETRY_NS // MS + 100) == [], "it came back closed: that is no closing"
     assert one.told[1:] == ["the contacts on lines://test are back, and armed anew"]
