@@ -19,6 +19,8 @@ from cuedeck.show.floor import ContactTrigger, Deed, Does, LineIn, Signal
 from cuedeck.timing.contacts import Contact
 
 POLL_S = 0.001
+RESTLESS_S = 1.0
+"""How long to wait, beyond the debounce time, for contacts that flutter while they are armed."""
 ATTRIBUTES: dict[LineIn, str] = {"CTS": "cts", "DSR": "dsr", "DCD": "cd", "RI": "ri"}
 """The inputs, as pyserial calls them."""
 
@@ -51,14 +53,22 @@ class ContactPort:
         self._lost_ns = 0
         self._raised_ns: int | None = None
         self._is_raised = False
+        self._is_armed = threading.Event()
         self._stop = threading.Event()
         self._thread: threading.Thread | None = None
 
     def __enter__(self) -> Self:
-        """Open the port and start watching it. Raises InputLost."""
+        """Open the port, start watching it, and wait until its contacts are at rest. Raises InputLost.
+
+        Without that wait, what closes with the first packet would be taken for closed at arming.
+        """
         self.open()
         self._thread = threading.Thread(target=self._watch, name="contacts", daemon=True)
         self._thread.start()
+        longest_s = max((float(one.debounce) for one in self._triggers), default=0.0)
+        if not self._is_armed.wait(2 * longest_s + RESTLESS_S):
+            restless = ", ".join(self._restless())
+            self._tell(f"{restless} of {self.port} does not come to rest and is not armed yet: look at its wiring")
         return self
 
     def __exit__(
@@ -98,6 +108,8 @@ class ContactPort:
                 self._contacts[index], edge = self._contacts[index].sampled(now_ns, is_closed)
                 if edge is not None and edge in self._triggers[index].edges:
                     self._do(self._triggers[index].does)
+            if not self._is_armed.is_set() and not self._restless():
+                self._is_armed.set()
             self._bring_signal(now_ns)
         except failures() as error:
             self._let_go()
@@ -131,6 +143,11 @@ class ContactPort:
         lines: set[LineIn] = {one.line for one in self._triggers} or {"CTS"}
         seen = {line: bool(getattr(self._serial, ATTRIBUTES[line])) for line in lines}
         return [seen[one.line] for one in self._triggers]
+
+    def _restless(self) -> list[str]:
+        """Return the lines whose contacts are not armed yet."""
+        pairs = zip(self._triggers, self._contacts, strict=True)
+        return list(dict.fromkeys(trigger.line for trigger, contact in pairs if not contact.is_armed))
 
     def _do(self, does: Does) -> None:
         match does.deed:

@@ -71,6 +71,11 @@ class Contact:
     since_ns: int = 0
     """When the state began, on the clock of the samples."""
 
+    @property
+    def is_armed(self) -> bool:
+        """Whether its first state has stood long enough for an edge to follow."""
+        return self.state not in (State.UNKNOWN, State.ARMING_OPEN, State.ARMING_CLOSED)
+
     def sampled(self, time_ns: int, is_closed: bool) -> tuple[Contact, Edge | None]:
         """Return what is known after a sample, and the edge that it completes.
 

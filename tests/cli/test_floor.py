@@ -24,7 +24,7 @@ HERE = "127.0.0.1"
 SHOW = """\
 cuedeck: 2
 slots: 24
-refresh: 20 Hz
+refresh: 5 Hz
 osc: {{port: {port}}}
 rig:
   key: {{type: dimmer, address: 1.1}}
@@ -60,6 +60,7 @@ shots:
     length: 0.2 s
     cues: [{{cue: 1, at: 0 s, look: half}}]
 """
+"""Five packets a second, so that a machine with a lot to do still misses none."""
 
 
 @pytest.fixture

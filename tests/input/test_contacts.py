@@ -13,7 +13,7 @@ from cuedeck.clock import ManualClock, MonotonicClock
 from cuedeck.input.base import RETRY_NS, InputLost
 from cuedeck.input.contacts import ContactPort
 from cuedeck.show.floor import ContactTrigger, Signal
-from tests.input.handlers.protocol_lines import PORTS, Lines
+from tests.input.handlers.protocol_lines import PORTS, Fluttering, Lines
 from tests.input.takes import Asked
 from tests.output.ports import Pty
 
@@ -180,11 +180,32 @@ def test_a_rig_that_is_started_by_the_signal_closes_its_contact() -> None:
     """pyserial's loop wires RTS to CTS: the take starts, the signal rises, the contact closes, the cue fires."""
     take = Asked(is_rolling=False)
     with ContactPort("loop://", [trigger()], signal(), take, MonotonicClock(), print) as port:
-        assert not take.has_been_asked.wait(0.2)
+        assert take.asked == []
         take.is_rolling = True
         assert take.has_been_asked.wait(WAIT_S)
         port.close()
     assert take.asked == ["next cue"]
+
+
+def test_a_contact_that_closes_as_soon_as_its_port_is_open_has_closed() -> None:
+    """With a debounce time of half a second: opening the port waits until the contact was seen open as long."""
+    take = Asked(is_rolling=False)
+    with ContactPort("loop://", [trigger(debounce="500 ms")], signal(), take, MonotonicClock(), print):
+        take.is_rolling = True
+        assert take.has_been_asked.wait(WAIT_S)
+    assert take.asked == ["next cue"]
+
+
+def test_a_contact_that_flutters_while_it_is_armed_is_told(
+    watched: Callable[..., Watched], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("cuedeck.input.contacts.RESTLESS_S", 0.01)
+    one = watched()
+    one.lines.inputs = Fluttering()
+    with ContactPort("lines://test", [trigger("DSR")], None, one.take, MonotonicClock(), one.told.append):
+        pass
+    assert one.told == ["DSR of lines://test does not come to rest and is not armed yet: look at its wiring"]
+    assert one.take.asked == []
 
 
 def test_a_port_that_is_not_there_is_refused() -> None:

@@ -4,8 +4,20 @@ from __future__ import annotations
 
 import errno
 from dataclasses import dataclass, field
+from itertools import cycle
 
 from serial.serialutil import SerialBase, SerialException
+
+
+class Fluttering(dict[str, bool]):
+    """Lines that read differently each time they are asked."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._turns = cycle((True, False))
+
+    def __getitem__(self, name: str) -> bool:
+        return next(self._turns)
 
 
 @dataclass
