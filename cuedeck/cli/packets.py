@@ -29,7 +29,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="CUE@PACKET",
         action="append",
         default=[],
-        help="render as if the operator had fired this cue at this packet; may be repeated",
+        help="render as if the operator or the rig had fired this cue at this packet; may be repeated",
+    )
+    parser.add_argument(
+        "--axis-from",
+        metavar="SOURCE",
+        choices=["move", "fired"],
+        default="move",
+        help="what starts the cues tied to positions: the move on file (default), or --fire, as in a live take",
     )
     parser.add_argument(
         "--chase", metavar="SOURCE", help="follow the timecode of a recording from its start, such as mtc:FILE.mid"
@@ -38,6 +45,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Render the shot and write its packets."""
+    from dataclasses import replace
+
     import numpy as np
 
     from cuedeck.folder.folder import ShowFolder
@@ -45,6 +54,7 @@ def run(options: argparse.Namespace) -> int:
     from cuedeck.takes.arrays import write_packets
 
     plan = plan_of(open_sound(ShowFolder(options.show)), options.shot)
+    plan = replace(plan, is_axis_live=options.axis_from == "fired")
     fired = [_fired(text, plan) for text in options.fire]
     if len({one.cue for one in fired}) < len(fired):
         raise Refusal("a cue can be fired once only: write each --fire CUE@PACKET for another cue")
@@ -85,8 +95,9 @@ def _fired(text: str, plan: ShotPlan) -> FiredCue:
     match = re.fullmatch(r"(.+)@(\d{1,9})", text)
     if match is None:
         raise Refusal(f"'{text}' is no fired cue: write CUE@PACKET, such as 4@120, packets counting from 0")
-    if match[1] not in plan.operator_cues:
-        cure = choice_of(match[1], plan.operator_cues, none="the shot has none")
+    fireable = (*plan.operator_cues, *plan.position_cues)
+    if match[1] not in fireable:
+        cure = choice_of(match[1], fireable, none="the shot has none")
         raise Refusal(f"'{match[1]}' is no operator cue of shot {plan.name}: {cure}")
     most = int(LONGEST_SHOT_S * plan.refresh_hz)
     if int(match[2]) > most:

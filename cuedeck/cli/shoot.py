@@ -13,6 +13,7 @@ from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
+from cuedeck.cli.floor import add_floor, floor_of
 from cuedeck.cli.shows import add_shot, add_show, open_sound, plan_of
 
 if TYPE_CHECKING:
@@ -43,6 +44,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="SOURCE",
         help="follow timecode: mtc:PORT or mtc:FILE.mid; no countdown, and operator cues are not waited for",
     )
+    add_floor(parser)
 
 
 def run(options: argparse.Namespace) -> int:
@@ -61,6 +63,8 @@ def run(options: argparse.Namespace) -> int:
     folder = ShowFolder(options.show)
     plan = plan_of(open_sound(folder), options.shot)
     clock, control = MonotonicClock(), TakeControl()
+    floor = floor_of(options, plan, control, clock)
+    plan = floor.plan
     targets = list(dict.fromkeys(options.to or ["simulator"]))
     outputs = outputs_for(targets, plan.patch, clock)
     line = line_of(plan)
@@ -70,7 +74,7 @@ def run(options: argparse.Namespace) -> int:
         TakeStore(folder.path, create=True) as store,
         _stopping_on_signals(control),
     ):
-        with _open_outputs(outputs, line):
+        with _open_outputs(outputs, line), floor:
             _tell_of_universes(outputs, line)
             take = store.begin(
                 plan.name, line, plan.refresh_hz, plan.timeline().packet_count, targets, options.chase or ""
@@ -79,17 +83,26 @@ def run(options: argparse.Namespace) -> int:
             recorder.open(line)
             attended = source is None and _listen_for_enter(plan, control)
             if source is None or chaser is None:
-                runner = TakeRunner(plan, outputs, recorder, clock, control, waits_for_operator=attended)
+                runner = TakeRunner(
+                    plan,
+                    outputs,
+                    recorder,
+                    clock,
+                    control,
+                    waits_for_operator=attended or floor.fires_cues,
+                    waits_for_start=floor.waits_for_start,
+                )
             else:
                 runner = ChasedRunner(plan, outputs, recorder, clock, control, source=source, chaser=chaser)
             view = view_of(outputs, take.slate, plan.operator_cues if attended else ())
-            result = _take(runner, view, control, 0 if source or options.no_countdown else COUNT_S)
+            starts_at_once = source is not None or options.no_countdown or floor.waits_for_start
+            result = _take(runner, view, control, 0 if starts_at_once else COUNT_S)
         _close_recorder(recorder, result)
         if result.counting_was_cut:
             store.discard(take)
             print("stopped before the start: no take was kept", file=sys.stderr)
             return exits.STOPPED
-        print_summary(store, _finish(store, take, result), plan, result)
+        print_summary(store, _finish(store, take, result), plan, result, floor.lines())
     if result.was_cut:
         return exits.STOPPED
     return exits.DONE if result.is_complete else exits.WRONG

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 import numpy.typing as npt
@@ -15,9 +15,11 @@ from cuedeck.takes.store import Take, TakeStore
 from cuedeck.timeline.plan import ShotPlan
 
 
-def print_summary(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) -> None:
-    """Print how a take went, whether it repeats, and the picture of its light."""
-    for label, text in _lines(store, take, plan, result):
+def print_summary(
+    store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult, floor: Iterable[tuple[str, str]] = ()
+) -> None:
+    """Print how a take went, what the floor said, whether the take repeats, and the picture of its light."""
+    for label, text in [*_lines(store, take, plan, result), *floor, ("kept in", str(store.path))]:
         print(f"{label:9} {text}")
     print()
     print(_picture(plan, result), end="")
@@ -36,13 +38,15 @@ def _lines(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) -> 
         yield "not fired", f"cue {cue}, which waits for the operator"
     if take.chase:
         yield "chased", f"{take.chase}  (takes export says which packet of the shot each was)"
+    passed = {one.cue for one in result.fired}
+    for cue in (name for name in plan.position_cues if name not in passed):
+        yield "not fired", f"cue {cue}, which waits for its position"
     for problem in result.lost.values():
         yield "lost", problem
     if result.was_cut:
         lights = "the lights were put out" if plan.show.on_stop == "out" else "the lights hold what they had"
         yield "cut", f"after {take.packets_sent / float(plan.refresh_hz):.2f} s; {lights}"
     yield "repeat", _repeat(store, take, result)
-    yield "kept in", str(store.path)
 
 
 def _missed(take: Take, result: TakeResult) -> str:

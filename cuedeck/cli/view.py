@@ -49,6 +49,8 @@ def in_words(progress: TakeProgress, slate: str, *, has_enter: bool) -> str:
     """Return where a take is, in a line."""
     if progress.phase is Phase.COUNTING:
         return f"take {slate} in {math.ceil(progress.counting_s)}"
+    if progress.phase is Phase.ARMED:
+        return f"take {slate} armed: waiting for the start from the floor"
     is_waiting = progress.packet >= progress.packet_count
     where = "waiting" if is_waiting else f"packet {progress.packet + 1} of {progress.packet_count}"
     cue = progress.next_operator_cue

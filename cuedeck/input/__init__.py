@@ -1,1 +1,1 @@
-"""Ways in: what comes from outside while a take runs."""
+"""Ways in, one module each: timecode, contacts, OSC, a rig that tells where its axes are."""

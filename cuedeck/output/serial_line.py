@@ -7,11 +7,11 @@ next `send` first waits until they are out, since a break would cut into them.
 
 from __future__ import annotations
 
-import errno
 from typing import Any
 
 from cuedeck.clock import Clock
 from cuedeck.output.base import START_CODE_LEVELS, Line, OutputLost, Packet
+from cuedeck.ports import failures, reason
 from cuedeck.timing.line import SHORTEST_BREAK_US, SHORTEST_MARK_AFTER_BREAK_US
 
 BAUD = 250_000
@@ -63,7 +63,7 @@ class SerialLine:
                 write_timeout=1,
             )
         except (OSError, ValueError, serial.SerialException) as error:
-            raise OutputLost(f"{self.name} cannot be opened: {_reason(error)}") from error
+            raise OutputLost(f"{self.name} cannot be opened: {reason(error)}") from error
 
     def send(self, packet: Packet) -> None:
         """Send a break, a mark after break, the start code and the slots. Raises OutputLost."""
@@ -78,8 +78,8 @@ class SerialLine:
             port.break_condition = False
             self._clock.spin_ns(MARK_AFTER_BREAK_NS)
             port.write(self._packet_bytes)
-        except _failures() as error:
-            raise OutputLost(f"{self.name} was lost: {_reason(error)}") from error
+        except failures() as error:
+            raise OutputLost(f"{self.name} was lost: {reason(error)}") from error
 
     def close(self) -> None:
         """Let the last bytes out and close the port."""
@@ -88,29 +88,7 @@ class SerialLine:
             return
         try:
             port.flush()
-        except _failures():  # the port is gone: nothing is left to let out
+        except failures():  # the port is gone: nothing is left to let out
             pass
         finally:
             port.close()
-
-
-def _failures() -> tuple[type[Exception], ...]:
-    """Return what a port that has gone may raise: on POSIX, draining it raises no OSError."""
-    try:
-        import termios
-    except ImportError:
-        return (OSError,)
-    return (OSError, termios.error)
-
-
-def _reason(error: Exception) -> str:
-    """Return the cause in words, without the traceback or the tuple that pyserial puts around it."""
-    cause = error.__context__ if isinstance(error.__context__, OSError) else error
-    if isinstance(cause, PermissionError):
-        return "permission denied; on Linux, join the group that owns the port (see hardware-notes.md)"
-    if isinstance(cause, FileNotFoundError):
-        return "there is no such port; 'cuedeck ports' lists those there are"
-    if (error.__context__ or error).args[:1] == (errno.ENOTTY,):
-        return "it is no serial port; 'cuedeck ports' lists those there are"
-    text = str(getattr(cause, "strerror", None) or (cause.args[-1] if cause.args else cause))
-    return text[:1].lower() + text[1:]

@@ -30,6 +30,7 @@ OUT_PACKETS = 3
 class Phase(StrEnum):
     """What a take is doing."""
 
+    ARMED = "armed"
     COUNTING = "counting"
     ROLLING = "rolling"
     ENDED = "ended"
@@ -84,7 +85,8 @@ class TakeControl:
 
     def __init__(self) -> None:
         self._stop = threading.Event()
-        self._go: queue.SimpleQueue[None] = queue.SimpleQueue()
+        self._start = threading.Event()
+        self._go: queue.SimpleQueue[str | None] = queue.SimpleQueue()
         self.progress: TakeProgress | None = None
         """The latest state of the take; replaced, never changed."""
 
@@ -96,18 +98,38 @@ class TakeControl:
         """Fire the next operator cue with the next packet."""
         self._go.put(None)
 
+    def fire(self, cue: str) -> None:
+        """Fire a cue by name with the next packet; one that does not wait to be fired is let pass."""
+        self._go.put(cue)
+
+    def start(self) -> None:
+        """Start a take that waits for it."""
+        self._start.set()
+
+    @property
+    def is_started(self) -> bool:
+        """Whether the take was asked to start."""
+        return self._start.is_set()
+
+    @property
+    def is_rolling(self) -> bool:
+        """Whether packets of the shot are leaving."""
+        return self.progress is not None and self.progress.phase is Phase.ROLLING
+
     @property
     def is_stopped(self) -> bool:
         """Whether the take was asked to stop."""
         return self._stop.is_set()
 
-    def take_fired(self) -> bool:
-        """Return whether a cue was fired since the last call, and forget it."""
-        try:
-            self._go.get_nowait()
-        except queue.Empty:
-            return False
-        return True
+    def take_fired(self) -> list[str | None]:
+        """Return what was fired since the last call and forget it: names, up to the first press for the next cue."""
+        fired: list[str | None] = []
+        while None not in fired:
+            try:
+                fired.append(self._go.get_nowait())
+            except queue.Empty:
+                break
+        return fired
 
 
 def line_of(plan: ShotPlan) -> Line:
@@ -119,7 +141,8 @@ class TakeRunner:
     """Runs one take of a shot on some outputs.
 
     Where an operator is there to be waited for, the take goes on past the length of the shot, with the
-    light as it is, until every operator cue has been fired and has ended.
+    light as it is, until every operator cue has been fired and has ended; the same holds for the cues of a
+    live axis. Where the start is waited for, packet 0 stands on the line until it comes.
     """
 
     def __init__(
@@ -131,10 +154,12 @@ class TakeRunner:
         control: TakeControl,
         *,
         waits_for_operator: bool = False,
+        waits_for_start: bool = False,
     ) -> None:
         self._plan = plan
         self._outputs = list(outputs)
         self._waits_for_operator = waits_for_operator
+        self._waits_for_start = waits_for_start
         self._recorders = [recorder] if recorder is not None else []
         self._clock = clock
         self._control = control
@@ -143,10 +168,10 @@ class TakeRunner:
     def run(self, count_s: int = 0) -> TakeResult:
         """Count down while the first packet stands on the line, run the take, and let go of the light.
 
+        Where the start is waited for, there is no count: it comes with the packet after it was asked for.
         Outputs must be open. Returns what was done; outputs that are lost on the way do not stop it.
         """
-        start_ns = self._clock.now_ns() + count_s * 1_000_000_000
-        self._count(start_ns)
+        start_ns = self._stand_by() if self._waits_for_start else self._count(count_s)
         if self._control.is_stopped:
             self._result.was_cut = self._result.counting_was_cut = True
         else:
@@ -160,28 +185,46 @@ class TakeRunner:
         refresh = self._plan.refresh_hz
         return packets * 1_000_000_000 * refresh.denominator // refresh.numerator
 
-    def _count(self, start_ns: int) -> None:
+    def _stand_by(self) -> int:
+        """Hold packet 0 on the line until the take is started; return when its next packet is due.
+
+        The shot starts on the beat of these packets: a line that is still sending one could not start sooner.
+        """
+        slots = self._result.timeline.slots([0])[0]
+        armed_ns, number = self._clock.now_ns(), 0
+        while not (self._control.is_started or self._control.is_stopped):
+            due_ns = armed_ns + self._period_ns(number)
+            self._clock.wait_until_ns(due_ns)
+            if self._clock.now_ns() < armed_ns + self._period_ns(number + 1):
+                self._send(Packet(0, due_ns, slots), self._outputs)
+            self._show_progress(Phase.ARMED, 0)
+            number += 1
+        return armed_ns + self._period_ns(number)
+
+    def _count(self, count_s: int) -> int:
+        """Hold packet 0 on the line while the seconds are counted; return when the shot starts."""
+        start_ns = self._clock.now_ns() + count_s * 1_000_000_000
         slots = self._result.timeline.slots([0])[0]
         ahead = (start_ns - self._clock.now_ns()) * self._plan.refresh_hz // 1_000_000_000
         for number in range(int(ahead), 0, -1):
             due_ns = start_ns - self._period_ns(number)
             self._clock.wait_until_ns(due_ns)
             if self._control.is_stopped:
-                return
+                break
             if self._clock.now_ns() < due_ns + self._period_ns(1):
                 self._send(Packet(0, due_ns, slots), self._outputs)
             self._show_progress(Phase.COUNTING, 0, (start_ns - due_ns) / 1e9)
+        return start_ns
 
     def _roll(self, start_ns: int) -> None:
         number, result = 0, self._result
         while self._control.take_fired():
             pass  # what was pressed before the start was not meant for the shot
-        while number < result.timeline.packet_count or (self._waits_for_operator and self._waiting()):
+        while number < result.timeline.packet_count or self._is_waited_for():
             if self._control.is_stopped:
                 result.was_cut = True
                 return
-            if self._control.take_fired():
-                self._fire(number)
+            self._fire(number)
             due_ns = start_ns + self._period_ns(number)
             packet = Packet(number, due_ns, result.timeline.slots([number])[0])
             self._clock.wait_until_ns(due_ns)
@@ -196,13 +239,24 @@ class TakeRunner:
             number += 1
 
     def _fire(self, number: int) -> None:
-        waiting = self._waiting()
-        if waiting:
-            self._result.fired.append(FiredCue(waiting[0], number))
-            self._result.timeline = self._plan.timeline(self._result.fired)
+        """Fire with a packet what was asked for: cues by name, or the next one of the operator's."""
+        result = self._result
+        for wanted in self._control.take_fired():
+            cue = next(iter(self._waiting()), None) if wanted is None else wanted
+            if cue in self._waiting() or cue in self._unpassed():
+                result.fired.append(FiredCue(cue, number))
+                result.timeline = self._plan.timeline(result.fired)
+
+    def _is_waited_for(self) -> bool:
+        return bool((self._waits_for_operator and self._waiting()) or self._unpassed())
 
     def _waiting(self) -> tuple[str, ...]:
         return self._plan.waiting_cues(self._result.fired)
+
+    def _unpassed(self) -> tuple[str, ...]:
+        """Return the cues of a live axis that have not passed their positions."""
+        passed = {one.cue for one in self._result.fired}
+        return tuple(cue for cue in self._plan.position_cues if cue not in passed)
 
     def _send(self, packet: Packet, outputs: Sequence[Output]) -> None:
         """Send to every output that is not lost; the recorder is among them for packets of the take only."""

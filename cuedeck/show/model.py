@@ -15,6 +15,7 @@ from cuedeck.show.base import MayBeEmpty, Model
 from cuedeck.show.channels import SETTING_KEYS, ChannelValueText
 from cuedeck.show.colours import Colour, ColourText
 from cuedeck.show.fixtures import FULL_UNIVERSE, Fixture, FixtureType
+from cuedeck.show.floor import ContactTriggers, OscListening, Signal
 from cuedeck.show.include import MOST_INCLUDED
 from cuedeck.show.source import VERSION
 from cuedeck.show.triggers import AfterCue, At, StartTrigger, Trigger
@@ -241,6 +242,10 @@ class Shot(Model):
     """The move: a CSV file in the show folder, or keys written out."""
     length: Duration | None = None
     """How long the shot lasts, where that is longer than its move and its cues."""
+    trigger: ContactTriggers = []
+    """The contacts on the floor that are armed for this shot: one, or a list."""
+    signal: Signal | None = None
+    """The line that is raised when a take of this shot starts, to start a rig with it."""
     cues: Annotated[list[Cue], Field(max_length=10_000)] = []
     """The changes of light."""
 
@@ -310,6 +315,8 @@ class Show(Model):
     """Slots sent in each packet: 512, fewer for a higher refresh, or 'patched'."""
     on_stop: Annotated[Literal["out", "hold"], Field(alias="on stop")] = "out"
     """What the lights do when a take ends or is stopped: go out, or hold what they have."""
+    osc: OscListening = OscListening()
+    """Where OSC messages are listened for when a take is started with --osc."""
     types: Named[FixtureType] = {}
     """Fixture types of this show's own."""
     rig: Named[Fixture] = {}

@@ -11,6 +11,7 @@ import numpy as np
 from cuedeck.rig.check_looks import check_looks
 from cuedeck.rig.check_rig import check_rig
 from cuedeck.rig.patch import Patch, build_patch
+from cuedeck.show.check_floor import check_floor
 from cuedeck.show.load import SHOW_FILE, LoadedShow, load_show
 from cuedeck.show.model import Cue, MoveKeys, Show
 from cuedeck.show.problems import Problem, ProblemsFound, Severity, choice_of
@@ -69,6 +70,7 @@ def open_show(read_file: ReadFile) -> OpenedShow:
     targets = targets_of(loaded.show, patch)
     problems = [
         *problems_of(loaded),
+        *check_floor(loaded),
         *check_rig(loaded),
         *check_looks(loaded, patch),
         *move_problems,

@@ -29,7 +29,7 @@ Values = npt.NDArray[np.float64]
 
 @dataclass(frozen=True)
 class FiredCue:
-    """An operator cue, and the packet it was fired at."""
+    """A cue that the operator or a live axis fired, and the packet it was fired at."""
 
     cue: str
     packet: int
@@ -47,6 +47,13 @@ class ShotPlan:
     refresh_hz: Fraction
     targets: Mapping[str, Values] = field(repr=False)
     """What each look of the show's cues asks of each parameter; NaN leaves it as it is."""
+    is_axis_live: bool = False
+    """Whether cues tied to positions wait to be fired by the rig itself, whatever the move on file says."""
+
+    @property
+    def position_cues(self) -> tuple[str, ...]:
+        """The cues that wait for a live axis, in the order of the file."""
+        return tuple(cue.cue for cue in self.shot.cues if self.is_axis_live and isinstance(cue.trigger, AtPosition))
 
     @property
     def operator_cues(self) -> tuple[str, ...]:
@@ -98,6 +105,8 @@ class ShotPlan:
                 return frames / self.show.camera.fps
             case AtShare(share):
                 return None if move is None else share.base * move.duration_s
+            case AtPosition() if self.is_axis_live:
+                return fired_s.get(cue.cue)
             case AtPosition(axis, position, direction, crossing):
                 if move is None or axis not in move.axes or type(position) is not move.axes[axis].kind:
                     return None

@@ -94,7 +94,7 @@ class Timecode:
 
     @classmethod
     def parse(cls, text: str, rate: TimecodeRate) -> Self:
-        """Return the frame that a label stands for; a semicolon before the frames is for drop-frame. Raises UnitError."""
+        """Return the frame of a label; a semicolon before the frames is for drop-frame. Raises UnitError."""
         match = _LABEL.fullmatch(text.strip())
         if match is None:
             raise UnitError(f"'{shorten(text)}' is no timecode", CURE)

@@ -50,6 +50,10 @@ class Pty:
             content += os.read(self._far, count - len(content))
         return content
 
+    def write(self, content: bytes) -> None:
+        """Send bytes to the port."""
+        os.write(self._far, content)
+
     def is_empty(self) -> bool:
         """Return whether nothing is left to read."""
         return not select.select([self._far], [], [], 0)[0]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -284,6 +284,108 @@ def test_two_presses_fire_two_cues_in_two_packets_and_a_third_is_let_pass() -> N
 
     stage.out.on_packet = press
     assert stage.run().fired == [FiredCue("2", 5), FiredCue("3", 6)]
+
+
+def test_a_cue_fired_by_name_comes_out_of_turn_and_once() -> None:
+    stage = Stage(held(*OPERATED, shot="    length: 2 s\n"))
+
+    def ask(packet: Packet) -> None:
+        for cue in {4: ("3", "nobody", "1"), 8: ("3", "2")}.get(packet.number, ()):
+            stage.control.fire(cue)
+
+    stage.out.on_packet = ask
+    assert stage.run().fired == [FiredCue("3", 5), FiredCue("2", 9)]
+
+
+def test_cues_fired_by_name_between_two_packets_start_together() -> None:
+    stage = Stage(held(*OPERATED, shot="    length: 2 s\n"))
+
+    def ask(packet: Packet) -> None:
+        if packet.number == 4:
+            stage.control.fire("3")
+            stage.control.fire("2")
+
+    stage.out.on_packet = ask
+    assert stage.run().fired == [FiredCue("3", 5), FiredCue("2", 5)]
+
+
+# A live axis.
+
+RIDDEN = (
+    "cue: 1, at: 0 s, look: black",
+    "cue: 2, at: slide 30 mm, look: full",
+    "cue: 3, at: operator, look: half",
+    "cue: 4, after: 2, wait: 0.5 s, look: black",
+)
+MOVE = "    move: {ease: linear, keys: [{time: 0 s, slide: 0 mm}, {time: 1 s, slide: 100 mm}]}\n"
+
+
+def test_a_cue_tied_to_a_position_fires_when_the_axis_says_so_and_the_take_waits_for_it() -> None:
+    stage = Stage(replace(held(*RIDDEN, shot=MOVE), is_axis_live=True))
+    stage.out.on_packet = lambda packet: stage.control.fire("2") if packet.number == 99 else None
+    result = stage.run()
+    assert result.fired == [FiredCue("2", 100)]
+    assert stage.out.first_slots == [0] * 100 + [255] * 20 + [0]
+    again = stage.plan.timeline(result.fired)
+    rendered = again.slots(range(again.packet_count))
+    assert np.array_equal(np.stack([packet.slots for packet in stage.recorder.packets]), rendered)
+
+
+def test_on_a_live_axis_the_move_on_file_fires_nothing() -> None:
+    filed = held(*RIDDEN, shot=MOVE)
+    live = replace(filed, is_axis_live=True)
+    assert filed.start_times()["2"] is not None
+    assert (live.start_times()["2"], live.start_times()["4"]) == (None, None)
+    assert (filed.position_cues, live.position_cues) == ((), ("2",))
+    assert live.waiting_cues([]) == filed.waiting_cues([]) == ("3",)
+
+
+# Armed.
+
+
+def armed(stage: Stage) -> TakeResult:
+    return TakeRunner(stage.plan, [stage.out], stage.recorder, stage.clock, stage.control, waits_for_start=True).run()
+
+
+def test_an_armed_take_holds_packet_0_on_the_line_until_it_is_started() -> None:
+    stage = Stage(held("cue: 1, at: 0 s, look: half", "cue: 2, at: 1 s, look: full"))
+    phases: list[Phase] = []
+
+    def on_packet(_: Packet) -> None:
+        if stage.control.progress is not None:
+            phases.append(stage.control.progress.phase)
+            assert stage.control.is_rolling == (stage.control.progress.phase is Phase.ROLLING)
+        if len(stage.out.packets) == 200:
+            stage.control.start()
+
+    stage.out.on_packet = on_packet
+    result = armed(stage)
+    assert result.is_complete
+    assert stage.out.numbers == [0] * 200 + list(range(41))
+    assert stage.out.times_ns == [START_NS + number * 25_000_000 for number in range(241)], "the beat goes on"
+    assert stage.recorder.numbers == list(range(41))
+    assert phases == [Phase.ARMED] * 200 + [Phase.ROLLING] * 40
+
+
+def test_what_is_fired_before_an_armed_take_starts_is_not_meant_for_it() -> None:
+    stage = Stage(held(*OPERATED, shot="    length: 1 s\n"))
+
+    def on_packet(_: Packet) -> None:
+        if len(stage.out.packets) == 5:
+            stage.control.fire("2")
+            stage.control.fire_next()
+            stage.control.start()
+
+    stage.out.on_packet = on_packet
+    assert armed(stage).fired == []
+
+
+def test_an_armed_take_that_is_stopped_keeps_no_packet_and_puts_the_lights_out() -> None:
+    stage = Stage(plan("cue: 1, at: 0 s, look: half"))
+    stage.out.on_packet = lambda _: stage.control.stop() if len(stage.out.packets) == 7 else None
+    result = armed(stage)
+    assert (result.was_cut, result.counting_was_cut, result.packets_sent) == (True, True, 0)
+    assert stage.out.first_slots == [128] * 7 + [0] * OUT_PACKETS
 
 
 # What is shown.

@@ -34,6 +34,7 @@ mains: {volts: 230, hertz: 50, circuits: {wall: 16 A, 2: 10 A}}
 refresh: 40 Hz
 slots: patched
 on stop: hold
+osc: {bind: 0.0.0.0, port: 8765, allow: [192.168.1.20, 127.0.0.1]}
 types:
   panel:
     channels: [intensity 16-bit, colour temperature, fixed 0, x, y]
@@ -75,6 +76,11 @@ shots:
     title: 2024-05-01
     move: moves/slide-in.csv
     length: 10 s
+    trigger:
+      - {line: CTS, edge: closing, does: start}
+      - {line: DCD, edge: both, does: next cue, debounce: 30 ms}
+      - {line: RI, does: cue 5}
+    signal: {line: RTS, lasts: 500 ms}
     cues:
       - {cue: 1, at: 0 s, look: black, title: yes}
       - {cue: 2, at: slide 60 mm falling pass 2, look: edges, fade: 2 s, curve: even stops, colour path: channels}
@@ -83,6 +89,8 @@ shots:
       - {cue: 5, at: operator, look: black}
   2:
     move: {ease: linear, keys: [{time: 0 s, slide: 0 mm, pan: 0 deg}, {time: 2 s, slide: 12 cm, pan: -30°}]}
+    trigger: {line: DSR, does: start}
+    signal: {line: DTR, lasts: }
     cues: [{cue: 1, at: 40 % of the move, look: black}, {cue: 2, at: 50 frames, look: edges}]
 """
 SHOWS = {
@@ -182,6 +190,17 @@ WRONG = (
     "shots: {a: {move: [1]}}",
     "shots: {a: {move: {keys: [{time: 0 s}]}}}",
     "shots: {a: {move: {keys: [{time: 0 s, slide: 0 mm}, {time: 1 s, slide: 5}]}}}",
+    "osc: {port: 70000}",
+    "osc: {bind: localhost}",
+    "osc: {allow: 127.0.0.1}",
+    "shots: {a: {trigger: on}}",
+    "shots: {a: {trigger: {line: CTS}}}",
+    "shots: {a: {trigger: {line: RTS, does: start}}}",
+    "shots: {a: {trigger: {line: CTS, does: stop}}}",
+    "shots: {a: {trigger: {line: CTS, does: start, edge: open}}}",
+    "shots: {a: {trigger: {line: CTS, does: start, debounce: 20}}}",
+    "shots: {a: {signal: {line: CTS}}}",
+    "shots: {a: {signal: RTS}}",
     "shots: {a: {cues: [{cue: 1, look: b}]}}",
     "shots: {a: {cues: [{cue: 1, at: 1 s}]}}",
     "shots: {a: {cues: [{at: 1 s, look: b}]}}",

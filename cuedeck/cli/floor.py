@@ -1,0 +1,150 @@
+"""What `shoot` hears from the floor: contacts, OSC and a live axis, put together for one take."""
+
+from __future__ import annotations
+
+import argparse
+import re
+import sys
+from collections.abc import Iterator
+from contextlib import AbstractContextManager, ExitStack
+from dataclasses import dataclass, field
+from types import TracebackType
+from typing import TYPE_CHECKING, Self
+
+from cuedeck.errors import Refusal
+
+if TYPE_CHECKING:
+    from cuedeck.clock import Clock
+    from cuedeck.input.axis import AxisFollower
+    from cuedeck.input.axis_line import AxisLine
+    from cuedeck.input.osc import OscListener
+    from cuedeck.player.take import TakeControl
+    from cuedeck.show.floor import Deed
+    from cuedeck.timeline.plan import ShotPlan
+
+
+def add_floor(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments that say what a take listens to."""
+    parser.add_argument("--contacts", metavar="PORT", help="the serial port of the shot's trigger and signal lines")
+    parser.add_argument("--osc", action="store_true", help="listen to OSC messages, as the show's 'osc:' says")
+    parser.add_argument(
+        "--arm", action="store_true", help="hold the first packet until /cuedeck/start comes or a contact starts"
+    )
+    parser.add_argument(
+        "--axis-from",
+        metavar="SOURCE",
+        help="fire the cues tied to positions by the rig itself: osc, serial:PORT or serial:PORT,baud=N",
+    )
+
+
+@dataclass
+class Floor:
+    """The ways in of one take. Used as `with floor:` while the take runs."""
+
+    plan: ShotPlan
+    """The plan of the shot, with its axes live where they are followed."""
+    waits_for_start: bool = False
+    fires_cues: bool = False
+    """Whether operator cues can be fired from the floor, so that the take waits for them."""
+    osc: OscListener | None = None
+    line: AxisLine | None = None
+    inputs: list[AbstractContextManager[object]] = field(default_factory=list)
+    told: list[str] = field(default_factory=list)
+    """What went wrong on the way."""
+    _opened: ExitStack = field(default_factory=ExitStack)
+
+    def __enter__(self) -> Self:
+        """Open every way in. Raises InputLost."""
+        with ExitStack() as opened:
+            for one in self.inputs:
+                opened.enter_context(one)
+            self._opened = opened.pop_all()
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, traceback: TracebackType | None
+    ) -> None:
+        self._opened.close()
+
+    def tell(self, what: str) -> None:
+        """Say at once what went wrong, and keep it for the summary."""
+        self.told.append(what)
+        if sys.stderr is not None:
+            print(what, file=sys.stderr, flush=True)
+
+    def lines(self) -> Iterator[tuple[str, str]]:
+        """Yield what the summary says about the floor: a label and a text."""
+        if self.osc is not None:
+            yield "osc", str(self.osc)
+        if self.line is not None:
+            yield "axis", str(self.line)
+        if self.plan.is_axis_live:
+            yield "positions", "came from the rig  (packets --axis-from fired)"
+        for what in self.told:
+            yield "floor", what
+
+
+def floor_of(options: argparse.Namespace, plan: ShotPlan, control: TakeControl, clock: Clock) -> Floor:
+    """Put together what a take listens to. Raises Refusal where it does not fit the shot."""
+    from dataclasses import replace
+
+    from cuedeck.input.axis import AxisFollower
+    from cuedeck.show.floor import Deed
+
+    floor = Floor(replace(plan, is_axis_live=options.axis_from is not None))
+    deeds = {one.does.deed for one in plan.shot.trigger} if options.contacts else set()
+    floor.waits_for_start = options.arm or Deed.START in deeds
+    follower = AxisFollower(plan.shot.cues, control) if options.axis_from else None
+    _refuse_what_cannot_be(options, floor, deeds)
+    _add_contacts(floor, options, control, clock)
+    if options.axis_from not in (None, "osc") and follower is not None:
+        floor.line = _axis_line(options.axis_from, follower, clock, floor)
+        floor.inputs.append(floor.line)
+    if options.osc or options.axis_from == "osc":
+        _add_osc(floor, control, follower if options.axis_from == "osc" else None)
+    floor.fires_cues = options.osc or bool(deeds & {Deed.NEXT_CUE, Deed.CUE})
+    return floor
+
+
+def _refuse_what_cannot_be(options: argparse.Namespace, floor: Floor, deeds: set[Deed]) -> None:
+    plan = floor.plan
+    if options.contacts and not plan.shot.trigger and plan.shot.signal is None:
+        what = f"shot {plan.name} has no contact to watch and no signal to give"
+        raise Refusal(f"{what}: write 'trigger: {{line: CTS, does: start}}' in the shot, or leave --contacts out")
+    if options.contacts and any(f"{one},".startswith(f"serial:{options.contacts},") for one in options.to or []):
+        raise Refusal(
+            f"{options.contacts} cannot carry light and watch contacts: the contacts need a port of their own"
+        )
+    if options.arm and not options.osc and not any(deed == "start" for deed in deeds):
+        raise Refusal("nothing could start the take: add --osc, or --contacts PORT and a trigger that does: start")
+    if options.axis_from and not plan.position_cues:
+        raise Refusal(f"shot {plan.name} has no cue tied to a position: write one such as 'at: slide 60 mm'")
+    if plan.shot.trigger and not options.contacts:
+        print(f"the contacts of shot {plan.name} are not armed: name their port with --contacts PORT", file=sys.stderr)
+
+
+def _add_contacts(floor: Floor, options: argparse.Namespace, control: TakeControl, clock: Clock) -> None:
+    from cuedeck.input.contacts import ContactPort
+
+    shot = floor.plan.shot
+    if options.contacts:
+        floor.inputs.append(ContactPort(options.contacts, shot.trigger, shot.signal, control, clock, floor.tell))
+
+
+def _add_osc(floor: Floor, control: TakeControl, follower: AxisFollower | None) -> None:
+    from cuedeck.input.osc import OscListener
+
+    plan = floor.plan
+    floor.osc = OscListener(
+        plan.show.osc, control, plan.operator_cues, waits_for_start=floor.waits_for_start, follower=follower
+    )
+    floor.inputs.append(floor.osc)
+
+
+def _axis_line(source: str, follower: AxisFollower, clock: Clock, floor: Floor) -> AxisLine:
+    from cuedeck.input.axis_line import BAUD, AxisLine
+
+    match = re.fullmatch(r"serial:(?P<port>.+?)(?:,baud=(?P<baud>\d{1,7}))?", source, re.ASCII)
+    if match is None:
+        raise Refusal(f"'{source}' tells no positions: write --axis-from osc, serial:PORT or serial:PORT,baud=115200")
+    return AxisLine(match["port"], int(match["baud"] or BAUD), follower, clock, floor.tell)

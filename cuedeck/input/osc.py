@@ -1,0 +1,180 @@
+"""OSC 1.0 over UDP: the floor speaks to a take.
+
+    /cuedeck/start              start a take that is armed
+    /cuedeck/cue N              fire cue N of the operator's
+    /cuedeck/axis NAME VALUE    where an axis is, in mm or deg
+    /cuedeck/hold               not understood yet: counted
+
+Nothing that arrives can raise: what is malformed, unknown, from a sender who is not allowed or out of
+place is counted and ignored.
+"""
+
+from __future__ import annotations
+
+import socket
+import threading
+from collections import Counter
+from collections.abc import Callable, Collection, Iterator, Mapping
+from enum import StrEnum
+from types import TracebackType
+from typing import Self
+
+from cuedeck.input.axis import AxisFollower
+from cuedeck.input.base import InputLost, RunningTake
+from cuedeck.input.osc_messages import Argument, Malformed, Message, read_datagram
+from cuedeck.show.floor import OscListening
+
+LARGEST_DATAGRAM = 65_535
+LISTEN_S = 0.1
+
+
+class Fate(StrEnum):
+    """What became of a datagram or of a message in it."""
+
+    TAKEN = "taken"
+    NOT_ALLOWED = "from senders that are not allowed"
+    MALFORMED = "malformed"
+    UNKNOWN = "to an address that is not known"
+    OUT_OF_PLACE = "out of place: no start was waited for, no such cue or axis, or no take was rolling"
+    HOLD = "asked for a hold, which is not understood yet"
+
+
+class OscListener:
+    """Listens for one take on a thread of its own. Used as `with OscListener(...):`."""
+
+    def __init__(
+        self,
+        listening: OscListening,
+        take: RunningTake,
+        cues: Collection[str],
+        *,
+        waits_for_start: bool,
+        follower: AxisFollower | None = None,
+    ) -> None:
+        self.counts: Counter[Fate] = Counter()
+        """What became of what arrived."""
+        self._listening = listening
+        self._take = take
+        self._cues = frozenset(cues)
+        self._waits_for_start = waits_for_start
+        self._follower = follower
+        self._socket: socket.socket | None = None
+        self._stop = threading.Event()
+        self._thread: threading.Thread | None = None
+        self._deeds: Mapping[str, Callable[[tuple[Argument, ...]], Fate]] = {
+            "/cuedeck/start": self._start,
+            "/cuedeck/cue": self._cue,
+            "/cuedeck/axis": self._axis,
+            "/cuedeck/hold": lambda _: Fate.HOLD,
+        }
+
+    def __enter__(self) -> Self:
+        """Bind the port and start listening. Raises InputLost."""
+        self.open()
+        self._thread = threading.Thread(target=self._listen, name="osc", daemon=True)
+        self._thread.start()
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, traceback: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def __str__(self) -> str:
+        return "; ".join(f"{self.counts[fate]} {fate}" for fate in Fate if fate is Fate.TAKEN or self.counts[fate])
+
+    @property
+    def address(self) -> tuple[str, int]:
+        """Where it listens."""
+        if self._socket is None:
+            return self._listening.bind, self._listening.port
+        host, port = self._socket.getsockname()
+        return host, port
+
+    def open(self) -> None:
+        """Bind the port. Raises InputLost."""
+        try:
+            import pythonosc.osc_message  # noqa: F401 - so that a missing one is told now
+        except ImportError as error:
+            raise InputLost("OSC needs the extra 'osc': pip install 'cuedeck[osc]'") from error
+        where = f"{self._listening.bind}:{self._listening.port}"
+        self._socket = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
+        self._socket.settimeout(LISTEN_S)
+        try:
+            self._socket.bind((self._listening.bind, self._listening.port))
+        except OSError as error:
+            self.close()
+            why = (error.strerror or "it will not open").lower()
+            cure = "write a free port, or an address of this computer, under 'osc:'"
+            raise InputLost(f"OSC cannot be listened for on {where}: {why}\n    {cure}") from error
+
+    def handle(self, datagram: bytes, sender: str) -> None:
+        """Do what a datagram asks for, and count what became of it. Never raises."""
+        self.counts.update(self._fates(datagram, sender))
+
+    def close(self) -> None:
+        """Stop listening; safe to call twice."""
+        self._stop.set()
+        thread, self._thread = self._thread, None
+        if thread is not None:
+            thread.join()
+        bound, self._socket = self._socket, None
+        if bound is not None:
+            bound.close()
+
+    def _listen(self) -> None:
+        while self._socket is not None and not self._stop.is_set():
+            try:
+                datagram, (sender, _) = self._socket.recvfrom(LARGEST_DATAGRAM)
+            except TimeoutError:
+                continue
+            except OSError:  # what a network reports about others is no reason to stop listening
+                self._stop.wait(LISTEN_S)
+                continue
+            self.handle(datagram, sender)
+
+    def _fates(self, datagram: bytes, sender: str) -> Iterator[Fate]:
+        if sender not in self._listening.allow:
+            yield Fate.NOT_ALLOWED
+            return
+        try:
+            messages = read_datagram(datagram)
+        except Malformed:
+            yield Fate.MALFORMED
+            return
+        for message in messages:
+            yield self._fate(message)
+
+    def _fate(self, message: Message) -> Fate:
+        deed = self._deeds.get(message.address)
+        return Fate.UNKNOWN if deed is None else deed(message.arguments)
+
+    def _start(self, arguments: tuple[Argument, ...]) -> Fate:
+        if arguments:
+            return Fate.MALFORMED
+        if not self._waits_for_start or self._take.is_started:
+            return Fate.OUT_OF_PLACE
+        self._take.start()
+        return Fate.TAKEN
+
+    def _cue(self, arguments: tuple[Argument, ...]) -> Fate:
+        if len(arguments) != 1:
+            return Fate.MALFORMED
+        name = f"{arguments[0]:g}" if isinstance(arguments[0], float) else str(arguments[0])
+        if name not in self._cues or not self._take.is_rolling:
+            return Fate.OUT_OF_PLACE
+        self._take.fire(name)
+        return Fate.TAKEN
+
+    def _axis(self, arguments: tuple[Argument, ...]) -> Fate:
+        match arguments:
+            case (str() as axis, int() | float() as position):
+                pass
+            case _:
+                return Fate.MALFORMED
+        if self._follower is None:
+            return Fate.OUT_OF_PLACE
+        try:
+            return Fate.TAKEN if self._follower.moved(axis, float(position)) else Fate.OUT_OF_PLACE
+        except ValueError:
+            return Fate.MALFORMED

@@ -1,0 +1,264 @@
+"""Takes that hear the floor: the real command, real sockets on 127.0.0.1, pyserial's loop and a pseudo-terminal."""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import socket
+import subprocess
+import threading
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.cli.test_commands import LONGEST_WAIT_S, Done, arguments, assert_foreseen, run
+from tests.input.test_osc_messages import datagram
+from tests.output.ports import Pty
+
+pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and pseudo-terminals are those of POSIX")
+
+HERE = "127.0.0.1"
+SHOW = """\
+cuedeck: 2
+slots: 24
+refresh: 5 Hz
+osc: {{port: {port}}}
+rig:
+  key: {{type: dimmer, address: 1.1}}
+looks:
+  up: {{key: full}}
+  half: {{key: 50 %}}
+  out: {{key: out}}
+shots:
+  osc:
+    length: 0.2 s
+    cues:
+      - {{cue: 1, at: 0 s, look: half}}
+      - {{cue: 4, at: operator, look: up, fade: 0.2 s}}
+      - {{cue: go, at: operator, look: out}}
+  contact:
+    trigger: [{{line: CTS, does: next cue}}, {{line: CTS, edge: opening, does: cue 9, debounce: 5 ms}}]
+    signal: {{line: RTS, lasts: 300 ms}}
+    cues:
+      - {{cue: 1, at: 0 s, look: half}}
+      - {{cue: 4, at: operator, look: up}}
+      - {{cue: 9, at: operator, look: out}}
+  started:
+    trigger: {{line: DSR, edge: opening, does: start}}
+    length: 0.2 s
+    cues: [{{cue: 1, at: 0 s, look: half}}]
+  ridden:
+    move: {{ease: linear, keys: [{{time: 0 s, slide: 0 mm}}, {{time: 0.2 s, slide: 100 mm}}]}}
+    cues:
+      - {{cue: 1, at: 0 s, look: half}}
+      - {{cue: 2, at: slide 30 mm, look: up}}
+      - {{cue: 3, at: slide 60 mm, look: out}}
+  plain:
+    length: 0.2 s
+    cues: [{{cue: 1, at: 0 s, look: half}}]
+"""
+"""Five packets a second, so that a machine with a lot to do still misses none."""
+
+
+@pytest.fixture
+def port() -> int:
+    """A UDP port that was free a moment ago."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as free:
+        free.bind((HERE, 0))
+        number: int = free.getsockname()[1]
+        return number
+
+
+@pytest.fixture
+def show(tmp_path: Path, port: int) -> Path:
+    folder = tmp_path / "floor"
+    folder.mkdir()
+    (folder / "show.yaml").write_text(SHOW.format(port=port), encoding="utf-8")
+    return folder
+
+
+class Shoot:
+    """A take under way."""
+
+    def __init__(self, *words: str | Path) -> None:
+        self._running = subprocess.Popen(
+            arguments(["shoot", *words]),
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+            encoding="utf-8",
+        )
+        self._watch = threading.Timer(LONGEST_WAIT_S, self._running.kill)
+        self._watch.start()
+        self._said = ""
+
+    def wait_for(self, words: str) -> None:
+        """Read what it says until some words come."""
+        assert self._running.stderr is not None
+        while words not in self._said:
+            line = self._running.stderr.readline()
+            assert line, self._said
+            self._said += line
+
+    def interrupt(self) -> None:
+        """Press Ctrl-C."""
+        self._running.send_signal(signal.SIGINT)
+
+    def end(self) -> Done:
+        """Return what it did."""
+        out, rest = self._running.communicate()
+        self._watch.cancel()
+        assert_foreseen(self._said + rest)
+        return Done(self._running.args, self._running.returncode, out, self._said + rest)
+
+
+@pytest.fixture
+def send(port: int) -> Iterator[Callable[[bytes], None]]:
+    """What sends a datagram to the take."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sender:
+        sender.bind((HERE, 0))
+
+        def send_one(raw: bytes) -> None:
+            sender.sendto(raw, (HERE, port))
+
+        yield send_one
+
+
+def fired(done: Done) -> list[str]:
+    """Return what the summary says to render the take again with."""
+    return re.findall(r"--fire (\S+)\)", done.stdout)
+
+
+def assert_renders_again(show: Path, shot: str, done: Done, *words: str) -> None:
+    """See that the packets of the first take are those that the shot renders to with what was fired."""
+    slate = re.search(r"^slate +(\S+)", done.stdout, re.MULTILINE)
+    assert slate is not None
+    assert run("takes", show, "export", slate[1], "--out", show / "taken.npz").returncode == 0
+    fires = [word for one in fired(done) for word in ("--fire", one)]
+    assert run("packets", show, shot, *fires, *words, "--out", show / "again.npz").returncode == 0
+    taken, again = np.load(show / "taken.npz"), np.load(show / "again.npz")
+    assert sorted(taken) == sorted(again)
+    for name in taken:
+        assert np.array_equal(taken[name], again[name]), name
+    assert "as rendered offline" in done.stdout
+
+
+def test_a_take_is_started_and_its_cues_fired_over_osc(show: Path, send: Callable[[bytes], None]) -> None:
+    take = Shoot(show, "osc", "--osc", "--arm")
+    take.wait_for("armed: waiting for the start from the floor")
+    send(b"nonsense")
+    send(datagram("/cuedeck/hold"))
+    send(datagram("/cuedeck/start"))
+    take.wait_for("rolling")
+    send(datagram("/cuedeck/cue", 4))
+    send(datagram("/cuedeck/cue", "nobody"))
+    send(datagram("/cuedeck/cue", "go"))
+    done = take.end()
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert [one.partition("@")[0] for one in fired(done)] == ["4", "go"]
+    counts = "3 taken; 1 malformed; 1 out of place: .*; 1 asked for a hold, which is not understood yet"
+    assert re.search(f"^osc +{counts}$", done.stdout, re.MULTILINE), done.stdout
+    assert_renders_again(show, "osc", done)
+
+
+def test_an_armed_take_that_is_stopped_keeps_nothing(show: Path) -> None:
+    take = Shoot(show, "osc", "--osc", "--arm")
+    take.wait_for("armed")
+    take.interrupt()
+    done = take.end()
+    assert done.returncode == 130
+    assert "stopped before the start: no take was kept" in done.stderr
+
+
+def test_the_signal_of_a_take_comes_back_on_a_contact_and_fires_its_cues(show: Path) -> None:
+    """pyserial's loop wires RTS to CTS: the contact closes with the signal, and opens when it has lasted."""
+    done = run("shoot", show, "contact", "--contacts", "loop://", "--no-countdown")
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert [one.partition("@")[0] for one in fired(done)] == ["4", "9"]
+    assert_renders_again(show, "contact", done)
+
+
+def test_a_rig_that_is_ridden_by_hand_fires_the_cues_tied_to_positions(
+    show: Path, send: Callable[[bytes], None]
+) -> None:
+    take = Shoot(show, "ridden", "--axis-from", "osc", "--no-countdown")
+    take.wait_for("rolling")
+    for position in (0.0, 20.0, 31.0, 29.9, 30.1):
+        send(datagram("/cuedeck/axis", "slide", position))
+    take.wait_for("waiting")
+    send(datagram("/cuedeck/axis", "slide", 65.0))
+    done = take.end()
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert [one.partition("@")[0] for one in fired(done)] == ["2", "3"]
+    assert "(packets --axis-from fired)" in done.stdout
+    assert_renders_again(show, "ridden", done, "--axis-from", "fired")
+
+
+def test_a_rig_that_writes_its_positions_on_a_line_is_followed(show: Path) -> None:
+    with Pty() as pty:
+        take = Shoot(show, "ridden", "--axis-from", f"serial:{pty.port},baud=9600", "--no-countdown")
+        take.wait_for("rolling")
+        pty.write(b"slide 0\nslide 40\nslide 70\n")
+        done = take.end()
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert [one.partition("@")[0] for one in fired(done)] == ["2", "3"]
+    assert f"3 positions from serial:{pty.port}" in done.stdout
+
+
+def test_a_position_that_was_never_passed_is_named(show: Path, send: Callable[[bytes], None]) -> None:
+    take = Shoot(show, "ridden", "--axis-from", "osc", "--no-countdown")
+    take.wait_for("waiting")
+    send(datagram("/cuedeck/axis", "slide", 0.0))
+    take.interrupt()
+    done = take.end()
+    assert done.returncode == 130
+    assert done.stdout.count("which waits for its position") == 2
+
+
+def test_contacts_whose_port_was_not_named_are_told_and_the_take_runs(show: Path) -> None:
+    done = run("shoot", show, "started", "--no-countdown")
+    assert done.returncode == 0
+    assert "the contacts of shot started are not armed: name their port with --contacts PORT" in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["plain", "--contacts", "loop://"], "shot plain has no contact to watch and no signal to give"),
+        (["plain", "--arm"], "nothing could start the take: add --osc, or --contacts PORT"),
+        (["contact", "--contacts", "loop://", "--arm"], "nothing could start the take"),
+        (["contact", "--contacts", "/nowhere"], "the contacts on /nowhere cannot be watched: there is no such port"),
+        (["contact", "--contacts", "/dev/x", "--to", "serial:/dev/x"], "the contacts need a port of their own"),
+        (["plain", "--axis-from", "osc"], "shot plain has no cue tied to a position"),
+        (["ridden", "--axis-from", "radio"], "'radio' tells no positions: write --axis-from osc, serial:PORT"),
+        (
+            ["ridden", "--axis-from", "serial:/nowhere"],
+            "the axis on /nowhere cannot be followed: there is no such port",
+        ),
+    ],
+)
+def test_what_does_not_fit_the_shot_is_refused_with_a_cure(show: Path, words: list[str], told: str) -> None:
+    done = run("shoot", show, *words, "--no-countdown")
+    assert done.returncode == 1
+    assert told in done.stderr
+    assert not (show / "takes.sqlite").exists() or "no takes" in run("takes", show).stdout
+
+
+def test_an_osc_port_that_is_taken_is_refused(show: Path, port: int) -> None:
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as other:
+        other.bind((HERE, port))
+        done = run("shoot", show, "osc", "--osc", "--no-countdown")
+    assert done.returncode == 1
+    assert f"OSC cannot be listened for on 127.0.0.1:{port}" in done.stderr
+
+
+def test_a_contact_that_would_fire_what_is_not_there_fails_the_check(show: Path) -> None:
+    text = (show / "show.yaml").read_text(encoding="utf-8")
+    (show / "show.yaml").write_text(text.replace("does: cue 9", "does: cue 8"), encoding="utf-8")
+    done = run("check", show)
+    assert done.returncode == 1
+    assert "the contact would fire cue 8, which is no operator cue of shot contact" in done.stdout + done.stderr
