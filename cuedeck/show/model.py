@@ -15,20 +15,24 @@ from cuedeck.show.base import Model
 from cuedeck.show.channels import SETTING_KEYS, ChannelValueText
 from cuedeck.show.colours import Colour, ColourText
 from cuedeck.show.fixtures import FULL_UNIVERSE, Fixture, FixtureType
+from cuedeck.show.frame_rates import TimecodeRate
 from cuedeck.show.include import MOST_INCLUDED
 from cuedeck.show.source import VERSION
 from cuedeck.show.triggers import AfterCue, At, StartTrigger, Trigger
-from cuedeck.show.units import Current, Duration, Frequency, Stops, shorten
+from cuedeck.show.units import Current, Duration, Stops, shorten
 from cuedeck.show.values import (
     LEVEL_READER,
     FNumber,
     FrameRate,
+    LabelText,
     LevelText,
     Name,
     Place3D,
     PositionText,
     PositiveNumber,
+    Refresh,
     Text,
+    TimecodeRateText,
     WholeNumber,
     refuse,
 )
@@ -55,8 +59,14 @@ class Holds(Model):
 class Camera(Model):
     """The camera and where it stands."""
 
-    fps: FrameRate = Fraction(25)
-    """Frames a second; 23.976 means 24000/1001."""
+    frame_rate: Annotated[FrameRate, Field(alias="fps")] = Fraction(25)
+    """Frames a second, as they are played and counted; 23.976 means 24000/1001."""
+    play_fps: Annotated[FrameRate | None, Field(alias="play fps")] = None
+    """The same as fps, for those who write it beside 'shoot fps'."""
+    shoot_fps: Annotated[FrameRate | None, Field(alias="shoot fps")] = None
+    """Frames a second that the camera takes on set, where they are played at another rate."""
+    timecode: TimecodeRateText | None = None
+    """How its timecode counts, such as 29.97df; left out, as fps does, without drop-frame."""
     shutter: Duration | None = None
     """Exposure time of one frame, such as 1/50 s."""
     iso: WholeNumber | None = None
@@ -67,6 +77,36 @@ class Camera(Model):
     """What range of light the camera holds."""
     at: Place3D = (0.0, -1.6, 0.4)
     """Where the camera stands, in metres from the product."""
+
+    @model_validator(mode="after")
+    def _one_rate(self) -> Camera:
+        if self.play_fps is not None and "frame_rate" in self.model_fields_set:
+            raise refuse("'fps' and 'play fps' say the same thing", "keep one of them")
+        return self
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> Written:
+        schema = handler.resolve_ref_schema(handler(core_schema))
+        return {**schema, "not": {"allOf": [{"required": ["fps"]}, given("play fps")]}}
+
+    @property
+    def fps(self) -> Fraction:
+        """Frames a second, as they are played and counted."""
+        return self.play_fps or self.frame_rate
+
+    @property
+    def fps_on_set(self) -> Fraction:
+        """Frames that the camera takes in a second on set."""
+        return self.shoot_fps or self.fps
+
+    @property
+    def timecode_rate(self) -> TimecodeRate:
+        """How frames are counted."""
+        return self.timecode or TimecodeRate.counting(self.fps)
+
+    def screen_s(self, set_s: Fraction) -> Fraction:
+        """Return how many seconds of the screen a time on set becomes."""
+        return set_s * self.fps_on_set / self.fps
 
 
 class Mains(Model):
@@ -156,6 +196,15 @@ class MoveKey(Model):
         return names_beside(handler.resolve_ref_schema(handler(core_schema)), "positions")
 
 
+class MoveFile(Model):
+    """A move in a file whose columns go by names of their own."""
+
+    file: Text
+    """A CSV file in the show folder."""
+    columns: dict[Name, Text] = {}
+    """What each column of the file is, by the name it has there; columns that are not named are left out."""
+
+
 class MoveKeys(Model):
     """A move written out as keys."""
 
@@ -171,7 +220,7 @@ class Cue(Model):
     cue: Name
     """Its number or name, unique in the shot."""
     at: At | None = None
-    """When it starts: time, frames, share of the move, position of an axis, or operator."""
+    """When it starts: time, frames, timecode, share of the move, position of an axis, or operator."""
     after: Name | None = None
     """The cue after whose fade it starts."""
     with_: Annotated[Name | None, Field(alias="with")] = None
@@ -219,11 +268,15 @@ class Cue(Model):
 
 
 def _kind_of_move(value: Any) -> str:
-    return "file" if isinstance(value, str) else "written out"
+    if isinstance(value, str):
+        return "file"
+    return "file with columns" if isinstance(value, dict) and "file" in value else "written out"
 
 
 MoveOfShot = Annotated[
-    Annotated[str, Field(max_length=500), Tag("file")] | Annotated[MoveKeys, Tag("written out")],
+    Annotated[str, Field(max_length=500), Tag("file")]
+    | Annotated[MoveKeys, Tag("written out")]
+    | Annotated[MoveFile, Tag("file with columns")],
     Discriminator(_kind_of_move),
 ]
 
@@ -234,7 +287,9 @@ class Shot(Model):
     title: Text | None = None
     """What the shot shows."""
     move: MoveOfShot | None = None
-    """The move: a CSV file in the show folder, or keys written out."""
+    """The move: a CSV file in the show folder, the file with what its columns are, or keys written out."""
+    starts_at: Annotated[LabelText | None, Field(alias="starts at")] = None
+    """The timecode of its first frame; left out, timecode counts from the start of the shot."""
     length: Duration | None = None
     """How long the shot lasts, where that is longer than its move and its cues."""
     cues: Annotated[list[Cue], Field(max_length=10_000)] = []
@@ -296,8 +351,8 @@ class Show(Model):
     """The camera."""
     mains: Mains | None = None
     """The supply of the room."""
-    refresh: Frequency | None = None
-    """Packets a second; left out, the highest that ANSI E1.11 allows for the slots sent."""
+    refresh: Refresh | None = None
+    """Packets a second, or 'camera'; left out, the highest that ANSI E1.11 allows for the slots sent."""
     slots: Slots = FULL_UNIVERSE
     """Slots sent in each packet: 512, fewer for a higher refresh, or 'patched'."""
     on_stop: Annotated[Literal["out", "hold"], Field(alias="on stop")] = "out"

@@ -18,7 +18,6 @@ from cuedeck.clock import Clock
 from cuedeck.show.problems import counted
 from cuedeck.show.units import Frequency
 from cuedeck.timeline.opening import OpenedShow
-from cuedeck.timing.labels import frame_label
 from cuedeck.tui.cue_panel import CuePanel
 from cuedeck.tui.key_screen import KeyScreen
 from cuedeck.tui.keys import KEYS, SHOT_KEYS
@@ -213,7 +212,7 @@ class CuedeckApp(App[None]):
         self._status.rights = self._hints(moment)
 
     def _status_text(self, moment: Moment) -> str:
-        label = frame_label(moment.frame, self._opened.show.camera.fps)
+        label = self.rehearsal.plan.labels.label(moment.frame) if self.rehearsal else ""
         state = "▶ runs" if moment.is_running else "■ stands"
         axes = "  ".join(axis_text(position) for position in moment.positions)
         return f"{label}  {float(moment.time_s):6.2f} s  {state:<8}  {axes}".rstrip()

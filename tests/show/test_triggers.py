@@ -81,7 +81,7 @@ def test_a_cue_after_a_cue_says_which() -> None:
         ("2", "'2' has no unit", CURE),
         ("soon", "'soon' does not say when the cue starts", CURE),
         ("-2 s", "-2 s is out of range", CURE),
-        ("01:00:04:12", "':00:04:12' is no unit for a time", CURE),
+        ("01:00:04", "':00:04' is no unit for a time", CURE),
         ("slide 60 s", "'60 s' is not a position", "write a position such as 120 mm or 30 deg"),
         ("101 %", "101 % is out of range", "write a percentage of at most 100 %"),
     ],
