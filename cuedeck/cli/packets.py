@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import add_shot, add_show, open_sound, plan_of
+from cuedeck.cli.shows import add_shot, add_show, add_speed, open_sound, plan_of
 from cuedeck.errors import Refusal
 
 if TYPE_CHECKING:
@@ -22,6 +22,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of this command."""
     add_show(parser)
     add_shot(parser)
+    add_speed(parser)
     parser.add_argument("--out", metavar="FILE", required=True, type=Path, help="FILE.npz or FILE.csv")
     parser.add_argument(
         "--fire",
@@ -40,7 +41,7 @@ def run(options: argparse.Namespace) -> int:
     from cuedeck.show.problems import counted
     from cuedeck.takes.arrays import write_packets
 
-    plan = plan_of(open_sound(ShowFolder(options.show)), options.shot)
+    plan = plan_of(open_sound(ShowFolder(options.show)), options.shot, options.speed)
     fired = [_fired(text, plan) for text in options.fire]
     if len({one.cue for one in fired}) < len(fired):
         raise Refusal("a cue can be fired once only: write each --fire CUE@PACKET for another cue")

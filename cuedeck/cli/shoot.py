@@ -13,7 +13,8 @@ from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import add_shot, add_show, open_sound, plan_of
+from cuedeck.cli.outputs import tell_of_universes
+from cuedeck.cli.shows import add_shot, add_show, add_speed, open_sound, plan_of
 
 if TYPE_CHECKING:
     from cuedeck.cli.view import View
@@ -37,6 +38,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         action="append",
         help="where packets go: simulator (default), serial:PORT or serial:PORT,universe=N; may be repeated",
     )
+    add_speed(parser)
     parser.add_argument("--no-countdown", action="store_true", help="start at once")
 
 
@@ -52,14 +54,14 @@ def run(options: argparse.Namespace) -> int:
     from cuedeck.takes.store import TakeStore
 
     folder = ShowFolder(options.show)
-    plan = plan_of(open_sound(folder), options.shot)
+    plan = plan_of(open_sound(folder), options.shot, options.speed)
     clock, control = MonotonicClock(), TakeControl()
     targets = list(dict.fromkeys(options.to or ["simulator"]))
     outputs = outputs_for(targets, plan.patch, clock)
     line = line_of(plan)
     with TakeStore(folder.path, create=True) as store, _stopping_on_signals(control):
         with _open_outputs(outputs, line):
-            _tell_of_universes(outputs, line)
+            tell_of_universes(outputs, line)
             take = store.begin(plan.name, line, plan.refresh_hz, plan.timeline().packet_count, targets)
             recorder = Recorder(store, take.id, clock)
             recorder.open(line)
@@ -87,21 +89,6 @@ def _open_outputs(outputs: Sequence[Output], line: Line) -> Iterator[None]:
     finally:
         for output in outputs:
             output.close()
-
-
-def _tell_of_universes(outputs: Sequence[Output], line: Line) -> None:
-    """Say which universes of the rig a serial line leaves out."""
-    from cuedeck.output.serial_line import SerialLine
-
-    for output in outputs:
-        carried = output.universe if isinstance(output, SerialLine) else None
-        left_out = [str(universe) for universe in line.universes if universe != carried]
-        if carried is not None and left_out:
-            print(
-                f"{output.name} carries universe {carried}, not {', '.join(left_out)}:"
-                f" add --to serial:PORT,universe={left_out[0]} for another interface",
-                file=sys.stderr,
-            )
 
 
 def _take(runner: TakeRunner, view: View, control: TakeControl, count_s: int) -> TakeResult:

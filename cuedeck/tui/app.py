@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from fractions import Fraction
 from functools import partial
 from typing import ClassVar
 
@@ -45,13 +46,19 @@ class CuedeckApp(App[None]):
     BINDINGS: ClassVar[list[BindingType]] = [*KEYS, *SHOT_KEYS]
 
     def __init__(
-        self, folder_name: str, opened: OpenedShow, clock: Clock, next_slate: Callable[[str], str] | None = None
+        self,
+        folder_name: str,
+        opened: OpenedShow,
+        clock: Clock,
+        next_slate: Callable[[str], str] | None = None,
+        speed: Fraction = Fraction(1),
     ) -> None:
         super().__init__()
         self._folder_name = folder_name
         self._opened = opened
         self._clock = clock
         self._next_slate = next_slate
+        self._speed = speed
         self._shots = list(opened.show.shots)
         self.rehearsal: Rehearsal | None = None
         """The shot on the screen; None where the show has none."""
@@ -171,11 +178,12 @@ class CuedeckApp(App[None]):
             yield SystemCommand(without_markup(f"shot {name}"), without_markup(title), partial(self._show_shot, name))
 
     def _show_shot(self, name: str) -> None:
-        self.rehearsal = Rehearsal(self._opened.plan(name))
+        self.rehearsal = Rehearsal(self._opened.plan(name, self._speed))
         plan = self.rehearsal.plan
         slate = f" · next slate {self._next_slate(name)}" if self._next_slate else ""
         self._name_show(f" · {shot_text(plan)}{slate}")
-        self._top.rights = self._top_rights(f"simulator {Frequency.of(plan.refresh_hz)}")
+        speed = "" if plan.speed == 1 else f" · speed {plan.speed}"
+        self._top.rights = self._top_rights(f"simulator {Frequency.of(plan.refresh_hz)}{speed}")
         self._set.show_plan(plan)
         self._draw_shot()
 

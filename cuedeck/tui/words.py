@@ -8,6 +8,7 @@ from rich.cells import cell_len, set_cell_size
 
 from cuedeck.rig.state import FixtureState
 from cuedeck.show.model import Cue
+from cuedeck.show.units import Duration
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timing.labels import frame_at
 from cuedeck.timing.moves import print_position
@@ -56,9 +57,10 @@ def start_label(cue: Cue, rehearsal: Rehearsal) -> str:
     return "when fired" if start_s is None else plan.labels.label(frame_at(start_s, plan.fps_on_set))
 
 
-def fade_text(cue: Cue) -> str:
-    """Return how long a cue fades and along which curve."""
-    return f"{cue.fade}  {cue.curve}" if cue.fade.base else "at once"
+def fade_text(cue: Cue, plan: ShotPlan) -> str:
+    """Return how long a cue fades on set, and along which curve."""
+    fade = cue.fade if plan.speed == 1 else Duration.of(cue.fade.base / plan.speed)
+    return f"{fade}  {cue.curve}" if cue.fade.base else "at once"
 
 
 def shot_text(plan: ShotPlan) -> str:
