@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
-from cuedeck.show.frame_rates import LABEL, read_label
+from cuedeck.show.frame_rates import read_label
 from cuedeck.show.units import Angle, Duration, Length, Percent, UnitError, parse_position, shorten, text_schema
 from cuedeck.show.written import Written, whole, written
 
@@ -154,7 +154,7 @@ def parse_trigger(text: str) -> StartTrigger:
         return AtFrame(int(match[1]))
     if match := _SHARE.fullmatch(cleaned):
         return AtShare(Percent.parse(match[1]))
-    if LABEL.fullmatch(cleaned):
+    if re.match(r"\d+:", cleaned):
         return AtTimecode(read_label(cleaned))
     if re.search(r"\swhile\s", cleaned):
         return _parse_while(cleaned)
@@ -178,8 +178,11 @@ def _parse_while(text: str) -> AtPosition:
     start = None if whole_match is None else _POSITION.fullmatch(whole_match["start"])
     if whole_match is None or start is None:
         raise UnitError(f"'{shorten(text)}' does not say what must hold while", WHILE_CURE)
-    side, position = whole_match["side"], parse_position(whole_match["position"])
-    return _at_position(start, While(whole_match["axis"], side == "over", position))
+    try:
+        position = parse_position(whole_match["position"])
+    except UnitError as error:
+        raise UnitError(error.what, WHILE_CURE) from error
+    return _at_position(start, While(whole_match["axis"], whole_match["side"] == "over", position))
 
 
 class At:

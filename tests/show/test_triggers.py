@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from cuedeck.show.frame_rates import LABEL_CURE
 from cuedeck.show.triggers import (
     CURE,
     WHILE_CURE,
@@ -103,13 +104,14 @@ def test_a_cue_after_a_cue_says_which() -> None:
         ("2", "'2' has no unit", CURE),
         ("soon", "'soon' does not say when the cue starts", CURE),
         ("-2 s", "-2 s is out of range", CURE),
-        ("01:00:04", "':00:04' is no unit for a time", CURE),
+        ("01:00:04", "'01:00:04' is no timecode", LABEL_CURE),
+        ("1:2:3:4", "'1:2:3:4' is no timecode", LABEL_CURE),
         ("pan 30 deg while slide", "'pan 30 deg while slide' does not say what must hold while", WHILE_CURE),
         ("2 s while slide over 5 mm", "'2 s while slide over 5 mm' does not say what must hold while", WHILE_CURE),
         (
             "pan 30 deg while slide over 5 s",
             "'5 s' is not a position",
-            "write a position such as 120 mm or 30 deg",
+            WHILE_CURE,
         ),
         ("slide 60 s", "'60 s' is not a position", "write a position such as 120 mm or 30 deg"),
         ("101 %", "101 % is out of range", "write a percentage of at most 100 %"),
