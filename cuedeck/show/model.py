@@ -12,28 +12,23 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Discriminator, Field, Tag, WithJsonSchema, model_validator
 
 from cuedeck.show.base import Model
+from cuedeck.show.camera import Camera
 from cuedeck.show.channels import SETTING_KEYS, ChannelValueText
 from cuedeck.show.colours import Colour, ColourText
 from cuedeck.show.fixtures import FULL_UNIVERSE, Fixture, FixtureType
-from cuedeck.show.frame_rates import TimecodeRate
 from cuedeck.show.include import MOST_INCLUDED
 from cuedeck.show.source import VERSION
 from cuedeck.show.triggers import AfterCue, At, StartTrigger, Trigger
-from cuedeck.show.units import Current, Duration, Stops, shorten
+from cuedeck.show.units import Current, Duration, shorten
 from cuedeck.show.values import (
     LEVEL_READER,
-    FNumber,
-    FrameRate,
     LabelText,
     LevelText,
     Name,
-    Place3D,
     PositionText,
     PositiveNumber,
     Refresh,
     Text,
-    TimecodeRateText,
-    WholeNumber,
     refuse,
 )
 from cuedeck.show.written import Written, given, names_beside, short_or
@@ -45,68 +40,6 @@ LIKE = "like"
 CurveName = Literal["linear", "ease", "even stops", "even lightness"]
 EaseName = Literal["linear", "ease"]
 ColourPathName = Literal["u'v'", "channels"]
-
-
-class Holds(Model):
-    """How far from the exposure the camera still holds detail."""
-
-    below: Stops | None = None
-    """Stops under the exposure at which the shadows sink."""
-    above: Stops | None = None
-    """Stops over the exposure at which the highlights clip."""
-
-
-class Camera(Model):
-    """The camera and where it stands."""
-
-    frame_rate: Annotated[FrameRate, Field(alias="fps")] = Fraction(25)
-    """Frames a second, as they are played and counted; 23.976 means 24000/1001."""
-    play_fps: Annotated[FrameRate | None, Field(alias="play fps")] = None
-    """The same as fps, for those who write it beside 'shoot fps'."""
-    shoot_fps: Annotated[FrameRate | None, Field(alias="shoot fps")] = None
-    """Frames a second that the camera takes on set, where they are played at another rate."""
-    timecode: TimecodeRateText | None = None
-    """How its timecode counts, such as 29.97df; left out, as fps does, without drop-frame."""
-    shutter: Duration | None = None
-    """Exposure time of one frame, such as 1/50 s."""
-    iso: WholeNumber | None = None
-    """Sensitivity as ISO index."""
-    stop: FNumber | None = None
-    """The lens stop, such as f/32."""
-    holds: Holds | None = None
-    """What range of light the camera holds."""
-    at: Place3D = (0.0, -1.6, 0.4)
-    """Where the camera stands, in metres from the product."""
-
-    @model_validator(mode="after")
-    def _one_rate(self) -> Camera:
-        if self.play_fps is not None and "frame_rate" in self.model_fields_set:
-            raise refuse("'fps' and 'play fps' say the same thing", "keep one of them")
-        return self
-
-    @classmethod
-    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> Written:
-        schema = handler.resolve_ref_schema(handler(core_schema))
-        return {**schema, "not": {"allOf": [{"required": ["fps"]}, given("play fps")]}}
-
-    @property
-    def fps(self) -> Fraction:
-        """Frames a second, as they are played and counted."""
-        return self.play_fps or self.frame_rate
-
-    @property
-    def fps_on_set(self) -> Fraction:
-        """Frames that the camera takes in a second on set."""
-        return self.shoot_fps or self.fps
-
-    @property
-    def timecode_rate(self) -> TimecodeRate:
-        """How frames are counted."""
-        return self.timecode or TimecodeRate.counting(self.fps)
-
-    def screen_s(self, set_s: Fraction) -> Fraction:
-        """Return how many seconds of the screen a time on set becomes."""
-        return set_s * self.fps_on_set / self.fps
 
 
 class Mains(Model):

@@ -8,8 +8,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from cuedeck.show.camera import Camera
 from cuedeck.show.frame_rates import RATES, TimecodeRate
-from cuedeck.show.model import Camera, Shot
+from cuedeck.show.model import Shot
 from cuedeck.show.units import UnitError
 from cuedeck.timing.timecode import Timecode
 
