@@ -56,7 +56,7 @@ class ShotLabels:
         self._require_standard(label)
         first = self.first
         frame = Timecode.parse(label, self.rate).frames_since(first)
-        if frame > self.rate.frames_per_day // 2:
+        if self.start is not None and frame > self.rate.frames_per_day // 2:
             raise UnitError(f"{label} is before the start of the shot, {first}", f"write {first} or a later timecode")
         return frame
 

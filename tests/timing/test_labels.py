@@ -33,6 +33,10 @@ def test_a_shot_may_pass_midnight() -> None:
     assert ShotLabels(PAL, "23:59:59:20").frame_of("00:00:00:05") == 10
 
 
+def test_from_zero_every_label_of_the_day_is_after_the_start() -> None:
+    assert ShotLabels(PAL).frame_of("13:00:00:00") == 13 * 3600 * 25
+
+
 @pytest.mark.parametrize(
     ("start", "label", "what", "cure"),
     [
