@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import argparse
-import signal
 import sys
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
 from cuedeck.cli.dialogue import WORDS, Dialogue, ask, say
+from cuedeck.cli.interrupts import interruptible
 from cuedeck.cli.shows import add_show, open_sound
 from cuedeck.errors import Refusal
 
@@ -133,7 +132,7 @@ def _read_levels(
     dark = level_slots(opened.patch, fixture, 0.0)
     at_end = None if opened.show.on_stop == "hold" else dark
     try:
-        with _interruptible():
+        with interruptible():
             if not _is_ready():
                 return False
             with Holding(outputs, _line_of(opened), clock, dark, at_end=at_end, on_lost=_tell_of_loss) as holding:
@@ -196,23 +195,3 @@ def _tell_of_stop(calibration: Calibration, kept: CalibrationFile) -> None:
         say(f"\nstopped; the readings so far are kept in {kept.path}: the same command goes on with them")
     else:
         say("\nstopped: nothing was read")
-
-
-@contextmanager
-def _interruptible() -> Iterator[None]:
-    """Let a request to terminate and a closed terminal stop as Ctrl-C does, once: letting go is not cut short."""
-    numbers = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
-    before = {number: signal.getsignal(number) for number in numbers}
-
-    def stop(*_: object) -> None:
-        for number in numbers:
-            signal.signal(number, signal.SIG_IGN)
-        raise KeyboardInterrupt
-
-    for number in numbers:
-        signal.signal(number, stop)
-    try:
-        yield
-    finally:
-        for number, handler in before.items():
-            signal.signal(number, handler)

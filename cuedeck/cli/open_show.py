@@ -6,7 +6,7 @@ import argparse
 import sys
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import add_show, open_sound
+from cuedeck.cli.shows import add_show, add_speed, open_sound, speed_of
 from cuedeck.errors import Refusal
 
 NAME = "open"
@@ -16,6 +16,7 @@ HELP = "open a show in the terminal: rehearse its shots against the simulator"
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of this command."""
     add_show(parser, may_be_here=True)
+    add_speed(parser)
 
 
 def run(options: argparse.Namespace) -> int:
@@ -28,6 +29,7 @@ def run(options: argparse.Namespace) -> int:
     # Textual reads the one and draws on the other.
     if not all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout, sys.stderr)):
         raise Refusal("'open' needs a terminal; 'cuedeck shoot' and 'cuedeck check' run without one")
+    speed = speed_of(options.speed)
     folder = ShowFolder(options.show)
     opened = open_sound(folder)
     if not opened.show.shots:
@@ -38,5 +40,5 @@ def run(options: argparse.Namespace) -> int:
     except TakesUnreadable:
         next_slates = None  # a rehearsal needs no takes; `shoot` and `takes` say what is wrong with them
     next_slate = None if next_slates is None else next_slates.__getitem__
-    CuedeckApp(folder.name, opened, MonotonicClock(), next_slate).run()
+    CuedeckApp(folder.name, opened, MonotonicClock(), next_slate, speed).run()
     return exits.DONE

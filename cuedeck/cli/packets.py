@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import add_shot, add_show, open_sound, plan_of
+from cuedeck.cli.shows import add_shot, add_show, add_speed, open_sound, plan_of
 from cuedeck.errors import Refusal
 
 if TYPE_CHECKING:
@@ -23,6 +23,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of this command."""
     add_show(parser)
     add_shot(parser)
+    add_speed(parser)
     parser.add_argument("--out", metavar="FILE", required=True, type=Path, help="FILE.npz or FILE.csv")
     parser.add_argument(
         "--fire",
@@ -39,7 +40,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="what starts the cues tied to positions: the move on file (default), or --fire, as in a live take",
     )
     parser.add_argument(
-        "--chase", metavar="SOURCE", help="follow the timecode of a recording from its start, such as mtc:FILE.mid"
+        "--chase", metavar="SOURCE", help="follow the timecode of a recording from its start, such as ltc:FILE.wav"
     )
 
 
@@ -53,7 +54,7 @@ def run(options: argparse.Namespace) -> int:
     from cuedeck.show.problems import counted
     from cuedeck.takes.arrays import write_packets
 
-    plan = plan_of(open_sound(ShowFolder(options.show)), options.shot)
+    plan = plan_of(open_sound(ShowFolder(options.show)), options.shot, options.speed)
     plan = replace(plan, is_axis_live=options.axis_from == "fired")
     fired = [_fired(text, plan) for text in options.fire]
     if len({one.cue for one in fired}) < len(fired):
@@ -76,10 +77,12 @@ def _write_chased(out: Path, source: str, plan: ShotPlan, timeline: Timeline) ->
     from cuedeck.cli.chase import chaser_of, require_counted_alike
     from cuedeck.input.sources import recorded_timecode
     from cuedeck.takes.arrays import write_packets
-    from cuedeck.timeline.chased import blocks_of, chased_packets
+    from cuedeck.timeline.chased import blocks_of, chased_packets, pace_of
 
-    recorded, chaser = recorded_timecode(source), chaser_of(plan)
-    carried = np.array(chased_packets(recorded.readings, recorded.length_s, chaser, timeline), dtype=np.int64)
+    recorded, chaser = recorded_timecode(source, plan.labels.rate), chaser_of(plan)
+    carried = np.array(
+        chased_packets(recorded.readings, recorded.length_s, chaser, timeline, pace_of(plan)), dtype=np.int64
+    )
     require_counted_alike(chaser, plan)
     times_s = timeline.times_s(np.arange(len(carried)))
     write_packets(out, times_s, timeline.patch.universes, lambda: blocks_of(timeline, carried), carried)

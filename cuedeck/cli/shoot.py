@@ -14,7 +14,9 @@ from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
 from cuedeck.cli.floor import add_floor, floor_of
-from cuedeck.cli.shows import add_shot, add_show, open_sound, plan_of
+from cuedeck.cli.outputs import tell_of_universes
+from cuedeck.cli.shows import add_shot, add_show, add_speed, open_sound, plan_of
+from cuedeck.errors import Refusal
 
 if TYPE_CHECKING:
     from cuedeck.cli.view import View
@@ -38,11 +40,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         action="append",
         help="where packets go: simulator (default), serial:PORT or serial:PORT,universe=N; may be repeated",
     )
+    add_speed(parser)
     parser.add_argument("--no-countdown", action="store_true", help="start at once")
     parser.add_argument(
         "--chase",
         metavar="SOURCE",
-        help="follow timecode: mtc:PORT or mtc:FILE.mid; no countdown, and operator cues are not waited for",
+        help="follow timecode: ltc:FILE.wav, ltc:audio, mtc:FILE.mid or mtc:PORT; no countdown, no waiting for cues",
     )
     add_floor(parser)
 
@@ -61,8 +64,12 @@ def run(options: argparse.Namespace) -> int:
     from cuedeck.takes.store import TakeStore
 
     folder = ShowFolder(options.show)
-    plan = plan_of(open_sound(folder), options.shot)
+    plan = plan_of(open_sound(folder), options.shot, options.speed)
     clock, control = MonotonicClock(), TakeControl()
+    if options.chase and (options.arm or options.axis_from or options.contacts or options.osc):
+        raise Refusal(
+            "a take that follows timecode is started and run by it: leave out --arm, --contacts, --osc and --axis-from"
+        )
     floor = floor_of(options, plan, control, clock)
     plan = floor.plan
     targets = list(dict.fromkeys(options.to or ["simulator"]))
@@ -70,12 +77,12 @@ def run(options: argparse.Namespace) -> int:
     line = line_of(plan)
     chaser = chaser_of(plan) if options.chase else None
     with (
-        listening(options.chase, clock) as source,
+        listening(options.chase, clock, plan.labels.rate) as source,
         TakeStore(folder.path, create=True) as store,
         _stopping_on_signals(control),
     ):
         with _open_outputs(outputs, line), floor:
-            _tell_of_universes(outputs, line)
+            tell_of_universes(outputs, line)
             take = store.begin(
                 plan.name, line, plan.refresh_hz, plan.timeline().packet_count, targets, options.chase or ""
             )
@@ -117,21 +124,6 @@ def _open_outputs(outputs: Sequence[Output], line: Line) -> Iterator[None]:
     finally:
         for output in outputs:
             output.close()
-
-
-def _tell_of_universes(outputs: Sequence[Output], line: Line) -> None:
-    """Say which universes of the rig a serial line leaves out."""
-    from cuedeck.output.serial_line import SerialLine
-
-    for output in outputs:
-        carried = output.universe if isinstance(output, SerialLine) else None
-        left_out = [str(universe) for universe in line.universes if universe != carried]
-        if carried is not None and left_out:
-            print(
-                f"{output.name} carries universe {carried}, not {', '.join(left_out)}:"
-                f" add --to serial:PORT,universe={left_out[0]} for another interface",
-                file=sys.stderr,
-            )
 
 
 def _take(runner: TakeRunner, view: View, control: TakeControl, count_s: int) -> TakeResult:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from cuedeck.errors import Refusal
@@ -14,6 +15,10 @@ if TYPE_CHECKING:
     from cuedeck.timeline.plan import ShotPlan
 
 SHOW_OR_HERE = "the folder of the show, else the current folder"
+
+SLOWEST = Fraction(1, 1000)
+MOST_EXACT_SPEED = 1_000_000
+"""Largest numerator and denominator of a speed."""
 
 
 def add_show(parser: argparse.ArgumentParser, *, may_be_here: bool = False) -> None:
@@ -27,6 +32,16 @@ def add_show(parser: argparse.ArgumentParser, *, may_be_here: bool = False) -> N
 def add_shot(parser: argparse.ArgumentParser) -> None:
     """Add the argument that names the shot; it may be left out where there is only one."""
     parser.add_argument("shot", metavar="SHOT", nargs="?", help="the number of the shot, where there are several")
+
+
+def add_speed(parser: argparse.ArgumentParser) -> None:
+    """Add the argument that runs the shot faster or slower."""
+    parser.add_argument(
+        "--speed",
+        metavar="FACTOR",
+        default="1",
+        help="run the shot so many times as fast as it is written, such as 1/4: its move, cues, waits and fades",
+    )
 
 
 def open_sound(folder: ShowFolder) -> OpenedShow:
@@ -47,9 +62,13 @@ def tell_errors(opened: OpenedShow) -> None:
         print(problem, file=sys.stderr)
 
 
-def plan_of(opened: OpenedShow, shot: str | None) -> ShotPlan:
-    """Return the plan of a shot, or of the only one. Raises Refusal where it is not clear which, or there is none."""
+def plan_of(opened: OpenedShow, shot: str | None, speed: str = "1") -> ShotPlan:
+    """Return the plan of a shot, or of the only one, at a speed.
+
+    Raises Refusal where it is not clear which shot, where there is none of that name, and for a wrong speed.
+    """
     from cuedeck.show.problems import choice_of
+    from cuedeck.timeline.opening import LONGEST_SHOT_S
 
     if shot is None and len(opened.show.shots) == 1:
         shot = next(iter(opened.show.shots))
@@ -58,4 +77,21 @@ def plan_of(opened: OpenedShow, shot: str | None) -> ShotPlan:
         raise Refusal(f"which shot? {cure}" if opened.show.shots else f"the show has no shot yet: {cure}")
     if shot not in opened.show.shots:
         raise Refusal(f"the show has no shot '{shot}': {choice_of(shot, opened.show.shots)}")
-    return opened.plan(shot)
+    plan = opened.plan(shot, speed_of(speed))
+    if plan.speed < 1 and plan.timeline().length_s > LONGEST_SHOT_S:
+        raise Refusal(f"at --speed {speed} shot {shot} lasts more than a day: write a higher speed")
+    return plan
+
+
+def speed_of(text: str) -> Fraction:
+    """Return the factor after --speed. Raises Refusal."""
+    from cuedeck.show.units import UnitError, parse_number
+
+    cure = "write a factor such as 1/4 or 2, from 1/1000 to 1000"
+    try:
+        speed = parse_number(text)
+    except UnitError as error:
+        raise Refusal(f"--speed {text}: {error.what}: {cure}") from error
+    if not SLOWEST <= speed <= 1 / SLOWEST or max(speed.as_integer_ratio()) > MOST_EXACT_SPEED:
+        raise Refusal(f"--speed {text} is out of range: {cure}")
+    return speed

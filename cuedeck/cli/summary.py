@@ -28,6 +28,8 @@ def print_summary(
 def _lines(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) -> Iterator[tuple[str, str]]:
     title = f" {plan.shot.title}" if plan.shot.title else ""
     length = f"{float(result.timeline.length_s):g} s at {float(plan.refresh_hz):g} Hz"
+    if plan.speed != 1:
+        length += f" (speed {plan.speed}: packets --speed {plan.speed} renders it again)"
     yield "slate", f"{take.slate}  ({take.status})"
     yield "shot", f"{plan.name}{title}, {length} to {', '.join(take.outputs)}"
     yield "packets", f"{take.packets_sent} of {take.packets_due} sent{_missed(take, result)}"

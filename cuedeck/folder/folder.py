@@ -12,7 +12,7 @@ from cuedeck.show.edit import apply_changes
 from cuedeck.show.load import SHOW_FILE
 from cuedeck.show.source import PathRefused
 from cuedeck.timeline.opening import OpenedShow, open_show
-from cuedeck.timing.moves import MOST_MOVE_BYTES
+from cuedeck.timing.move_table import MOST_MOVE_BYTES
 
 
 class NoShow(Refusal):

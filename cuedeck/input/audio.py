@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from cuedeck.clock import Clock
-from cuedeck.errors import Refusal
+from cuedeck.input.timecode import InputUnusable
 from cuedeck.timing.chase import Arrival
 from cuedeck.timing.ltc_decode import LtcDecoder
 from cuedeck.timing.timecode import TimecodeRate
@@ -28,7 +28,7 @@ _FOLLOWING = 0.05
 """The part of a difference between the clocks that is made up for with each piece."""
 
 
-class AudioUnusable(Refusal):
+class AudioUnusable(InputUnusable):
     """A sound input that cannot be listened to. The message says which and why."""
 
 

@@ -15,7 +15,7 @@ from cuedeck.clock import Clock
 from cuedeck.input.timecode import TimecodeSource
 from cuedeck.output.base import Output, Packet
 from cuedeck.player.take import Phase, TakeControl, TakeRunner
-from cuedeck.timeline.chased import packet_at
+from cuedeck.timeline.chased import pace_of, packet_at
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timing.chase import Chased, Chaser
 
@@ -37,6 +37,7 @@ class ChasedRunner(TakeRunner):
         super().__init__(plan, outputs, recorder, clock, control)
         self._source = source
         self._chaser = chaser
+        self._pace = pace_of(plan)
         self._carried: list[int] = []
         self._result.carried = self._carried
 
@@ -63,7 +64,7 @@ class ChasedRunner(TakeRunner):
 
     def _send_chased(self, number: int, due_ns: int, next_due_ns: int, chased: Chased) -> None:
         timeline, result = self._result.timeline, self._result
-        carried = packet_at(chased.position_s, timeline)
+        carried = packet_at(chased.position_s, timeline, self._pace)
         packet = Packet(number, due_ns, timeline.slots([carried])[0])
         now_ns = self._clock.now_ns()
         if now_ns < next_due_ns:
@@ -78,6 +79,6 @@ class ChasedRunner(TakeRunner):
     def _has_ended(self, before: Chased, now: Chased) -> bool:
         """Whether the timecode has just run over the end of the shot: one that jumped there may come back."""
         last = self._result.timeline.packet_count - 1
-        was_inside = packet_at(before.position_s, self._result.timeline) < last
-        is_at_end = packet_at(now.position_s, self._result.timeline) == last
+        was_inside = packet_at(before.position_s, self._result.timeline, self._pace) < last
+        is_at_end = packet_at(now.position_s, self._result.timeline, self._pace) == last
         return was_inside and is_at_end and now.jumps == before.jumps

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from itertools import islice
 from typing import Any
 
-from pydantic import BaseModel, ValidationError
+from pydantic import BaseModel, Tag, ValidationError
 
 from cuedeck.show.include import with_included
 from cuedeck.show.model import Show
@@ -206,6 +206,9 @@ _BY_KIND: dict[str, Callable[[str, Any], tuple[str, str]]] = {
 }
 
 
+_WRAPPERS = (typing.Annotated, typing.Union, types.UnionType)
+
+
 def _keys_at(path: Sequence[str | int]) -> Iterator[str]:
     """Yield the keys that the model at a path knows, as the file writes them."""
     kind: Any = Show
@@ -218,6 +221,9 @@ def _keys_at(path: Sequence[str | int]) -> Iterator[str]:
 
 
 def _step(kind: Any, step: str | int) -> Any:
+    tagged = next((branch for branch in _branches(kind) if Tag(str(step)) in branch.__metadata__), None)
+    if tagged is not None:
+        return tagged
     kind = _bare(kind)
     if isinstance(kind, type) and issubclass(kind, BaseModel):
         for name, model_field in kind.model_fields.items():
@@ -230,9 +236,17 @@ def _step(kind: Any, step: str | int) -> Any:
     return kind
 
 
+def _branches(kind: Any) -> Iterator[Any]:
+    """Yield the annotated branches of a union, those of unions in it too."""
+    for argument in typing.get_args(kind):
+        if typing.get_origin(argument) is typing.Annotated:
+            yield argument
+        yield from _branches(argument) if typing.get_origin(argument) in _WRAPPERS else ()
+
+
 def _bare(kind: Any) -> Any:
     """Return an annotation without Annotated and None, and the model of a union that has one."""
-    while typing.get_origin(kind) in (typing.Annotated, typing.Union, types.UnionType):
+    while typing.get_origin(kind) in _WRAPPERS:
         arguments = typing.get_args(kind)
         if typing.get_origin(kind) is typing.Annotated:
             kind = arguments[0]

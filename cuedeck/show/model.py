@@ -12,6 +12,7 @@ from typing import Annotated, Any, Literal, TypeVar
 from pydantic import BeforeValidator, Discriminator, Field, Tag, WithJsonSchema, model_validator
 
 from cuedeck.show.base import MayBeEmpty, Model
+from cuedeck.show.camera import Camera
 from cuedeck.show.channels import SETTING_KEYS, ChannelValueText
 from cuedeck.show.colours import Colour, ColourText
 from cuedeck.show.fixtures import FULL_UNIVERSE, Fixture, FixtureType
@@ -19,18 +20,16 @@ from cuedeck.show.floor import ContactTriggers, OscListening, Signal
 from cuedeck.show.include import MOST_INCLUDED
 from cuedeck.show.source import VERSION
 from cuedeck.show.triggers import AfterCue, At, StartTrigger, Trigger
-from cuedeck.show.units import Current, Duration, Frequency, Stops, shorten
+from cuedeck.show.units import Current, Duration, shorten
 from cuedeck.show.values import (
     LEVEL_READER,
-    FNumber,
-    FrameRate,
+    LabelText,
     LevelText,
     Name,
-    Place3D,
     PositionText,
     PositiveNumber,
+    Refresh,
     Text,
-    WholeNumber,
     refuse,
 )
 from cuedeck.show.written import Written, given, names_beside, short_or
@@ -46,32 +45,6 @@ MOST_NAMED = 2000
 CurveName = Literal["linear", "ease", "even stops", "even lightness"]
 EaseName = Literal["linear", "ease"]
 ColourPathName = Literal["u'v'", "channels"]
-
-
-class Holds(Model):
-    """How far from the exposure the camera still holds detail."""
-
-    below: Stops | None = None
-    """Stops under the exposure at which the shadows sink."""
-    above: Stops | None = None
-    """Stops over the exposure at which the highlights clip."""
-
-
-class Camera(Model):
-    """The camera and where it stands."""
-
-    fps: FrameRate = Fraction(25)
-    """Frames a second; 23.976 means 24000/1001."""
-    shutter: Duration | None = None
-    """Exposure time of one frame, such as 1/50 s."""
-    iso: WholeNumber | None = None
-    """Sensitivity as ISO index."""
-    stop: FNumber | None = None
-    """The lens stop, such as f/32."""
-    holds: Annotated[Holds | None, MayBeEmpty] = None
-    """What range of light the camera holds."""
-    at: Place3D = (0.0, -1.6, 0.4)
-    """Where the camera stands, in metres from the product."""
 
 
 class Mains(Model):
@@ -161,6 +134,15 @@ class MoveKey(Model):
         return names_beside(handler.resolve_ref_schema(handler(core_schema)), "positions")
 
 
+class MoveFile(Model):
+    """A move in a file whose columns go by names of their own."""
+
+    file: Text
+    """A CSV file in the show folder."""
+    columns: dict[Name, Text] = {}
+    """What each column of the file is, by the name it has there; columns that are not named are left out."""
+
+
 class MoveKeys(Model):
     """A move written out as keys."""
 
@@ -176,7 +158,7 @@ class Cue(Model):
     cue: Name
     """Its number or name, unique in the shot."""
     at: At | None = None
-    """When it starts: time, frames, share of the move, position of an axis, or operator."""
+    """When it starts: time, frames, timecode, share of the move, position of an axis, or operator."""
     after: Name | None = None
     """The cue after whose fade it starts."""
     with_: Annotated[Name | None, Field(alias="with")] = None
@@ -224,11 +206,15 @@ class Cue(Model):
 
 
 def _kind_of_move(value: Any) -> str:
-    return "file" if isinstance(value, str) else "written out"
+    if isinstance(value, str):
+        return "file"
+    return "file with columns" if isinstance(value, dict) and "file" in value else "written out"
 
 
 MoveOfShot = Annotated[
-    Annotated[str, Field(max_length=500), Tag("file")] | Annotated[MoveKeys, Tag("written out")],
+    Annotated[str, Field(max_length=500), Tag("file")]
+    | Annotated[MoveKeys, Tag("written out")]
+    | Annotated[MoveFile, Tag("file with columns")],
     Discriminator(_kind_of_move),
 ]
 
@@ -239,7 +225,9 @@ class Shot(Model):
     title: Text | None = None
     """What the shot shows."""
     move: MoveOfShot | None = None
-    """The move: a CSV file in the show folder, or keys written out."""
+    """The move: a CSV file in the show folder, the file with what its columns are, or keys written out."""
+    starts_at: Annotated[LabelText | None, Field(alias="starts at")] = None
+    """The timecode of its first frame; left out, timecode counts from the start of the shot."""
     length: Duration | None = None
     """How long the shot lasts, where that is longer than its move and its cues."""
     trigger: ContactTriggers = []
@@ -309,8 +297,8 @@ class Show(Model):
     """The camera."""
     mains: Annotated[Mains | None, MayBeEmpty] = None
     """The supply of the room."""
-    refresh: Frequency | None = None
-    """Packets a second; left out, the highest that ANSI E1.11 allows for the slots sent."""
+    refresh: Refresh | None = None
+    """Packets a second, or 'camera'; left out, the highest that ANSI E1.11 allows for the slots sent."""
     slots: Slots = FULL_UNIVERSE
     """Slots sent in each packet: 512, fewer for a higher refresh, or 'patched'."""
     on_stop: Annotated[Literal["out", "hold"], Field(alias="on stop")] = "out"

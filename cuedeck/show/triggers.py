@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
+from cuedeck.show.frame_rates import read_label
 from cuedeck.show.units import (
     Angle,
     CommaForPoint,
@@ -65,13 +66,45 @@ class AtShare:
 
 
 @dataclass(frozen=True)
+class AtTimecode:
+    """At a label of the picture's timecode; which frame that is, the camera and the shot say."""
+
+    label: str
+
+    def __str__(self) -> str:
+        return self.label
+
+
+@dataclass(frozen=True)
+class While:
+    """On which side of a position another axis must be."""
+
+    axis: str
+    is_over: bool
+    position: Length | Angle
+
+    def __str__(self) -> str:
+        return f"{self.axis} {'over' if self.is_over else 'under'} {self.position}"
+
+
+@dataclass(frozen=True)
 class AtPosition:
-    """Where an axis of the move passes a position, on the n-th pass in the direction asked for."""
+    """Where an axis of the move passes a position, on the n-th pass in the direction asked for.
+
+    With `while_`, only passes count at which that holds too.
+    """
 
     axis: str
     position: Length | Angle
     direction: Direction = Direction.ANY
     crossing: int = 1
+    while_: While | None = None
+
+    @property
+    def places(self) -> tuple[tuple[str, Length | Angle], ...]:
+        """Every axis that it names, and where."""
+        own = ((self.axis, self.position),)
+        return own if self.while_ is None else (*own, (self.while_.axis, self.while_.position))
 
     def __str__(self) -> str:
         words = [self.axis, str(self.position)]
@@ -79,6 +112,8 @@ class AtPosition:
             words.append(self.direction)
         if self.crossing != 1:
             words.append(f"pass {self.crossing}")
+        if self.while_ is not None:
+            words.append(f"while {self.while_}")
         return " ".join(words)
 
 
@@ -102,7 +137,7 @@ class AfterCue:
         return f"{self.wait} {'into' if self.from_start else 'after'} cue {self.cue}"
 
 
-StartTrigger = AtTime | AtFrame | AtShare | AtPosition | ByOperator
+StartTrigger = AtTime | AtFrame | AtTimecode | AtShare | AtPosition | ByOperator
 """The triggers that `at:` writes."""
 Trigger = StartTrigger | AfterCue
 
@@ -112,10 +147,13 @@ _POSITION = re.compile(
     r"(?P<axis>[^\W\d][\w -]*?)\s+(?P<position>[+-]?(?:\d+\.?\d*|\.\d+)(?:\s*/\s*\d+)?\s*(?:[^\W\d]+|°))"
     r"(?:\s+(?P<direction>rising|falling))?(?:\s+pass\s+(?P<crossing>[1-9]\d{0,3}))?"
 )
+_WHILE = re.compile(r"(?P<start>.+?)\s+while\s+(?P<axis>.+?)\s+(?P<side>over|under)\s+(?P<position>.+)")
 CURE = (
-    "write when it starts: a time (2 s), frames (50 frames), a share of the move (40 % of the move), "
-    "a position (slide 60 mm, slide 60 mm falling, slide 60 mm pass 2), or operator"
+    "write when it starts: a time (2 s), frames (50 frames), timecode (01:00:04:12), a share of the move "
+    "(40 % of the move), a position (slide 60 mm, slide 60 mm falling, slide 60 mm pass 2, "
+    "pan 30 deg while slide over 100 mm), or operator"
 )
+WHILE_CURE = "write it as: pan 30 deg while slide over 100 mm (or under)"
 
 
 def parse_trigger(text: str) -> StartTrigger:
@@ -127,13 +165,12 @@ def parse_trigger(text: str) -> StartTrigger:
         return AtFrame(int(match[1]))
     if match := _SHARE.fullmatch(cleaned):
         return AtShare(Percent.parse(match[1]))
+    if re.match(r"\d+:", cleaned):
+        return AtTimecode(read_label(cleaned))
+    if re.search(r"\swhile\s", cleaned):
+        return _parse_while(cleaned)
     if match := _POSITION.fullmatch(cleaned):
-        return AtPosition(
-            match["axis"],
-            parse_position(match["position"]),
-            Direction(match["direction"] or "any"),
-            int(match["crossing"] or 1),
-        )
+        return _at_position(match)
     if re.search(r"\s[+-]?\d+,\d", cleaned):
         raise UnitError(f"'{shorten(text)}' has a comma in its number", "write numbers with a point, such as 0.5")
     try:
@@ -144,6 +181,23 @@ def parse_trigger(text: str) -> StartTrigger:
         if cleaned[:1].isdigit() or cleaned[:1] in "-+":
             raise UnitError(error.what, CURE) from error
         raise UnitError(f"'{shorten(text)}' does not say when the cue starts", CURE) from error
+
+
+def _at_position(match: re.Match[str], while_: While | None = None) -> AtPosition:
+    direction, crossing = Direction(match["direction"] or "any"), int(match["crossing"] or 1)
+    return AtPosition(match["axis"], parse_position(match["position"]), direction, crossing, while_)
+
+
+def _parse_while(text: str) -> AtPosition:
+    whole_match = _WHILE.fullmatch(text)
+    start = None if whole_match is None else _POSITION.fullmatch(whole_match["start"])
+    if whole_match is None or start is None:
+        raise UnitError(f"'{shorten(text)}' does not say what must hold while", WHILE_CURE)
+    try:
+        position = parse_position(whole_match["position"])
+    except UnitError as error:
+        raise UnitError(error.what, WHILE_CURE) from error
+    return _at_position(start, While(whole_match["axis"], whole_match["side"] == "over", position))
 
 
 class At:
@@ -161,7 +215,11 @@ class At:
             Duration.pattern(),
             r"\d{1,9}\s*(?:frames?|f)",
             rf"{Percent.pattern()}\s*(?:of\s(?:the\s)?move)?",
-            rf"\S.*?\s+{position}(?:\s+(?:rising|falling))?(?:\s+pass\s+[1-9]\d{{0,3}})?",
+            r"\d{1,2}:\d{2}:\d{2}[:;]\d{2}",
+            rf"\S.*?\s+{position}(?:\s+(?:rising|falling))?(?:\s+pass\s+[1-9]\d{{0,3}})?(?:\s+while\s.*)?",
         )
-        examples = "2 s or 50 frames or 40 % of the move or slide 60 mm or slide 60 mm falling or operator"
+        examples = (
+            "2 s or 50 frames or 01:00:04:12 or 40 % of the move or slide 60 mm or slide 60 mm falling"
+            " or pan 30 deg while slide over 100 mm or operator"
+        )
         return written("a start", examples, whole("|".join(ways)), cure=CURE)

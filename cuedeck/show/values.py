@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, GetCoreSchemaHandler, PlainSerializer
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
+from cuedeck.show.frame_rates import TimecodeRate, read_label
 from cuedeck.show.units import (
     NUMBER_PATTERN,
     Angle,
     CommaForPoint,
+    Frequency,
     Length,
     Level,
     Percent,
@@ -136,6 +138,32 @@ LEVEL_READER = text_reader(
 )
 _POSITION = text_reader(parse_position, "a position", "120 mm or 30 deg", f"{Length.pattern()}|{Angle.pattern()}")
 
+_TIMECODE_RATE = text_reader(
+    TimecodeRate.parse,
+    "a rate of timecode",
+    "25 or 29.97df",
+    r"[\d.\s]+[A-Za-z\s]*",
+    NUMBER,
+)
+_LABEL = text_reader(read_label, "a timecode", "01:00:00:00", r"\d{1,2}:\d{2}:\d{2}[:;]\d{2}")
+
+
+CAMERA_LOCKED: Literal["camera"] = "camera"
+
+
+def _refresh(text: str) -> Frequency | str:
+    if text.strip() == CAMERA_LOCKED:
+        return CAMERA_LOCKED
+    try:
+        return Frequency.parse(text)
+    except UnitError as error:
+        cure = error.cure if "at least" in error.cure or "at most" in error.cure else _REFRESH_CURE
+        raise UnitError(error.what, cure) from error
+
+
+_REFRESH_CURE = "write packets a second such as 44 Hz, or camera for whole packets to a camera frame"
+_REFRESH = text_reader(_refresh, "a refresh", "40 Hz or camera", f"camera|{Frequency.pattern()}")
+
 PositiveNumber = Annotated[Fraction, _ABOVE_ZERO, _printed(print_number)]
 WholeNumber = Annotated[int, _WHOLE, _printed(str)]
 FrameRate = Annotated[Fraction, _RATE, _printed(print_number)]
@@ -144,6 +172,9 @@ FNumber = Annotated[
     text_reader(parse_f_number, "a lens stop", "f/32", rf"[fF]/\s*{NUMBER_PATTERN}"),
     _printed(lambda n: f"f/{print_number(n)}"),
 ]
+TimecodeRateText = Annotated[TimecodeRate, _TIMECODE_RATE, _printed(str)]
+LabelText = Annotated[str, _LABEL]
+Refresh = Annotated[Frequency | Literal["camera"], _REFRESH, _printed(str)]
 LevelText = Annotated[Level, LEVEL_READER, _printed(str)]
 Coordinate = Annotated[float, _METRES]
 PositionText = Annotated[Length | Angle, _POSITION, _printed(str)]

@@ -10,10 +10,12 @@ import numpy as np
 import numpy.typing as npt
 
 from cuedeck.errors import Refusal
+from cuedeck.show.frame_rates import RATES
+from cuedeck.show.units import UnitError
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timeline.timeline import BLOCK_PACKETS, Slots, Timeline
 from cuedeck.timing.chase import Chaser, Reading
-from cuedeck.timing.timecode import RATES, Timecode, TimecodeRate
+from cuedeck.timing.timecode import Timecode
 
 _SLACK_PACKETS = 0.01
 """How close before a packet's time counts as its time. Readers place a label to some microseconds; without the
@@ -21,26 +23,32 @@ slack a timecode that runs in step with the packets would repeat one and leave o
 
 
 def first_label(plan: ShotPlan) -> Timecode:
-    """Return the label of the start of a shot. Raises Refusal where the camera's rate has no timecode."""
-    camera = plan.show.camera
-    rate: TimecodeRate | None = getattr(camera, "timecode", None)
-    if rate is None:
-        rate = next((one for one in RATES.values() if one.frames_per_second == camera.fps), None)
-    if rate is None:
-        raise Refusal(f"{float(camera.fps):g} fps is no rate of timecode: write 'fps:' as one of {', '.join(RATES)}")
-    starts_at: Timecode | None = getattr(plan.shot, "starts_at", None)
-    return Timecode(0, rate) if starts_at is None else starts_at
+    """Return the label of the start of a shot. Raises Refusal where there is none, or the rate has no timecode."""
+    rate = plan.labels.rate
+    if not rate.is_standard:
+        raise Refusal(f"{rate} fps is no rate of timecode: write 'fps:' as one of {', '.join(RATES)}")
+    try:
+        return plan.labels.first
+    except UnitError as error:
+        raise Refusal(f"{error}: {error.cure}") from error
 
 
-def packet_at(position_s: float | None, timeline: Timeline) -> int:
+def pace_of(plan: ShotPlan) -> float:
+    """Return how many seconds on set go by in a second of labels: other than 1 off-speed, where frames count."""
+    return float(plan.labels.rate.frames_per_second / (plan.fps_on_set * plan.speed))
+
+
+def packet_at(position_s: float | None, timeline: Timeline, pace: float = 1.0) -> int:
     """Return the packet of a shot for a place of its time: the first one before the shot, the last one after it."""
     if position_s is None:
         return 0
-    number = floor(position_s * float(timeline.refresh_hz) + _SLACK_PACKETS)
+    number = floor(position_s * pace * float(timeline.refresh_hz) + _SLACK_PACKETS)
     return min(max(number, 0), timeline.packet_count - 1)
 
 
-def chased_packets(readings: Iterable[Reading], length_s: float, chaser: Chaser, timeline: Timeline) -> list[int]:
+def chased_packets(
+    readings: Iterable[Reading], length_s: float, chaser: Chaser, timeline: Timeline, pace: float = 1.0
+) -> list[int]:
     """Return which packet is sent at each packet time of a recording of timecode, from its start to its end."""
     waiting = iter(readings)
     reading = next(waiting, None)
@@ -50,7 +58,7 @@ def chased_packets(readings: Iterable[Reading], length_s: float, chaser: Chaser,
         while reading is not None and reading.at_s <= time_s:
             chaser.feed(reading)
             reading = next(waiting, None)
-        sent.append(packet_at(chaser.at(time_s).position_s, timeline))
+        sent.append(packet_at(chaser.at(time_s).position_s, timeline, pace))
     return sent
 
 

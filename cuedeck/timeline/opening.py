@@ -13,21 +13,20 @@ from cuedeck.rig.check_rig import check_rig
 from cuedeck.rig.patch import Patch, build_patch
 from cuedeck.show.check_floor import check_floor
 from cuedeck.show.load import SHOW_FILE, LoadedShow, load_show
-from cuedeck.show.model import Cue, MoveKeys, Show
+from cuedeck.show.model import Cue, MoveFile, MoveKeys, Show
 from cuedeck.show.problems import Problem, ProblemsFound, Severity, choice_of
 from cuedeck.show.references import places_of_cues, problems_of
 from cuedeck.show.source import Path, PathRefused, ReadFile, Source
-from cuedeck.show.triggers import AtPosition, AtShare
-from cuedeck.show.units import Frequency, print_number
+from cuedeck.show.units import print_number
+from cuedeck.timeline.check_rates import check_rates
+from cuedeck.timeline.check_starts import check_starts
 from cuedeck.timeline.groups import groups_of
 from cuedeck.timeline.plan import ShotPlan, Values, plan_shot, targets_of
 from cuedeck.timeline.timeline import Timeline
-from cuedeck.timing.line import LOWEST_REFRESH_HZ, highest_refresh_hz
-from cuedeck.timing.moves import Move, move_from_keys, read_csv
+from cuedeck.timing.move_table import ColumnMap, read_csv
+from cuedeck.timing.moves import Move, move_from_keys
 
 LONGEST_SHOT_S = 24 * 3600
-MOST_EXACT = 10**9
-"""Largest numerator and denominator of a refresh: a day of packet times still fits 64-bit whole numbers."""
 
 
 MOST_VALUES = 2_000_000
@@ -52,9 +51,9 @@ class OpenedShow:
         """The problems that keep the show from running."""
         return tuple(problem for problem in self.problems if problem.is_error)
 
-    def plan(self, shot: str) -> ShotPlan:
-        """Prepare a shot. Raises KeyError where there is none of that name."""
-        return plan_shot(self.show, shot, self.moves.get(shot), self.patch, self.targets)
+    def plan(self, shot: str, speed: Fraction = Fraction(1)) -> ShotPlan:
+        """Prepare a shot, to run so many times as fast. Raises KeyError where there is none of that name."""
+        return plan_shot(self.show, shot, self.moves.get(shot), self.patch, self.targets, speed)
 
 
 def open_show(read_file: ReadFile) -> OpenedShow:
@@ -74,7 +73,7 @@ def open_show(read_file: ReadFile) -> OpenedShow:
         *check_rig(loaded),
         *check_looks(loaded, patch),
         *move_problems,
-        *_check_refresh(loaded, patch.slots_sent),
+        *check_rates(loaded, patch),
     ]
     broken_moves = {name for name in loaded.show.shots if name not in moves and _names_move(loaded.source, name)}
     if not broken_moves:
@@ -109,14 +108,17 @@ def _read_moves(loaded: LoadedShow, read_file: ReadFile) -> tuple[dict[str, Move
     problems: list[Problem] = []
     for name, shot in loaded.show.shots.items():
         path = ("shots", name, "move")
-        place = loaded.source.place_of_value(path)
+        move = shot.move
+        file = move.file if isinstance(move, MoveFile) else move if isinstance(move, str) else None
+        place = loaded.source.place_of_value((*path, "file") if isinstance(move, MoveFile) else path)
         try:
-            if isinstance(shot.move, MoveKeys):
-                moves[name] = move_from_keys(loaded.source, path, shot.move)
-            elif shot.move is not None:
-                moves[name] = read_csv(shot.move, read_file(shot.move), loaded.show.camera.fps)
+            if isinstance(move, MoveKeys):
+                moves[name] = move_from_keys(loaded.source, path, move)
+            elif file is not None:
+                columns = _columns(loaded.source, path, move)
+                moves[name] = read_csv(file, read_file(file), loaded.show.camera.fps_on_set, columns)
         except OSError as error:
-            what = f"the move file '{shot.move}' cannot be read: {(error.strerror or 'it will not open').lower()}"
+            what = f"the move file '{file}' cannot be read: {(error.strerror or 'it will not open').lower()}"
             problems.append(Problem(place, what, "write its path in the show folder"))
         except PathRefused as refused:
             problems.append(Problem(place, refused.what, refused.cure))
@@ -125,27 +127,20 @@ def _read_moves(loaded: LoadedShow, read_file: ReadFile) -> tuple[dict[str, Move
     return moves, problems
 
 
-def _check_refresh(loaded: LoadedShow, slots: int) -> Iterator[Problem]:
-    refresh, highest = loaded.show.refresh, highest_refresh_hz(slots)
-    if refresh is not None and max(refresh.base.as_integer_ratio()) > MOST_EXACT:
-        yield Problem(
-            loaded.source.place_of_value(("refresh",)),
-            f"{refresh} is more exact than a clock can keep",
-            "write it with fewer digits, such as 40 Hz",
-        )
-    elif refresh is not None and not LOWEST_REFRESH_HZ <= refresh.base <= highest:
-        yield Problem(
-            loaded.source.place_of_value(("refresh",)),
-            f"{refresh} is outside what ANSI E1.11 allows for {slots} slots",
-            f"write {Frequency.of(LOWEST_REFRESH_HZ)} to {Frequency.of(highest)}, or send fewer slots with 'slots:'",
-        )
+def _columns(source: Source, path: Path, move: object) -> ColumnMap | None:
+    if not isinstance(move, MoveFile) or not move.columns:
+        return None
+    where = (*path, "columns")
+    return ColumnMap(
+        move.columns,
+        lambda name: source.place_of_key((*where, name)),
+        lambda name: source.place_of_value((*where, name)),
+    )
 
 
 def _check_shot(source: Source, plan: ShotPlan, has_broken_move: bool) -> Iterator[Problem]:
     paths = places_of_cues(source, plan.name)
-    if not has_broken_move:
-        for cue in plan.shot.cues:
-            yield from _never(source, plan, cue, paths.get(cue.cue, ("shots", plan.name)))
+    yield from check_starts(source, plan, paths, has_broken_move)
     timeline = plan.timeline()
     length_s = timeline.length_s
     if length_s > LONGEST_SHOT_S:
@@ -162,34 +157,6 @@ def _check_shot(source: Source, plan: ShotPlan, has_broken_move: bool) -> Iterat
             Severity.WARNING,
         )
     yield from _overtaken(source, plan, timeline, paths)
-
-
-def _never(source: Source, plan: ShotPlan, cue: Cue, path: Path) -> Iterator[Problem]:
-    place = source.place_of_value((*path, "at"))
-    move, trigger = plan.move, cue.trigger
-    if isinstance(trigger, (AtShare, AtPosition)) and move is None:
-        what = f"cue {cue.cue} never happens: shot {plan.name} has no move"
-        yield Problem(place, what, "add 'move: moves/FILE.csv' to the shot, or write a time such as 'at: 2 s'")
-    if not isinstance(trigger, AtPosition) or move is None:
-        return
-    axis = move.axes.get(trigger.axis)
-    if axis is None:
-        what = f"cue {cue.cue} never happens: the move has no axis '{trigger.axis}'"
-        yield Problem(place, what, choice_of(trigger.axis, move.axes))
-    elif type(trigger.position) is not axis.kind:
-        what = f"cue {cue.cue} never happens: axis '{axis.name}' is counted in {axis.unit}"
-        yield Problem(
-            place, what, f"write a position such as {axis.name} {float(axis.positions.mean()):.0f} {axis.unit}"
-        )
-    elif move.first_pass(axis.name, float(trigger.position), trigger.direction, trigger.crossing) is None:
-        passes = len(list(axis.passes(float(trigger.position))))
-        what = f"cue {cue.cue} never happens: the axis does not pass '{trigger}'"
-        if passes:
-            times = "once" if passes == 1 else f"{passes} times"
-            cure = f"it passes {trigger.position} {times}: write '{axis.name} {trigger.position}'"
-        else:
-            cure = f"write a position within its travel, {axis.reach()}"
-        yield Problem(place, what, cure)
 
 
 def _overtaken(source: Source, plan: ShotPlan, timeline: Timeline, paths: Mapping[str, Path]) -> Iterator[Problem]:

@@ -17,11 +17,13 @@ import numpy.typing as npt
 from cuedeck.rig.looks import resolve_look
 from cuedeck.rig.patch import Patch
 from cuedeck.show.model import Cue, Shot, Show
-from cuedeck.show.triggers import AfterCue, AtFrame, AtPosition, AtShare, AtTime, ByOperator
+from cuedeck.show.triggers import AfterCue, AtFrame, AtPosition, AtShare, AtTime, AtTimecode, ByOperator
+from cuedeck.show.units import Frequency, UnitError
 from cuedeck.timeline.curves import CURVES
 from cuedeck.timeline.groups import groups_of
 from cuedeck.timeline.timeline import Fade, Span, StartedCue, Timeline
-from cuedeck.timing.line import highest_refresh_hz
+from cuedeck.timing.labels import ShotLabels
+from cuedeck.timing.line import camera_refresh_hz, highest_refresh_hz
 from cuedeck.timing.moves import Move
 
 Values = npt.NDArray[np.float64]
@@ -43,6 +45,7 @@ class ShotPlan:
     name: str
     shot: Shot
     move: Move | None
+    """The move as it runs on set, at the speed of the shot."""
     patch: Patch
     refresh_hz: Fraction
     targets: Mapping[str, Values] = field(repr=False)
@@ -55,6 +58,19 @@ class ShotPlan:
         """The cues that wait for a live axis, in the order of the file."""
         return tuple(cue.cue for cue in self.shot.cues if self.is_axis_live and isinstance(cue.trigger, AtPosition))
 
+    speed: Fraction = Fraction(1)
+    """How many times as fast as it is written the shot runs: every time in it is divided by this."""
+
+    @property
+    def fps_on_set(self) -> Fraction:
+        """Frames that the camera takes in a second on set, the time of packets."""
+        return self.show.camera.fps_on_set
+
+    @property
+    def labels(self) -> ShotLabels:
+        """How the frames of the shot are labelled."""
+        return ShotLabels.of(self.show.camera, self.shot)
+
     @property
     def operator_cues(self) -> tuple[str, ...]:
         """The cues that wait for the operator, in the order of the file."""
@@ -66,16 +82,16 @@ class ShotPlan:
         return tuple(cue for cue in self.operator_cues if cue not in names)
 
     def timeline(self, fired: Iterable[FiredCue] = ()) -> Timeline:
-        """Compile the shot with what the operator fired."""
+        """Compile the shot with what the operator fired; its times are those on set."""
         starts = self.start_times(fired)
         waiting = [(starts[cue.cue], cue) for cue in self.shot.cues]
         happening = sorted(((start, cue) for start, cue in waiting if start is not None), key=lambda pair: pair[0])
-        cues = tuple(StartedCue(cue.cue, cue.look, start, cue.fade.base) for start, cue in happening)
+        cues = tuple(StartedCue(cue.cue, cue.look, start, cue.fade.base / self.speed) for start, cue in happening)
         spans = tuple(self._spans(happening))
         return Timeline(self.patch, self.refresh_hz, self._length_s(cues), cues, spans)
 
     def start_times(self, fired: Iterable[FiredCue] = ()) -> dict[str, Fraction | None]:
-        """Return when each cue starts, in exact seconds; None for those that do not."""
+        """Return when each cue starts, in exact seconds on set; None for those that do not."""
         fired_s = {one.cue: Fraction(one.packet) / self.refresh_hz for one in fired}
         by_name = {cue.cue: cue for cue in self.shot.cues}
         starts: dict[str, Fraction | None] = {}
@@ -100,17 +116,22 @@ class ShotPlan:
         move = self.move
         match cue.trigger:
             case AtTime(time):
-                return time.base
+                return time.base / self.speed
             case AtFrame(frames):
-                return frames / self.show.camera.fps
+                return self._frame_s(frames)
+            case AtTimecode(label):
+                try:
+                    return self._frame_s(self.labels.frame_of(label))
+                except UnitError:
+                    return None
             case AtShare(share):
                 return None if move is None else share.base * move.duration_s
             case AtPosition() if self.is_axis_live:
                 return fired_s.get(cue.cue)
-            case AtPosition(axis, position, direction, crossing):
-                if move is None or axis not in move.axes or type(position) is not move.axes[axis].kind:
+            case AtPosition(axis, position, direction, crossing, while_):
+                if move is None or not all(move.counts(name, at) for name, at in cue.trigger.places):
                     return None
-                time_s = move.first_pass(axis, float(position), direction, crossing)
+                time_s = move.first_pass(axis, float(position), direction, crossing, while_)
                 return None if time_s is None else Fraction(time_s)
             case ByOperator():
                 return fired_s.get(cue.cue)
@@ -118,21 +139,24 @@ class ShotPlan:
                 before = starts.get(other)
                 if before is None:
                     return None
-                return before + wait.base + (0 if from_start else by_name[other].fade.base)
+                return before + (wait.base + (0 if from_start else by_name[other].fade.base)) / self.speed
+
+    def _frame_s(self, frame: int) -> Fraction:
+        """Return when a frame of the shot as it is written begins."""
+        return frame / self.fps_on_set / self.speed
 
     def _length_s(self, cues: Iterable[StartedCue]) -> Fraction:
         return max(
             self.move.duration_s if self.move else Fraction(0),
-            self.shot.length.base if self.shot.length else Fraction(0),
+            self.shot.length.base / self.speed if self.shot.length else Fraction(0),
             *(cue.end_s for cue in cues),
             Fraction(0),
         )
 
     def _spans(self, happening: Iterable[tuple[Fraction, Cue]]) -> Iterator[Span]:
-        span = Span(0.0, self.patch.defaults, ())
+        span = Span(Fraction(0), self.patch.defaults, ())
         for exact_start_s, cue in happening:
-            start_s = float(exact_start_s)
-            if start_s > span.start_s:
+            if exact_start_s > span.exact_start_s:
                 yield span
             span = self._after_cue(span, exact_start_s, cue)
         yield span
@@ -145,9 +169,9 @@ class ShotPlan:
         on_stage = span.levels(np.array([start_s]))[0]
         still = np.where(moved, wanted, span.still)
         running = [fade.kept(~moved[fade.columns]) for fade in span.fades if fade.end_s > start_s]
-        if cue.fade.base > 0:
+        if cue.fade.base:
             running += self._new_fades(on_stage, wanted, exact_start_s, cue)
-        return Span(start_s, still, tuple(fade for fade in running if fade.columns.size))
+        return Span(exact_start_s, still, tuple(fade for fade in running if fade.columns.size))
 
     def _new_fades(self, on_stage: Values, wanted: Values, start_s: Fraction, cue: Cue) -> Iterator[Fade]:
         curve = CURVES[cue.curve]
@@ -155,7 +179,7 @@ class ShotPlan:
         aims = np.where(travels, wanted, on_stage)
         for journey in groups_of(self.patch).journeys(on_stage, wanted, curve, cue.colour_path):
             columns, path = journey.columns, journey.path
-            duration_s = cue.fade.base * journey.share_of_fade
+            duration_s = cue.fade.base / self.speed * journey.share_of_fade
             yield Fade(
                 columns,
                 float(start_s),
@@ -168,9 +192,17 @@ class ShotPlan:
             ).kept(travels[columns])
 
 
-def plan_shot(show: Show, name: str, move: Move | None, patch: Patch, targets: Mapping[str, Values]) -> ShotPlan:
+def plan_shot(
+    show: Show,
+    name: str,
+    move: Move | None,
+    patch: Patch,
+    targets: Mapping[str, Values],
+    speed: Fraction = Fraction(1),
+) -> ShotPlan:
     """Prepare a shot on the show's patch and looks. Raises KeyError where the show has no shot of that name."""
-    return ShotPlan(show, name, show.shots[name], move, patch, refresh_of(show, patch), targets)
+    run = None if move is None else move.at_speed(speed)
+    return ShotPlan(show, name, show.shots[name], run, patch, refresh_of(show, patch), targets, speed=speed)
 
 
 def targets_of(show: Show, patch: Patch) -> dict[str, Values]:
@@ -181,4 +213,8 @@ def targets_of(show: Show, patch: Patch) -> dict[str, Values]:
 
 def refresh_of(show: Show, patch: Patch) -> Fraction:
     """Return packets a second: what the show says, else the highest that E1.11 allows for the slots sent."""
-    return show.refresh.base if show.refresh is not None else highest_refresh_hz(patch.slots_sent)
+    if show.refresh is None:
+        return highest_refresh_hz(patch.slots_sent)
+    if isinstance(show.refresh, Frequency):
+        return show.refresh.base
+    return camera_refresh_hz(show.camera.fps_on_set, patch.slots_sent)

@@ -71,10 +71,15 @@ class Fade:
 class Span:
     """From one cue start to the next: what stands still, and the fades that run."""
 
-    start_s: float
+    exact_start_s: Fraction
     still: Values
     """The value of every parameter; those of running fades hold their targets."""
     fades: tuple[Fade, ...]
+
+    @cached_property
+    def start_s(self) -> float:
+        """When it starts, to the nearest double."""
+        return float(self.exact_start_s)
 
     def levels(self, time_s: Values) -> Values:
         """Return the levels at times in this span; shape (times, parameters)."""
@@ -122,13 +127,20 @@ class Timeline:
     def _starts(self) -> Values:
         return np.array([span.start_s for span in self.spans])
 
+    @cached_property
+    def _first_packets(self) -> npt.NDArray[np.int64]:
+        """The number of the first packet at or after the start of each span, exactly."""
+        return np.array([ceil(span.exact_start_s * self.refresh_hz) for span in self.spans], dtype=np.int64)
+
     def times_s(self, packets: Sequence[int] | npt.NDArray[np.int64]) -> Values:
         """Return the time of each packet."""
         return packet_times_s(packets, self.refresh_hz)
 
     def levels(self, time_s: Values) -> Values:
         """Return the value 0 to 1 of every parameter at rising times; shape (times, parameters)."""
-        span_of = np.searchsorted(self._starts, time_s, side="right") - 1
+        return self._levels(np.searchsorted(self._starts, time_s, side="right") - 1, time_s)
+
+    def _levels(self, span_of: Index, time_s: Values) -> Values:
         if len(time_s) and span_of[0] == span_of[-1]:
             return self.spans[int(span_of[0])].levels(time_s)
         first = np.searchsorted(span_of, np.arange(len(self.spans) + 1))
@@ -139,8 +151,13 @@ class Timeline:
         return levels
 
     def slots(self, packets: Sequence[int] | npt.NDArray[np.int64]) -> Slots:
-        """Return the slots of packets, their numbers rising; shape (packets, universes, 512)."""
-        return self.patch.encode(self.levels(self.times_s(packets)))
+        """Return the slots of packets, their numbers rising; shape (packets, universes, 512).
+
+        Which span a packet lies in is decided in whole numbers: two instants may share one double.
+        """
+        span_of = np.searchsorted(self._first_packets, np.asarray(packets, dtype=np.int64), side="right") - 1
+        time_s = np.maximum(self.times_s(packets), self._starts[span_of])
+        return self.patch.encode(self._levels(span_of, time_s))
 
     def blocks(self) -> Iterator[tuple[int, Slots]]:
         """Yield the slots of the whole shot in blocks, each with the number of its first packet."""

@@ -1,8 +1,18 @@
-"""Labels of camera frames. Counted from the start of a shot, without drop-frame."""
+"""Labels of the camera frames of a shot: timecode where the shot has it, else counted from its start.
+
+Frames that are played at any rate can be counted; a label stands for a frame only at a rate of SMPTE ST 12-1.
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
+
+from cuedeck.show.camera import Camera
+from cuedeck.show.frame_rates import RATES, TimecodeRate
+from cuedeck.show.model import Shot
+from cuedeck.show.units import UnitError
+from cuedeck.timing.timecode import Timecode
 
 
 def frame_at(time_s: Fraction, fps: Fraction) -> int:
@@ -10,11 +20,49 @@ def frame_at(time_s: Fraction, fps: Fraction) -> int:
     return int(time_s * fps // 1)
 
 
-def frame_label(frame: int, fps: Fraction) -> str:
-    """Return hours:minutes:seconds:frames of a frame number, counting whole frames to the second."""
-    per_second = max(round(fps), 1)
-    seconds, frames = divmod(frame, per_second)
-    minutes, seconds = divmod(seconds, 60)
-    hours, minutes = divmod(minutes, 60)
-    width = max(2, len(str(per_second - 1)))
-    return f"{hours:02d}:{minutes:02d}:{seconds:02d}:{frames:0{width}d}"
+@dataclass(frozen=True)
+class ShotLabels:
+    """How the frames of one shot are labelled."""
+
+    rate: TimecodeRate
+    start: str | None = None
+    """The label of the first frame; None counts from 00:00:00:00."""
+
+    @classmethod
+    def of(cls, camera: Camera, shot: Shot) -> ShotLabels:
+        """Return the labels of a shot."""
+        return cls(camera.timecode_rate, shot.starts_at)
+
+    @property
+    def first(self) -> Timecode:
+        """The label of the first frame. Raises UnitError where the shot starts at none that the rate has."""
+        if self.start is None:
+            return Timecode(0, self.rate)
+        self._require_standard(self.start)
+        return Timecode.parse(self.start, self.rate)
+
+    def label(self, frame: int) -> str:
+        """Return the label of a frame, the first being 0; counted from 0 where the start is none."""
+        try:
+            return str(self.first + frame)
+        except UnitError:
+            return str(Timecode(frame, self.rate))
+
+    def frame_of(self, label: str) -> int:
+        """Return the frame that a label stands for, the first being 0. Raises UnitError.
+
+        A label more than twelve hours on is taken for one before the start: a shot may pass midnight.
+        """
+        self._require_standard(label)
+        first = self.first
+        frame = Timecode.parse(label, self.rate).frames_since(first)
+        if self.start is not None and frame > self.rate.frames_per_day // 2:
+            raise UnitError(f"{label} is before the start of the shot, {first}", f"write {first} or a later timecode")
+        return frame
+
+    def _require_standard(self, label: str) -> None:
+        if not self.rate.is_standard:
+            raise UnitError(
+                f"{label} stands for no frame: {self.rate} frames a second is no rate of timecode",
+                f"count from the start of the shot, such as '50 frames', or film at one of {', '.join(RATES)}",
+            )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from math import ceil
 
 BIT_US = 4
 SLOT_US = 11 * BIT_US
@@ -22,6 +23,21 @@ def shortest_packet_us(slots: int) -> int:
 def highest_refresh_hz(slots: int) -> Fraction:
     """Return the highest refresh for so many slots, in whole hertz: 44 for a full universe."""
     return Fraction(1_000_000 // shortest_packet_us(slots))
+
+
+def camera_refresh_hz(fps: Fraction, slots: int) -> Fraction:
+    """Return the highest refresh at which every camera frame begins at the same point of a packet.
+
+    A whole multiple of the frame rate: so many packets to each frame. Where even one packet a frame is more
+    than the slots allow, the highest whole part of it: each packet then lasts the same number of frames.
+    """
+    highest = highest_refresh_hz(slots)
+    return fps * (highest // fps) if fps <= highest else fps / ceil(fps / highest)
+
+
+def most_slots_at(refresh_hz: Fraction, most: int, fewest: int) -> int | None:
+    """Return the most slots that can be sent at a refresh, of `fewest` to `most`; None where none can."""
+    return next((slots for slots in range(most, fewest - 1, -1) if highest_refresh_hz(slots) >= refresh_hz), None)
 
 
 LOWEST_REFRESH_HZ = Fraction(1_000_000, LONGEST_BREAK_TO_BREAK_US)

@@ -6,26 +6,20 @@ positions at rising times, joined by a shape; nothing is smoothed, so that what 
 
 from __future__ import annotations
 
-import csv
-import math
-import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import islice
 
 import numpy as np
 import numpy.typing as npt
 
 from cuedeck.show.model import EaseName, MoveKeys
-from cuedeck.show.problems import Place, Problem, ProblemsFound
-from cuedeck.show.source import Path, Source, decode_text
-from cuedeck.show.triggers import Direction
-from cuedeck.show.units import Angle, Length, UnitError, parse_position, print_number, shorten
+from cuedeck.show.problems import Problem, ProblemsFound
+from cuedeck.show.source import Path, Source
+from cuedeck.show.triggers import Direction, While
+from cuedeck.show.units import Angle, Length, print_number, shorten
 from cuedeck.timing.shapes import Values, linear, minimum_jerk, minimum_jerk_inverse
-
-LONGEST_MOVE_S = 24 * 3600
-MOST_MOVE_BYTES = 16_000_000
-_PLAIN_NUMBER = re.compile(r"\s*[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?\s*", re.ASCII)
 
 
 @dataclass(frozen=True)
@@ -97,113 +91,50 @@ class Move:
     axes: Mapping[str, Axis]
     duration_s: Fraction
 
+    def counts(self, axis: str, position: Length | Angle) -> bool:
+        """Whether the move has an axis, counted in the unit of a position."""
+        return axis in self.axes and self.axes[axis].kind is type(position)
+
+    def passes(
+        self, axis: str, position: float, direction: Direction = Direction.ANY, while_: While | None = None
+    ) -> Iterator[float]:
+        """Yield when an axis passes a position, and another is where `while_` wants it; never where there is none."""
+        if axis in self.axes and (while_ is None or while_.axis in self.axes):
+            for time_s in self.axes[axis].passes(position, direction):
+                if while_ is None or self.holds(while_, time_s):
+                    yield time_s
+
+    def holds(self, while_: While, time_s: float) -> bool:
+        """Whether an axis is over, or under, a position at a time; on it, it is neither. Raises KeyError."""
+        where = float(self.axes[while_.axis].at(np.array([time_s]))[0])
+        limit = float(while_.position)
+        return where > limit if while_.is_over else where < limit
+
     def first_pass(
-        self, axis: str, position: float, direction: Direction = Direction.ANY, crossing: int = 1
+        self,
+        axis: str,
+        position: float,
+        direction: Direction = Direction.ANY,
+        crossing: int = 1,
+        while_: While | None = None,
     ) -> float | None:
         """Return when an axis passes a position for the n-th time, or None where it never does."""
-        if axis not in self.axes:
-            return None
-        for number, time_s in enumerate(self.axes[axis].passes(position, direction), start=1):
-            if number == crossing:
-                return time_s
-        return None
+        return next(islice(self.passes(axis, position, direction, while_), crossing - 1, None), None)
+
+    def at_speed(self, speed: Fraction) -> Move:
+        """Return the move as it runs so many times as fast: every time is divided by the speed."""
+        if speed == 1:
+            return self
+        axes = [
+            replace(axis, times_s=axis.times_s * speed.denominator / speed.numerator) for axis in self.axes.values()
+        ]
+        return Move({axis.name: axis for axis in axes}, self.duration_s / speed)
 
 
-def _finished(axes: Sequence[Axis]) -> Move:
+def finished_move(axes: Sequence[Axis]) -> Move:
+    """Return the move of some axes, as long as the longest of them."""
     last = max(float(axis.times_s[-1]) for axis in axes)
     return Move({axis.name: axis for axis in axes}, Fraction(repr(last)))
-
-
-def read_csv(file: str, raw: bytes, fps: Fraction) -> Move:
-    """Return the move that a rig recorded.
-
-    The first line names the columns: `time s` (or `frame`), then one a axis with its unit, such as
-    `slide mm`. Raises ProblemsFound.
-    """
-    rows = _rows(file, decode_text(file, raw, MOST_MOVE_BYTES))
-    header_line, header = next(rows, (1, [""]))
-    axes, seconds_per_step = _read_header(file, header_line, header, fps)
-    times: list[float] = []
-    columns: list[list[float]] = [[] for _ in axes]
-    for line, cells in rows:
-        if len(cells) != len(header):
-            what = f"this line has {len(cells)} values, the header has {len(header)} columns"
-            raise _refusal(file, line, 1, what, "write one value for each column")
-        numbers = [_cell(file, line, cells, index) for index in range(len(cells))]
-        time_s = numbers[0] * seconds_per_step.numerator / seconds_per_step.denominator
-        if times and time_s <= times[-1]:
-            what = f"the time goes back or stands still: {cells[0].strip()} after {times[-1]:g} s"
-            raise _refusal(file, line, 1, what, "take the line out, or put the lines in order of time")
-        if not 0 <= time_s <= LONGEST_MOVE_S:
-            raise _refusal(file, line, 1, f"the time {time_s:g} s is out of range", "let the move start at 0 s")
-        times.append(time_s)
-        for column, number in zip(columns, numbers[1:], strict=True):
-            column.append(number)
-    if len(times) < 2:
-        raise _refusal(file, header_line, 1, "a move needs at least two lines of positions", "record it again")
-    return _finished(
-        [
-            Axis(name, kind, np.array(times), np.array(column) * factor)
-            for (name, kind, factor), column in zip(axes, columns, strict=True)
-        ]
-    )
-
-
-def _refusal(file: str, line: int, column: int, what: str, cure: str) -> ProblemsFound:
-    return ProblemsFound([Problem(Place(file, line, column), what, cure)])
-
-
-def _rows(file: str, text: str) -> Iterator[tuple[int, list[str]]]:
-    reader = csv.reader(text.replace("\r\n", "\n").replace("\r", "\n").split("\n"))
-    try:
-        for cells in reader:
-            if any(cell.strip() for cell in cells):
-                yield reader.line_num, cells
-    except csv.Error as error:
-        raise _refusal(file, reader.line_num, 1, f"not a CSV line: {error}", "write plain numbers") from error
-
-
-def _column_of(cells: Sequence[str], index: int) -> int:
-    return sum(len(cell) + 1 for cell in cells[:index]) + 1
-
-
-def _read_header(
-    file: str, line: int, header: Sequence[str], fps: Fraction
-) -> tuple[list[tuple[str, type[Length] | type[Angle], float]], Fraction]:
-    steps = {"time s": Fraction(1), "time ms": Fraction(1, 1000), "frame": 1 / fps}
-    first = " ".join(header[0].split()).casefold()
-    if len(header) == 1 and (";" in first or "\t" in header[0]):
-        what = "the columns are not separated by commas"
-        raise _refusal(file, line, 1, what, "export the move with commas between columns, and decimal points")
-    if first not in steps:
-        what = f"the first column is called '{shorten(header[0].strip())}'"
-        raise _refusal(file, line, 1, what, "call it 'time s' or 'frame', and add one column an axis: 'slide mm'")
-    axes: list[tuple[str, type[Length] | type[Angle], float]] = []
-    for index, cell in enumerate(header[1:], start=1):
-        name, _, unit = " ".join(cell.split()).rpartition(" ")
-        try:
-            one = parse_position(f"1 {unit}")
-        except UnitError as error:
-            what = f"the column '{shorten(cell.strip())}' does not say which axis it is, and in which unit"
-            cure = "write the axis and its unit, such as 'slide mm' or 'pan deg'"
-            raise _refusal(file, line, _column_of(header, index), what, cure) from error
-        if not name or name in (other for other, _, _ in axes):
-            what = (
-                f"the axis '{shorten(name)}' has no name" if not name else f"two columns are called '{shorten(name)}'"
-            )
-            raise _refusal(file, line, _column_of(header, index), what, "give each axis a name of its own")
-        axes.append((name, type(one), float(one.base)))
-    if not axes:
-        raise _refusal(file, line, 1, "the move has no axis", "add a column an axis, such as 'slide mm'")
-    return axes, steps[first]
-
-
-def _cell(file: str, line: int, cells: Sequence[str], index: int) -> float:
-    number = float(cells[index]) if _PLAIN_NUMBER.fullmatch(cells[index]) else math.nan
-    if not math.isfinite(number) or abs(number) > 1e9:
-        what = f"'{shorten(cells[index].strip())}' is not a number"
-        raise _refusal(file, line, _column_of(cells, index), what, "write a plain number such as 120.5")
-    return number
 
 
 def move_from_keys(source: Source, path: Path, keys: MoveKeys) -> Move:
@@ -218,7 +149,7 @@ def move_from_keys(source: Source, path: Path, keys: MoveKeys) -> Move:
     names = list(dict.fromkeys(name for key in keys.keys for name in key.positions))
     if not names:
         raise ProblemsFound([Problem(place(where), "the move has no axis", "write {time: 2 s, slide: 120 mm}")])
-    return _finished([_axis_from_keys(source, where, keys, name) for name in names])
+    return finished_move([_axis_from_keys(source, where, keys, name) for name in names])
 
 
 def _axis_from_keys(source: Source, where: Path, keys: MoveKeys, name: str) -> Axis:

@@ -7,77 +7,15 @@ frames: :00 and :01 (at 59.94 :00 to :03) of each minute that is not divisible b
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import total_ordering
 from typing import Self
 
+from cuedeck.show.frame_rates import LABEL, LABEL_CURE, RATES, TimecodeRate
 from cuedeck.show.units import UnitError, shorten
 
-_LABEL = re.compile(r"(\d{1,2}):(\d{2}):(\d{2})([:;])(\d{2})", re.ASCII)
-CURE = "write hours:minutes:seconds:frames such as 01:00:04:12"
-
-
-@dataclass(frozen=True)
-class TimecodeRate:
-    """How frames are counted, and how long they last."""
-
-    frames_per_second: Fraction
-    """Real frames in a real second: 30000/1001 at 29.97."""
-    counted: int
-    """Frames to a second of labels: 30 at 29.97."""
-    is_drop: bool = False
-    """Whether labels are left out so that they keep up with the clock."""
-
-    @classmethod
-    def parse(cls, text: str) -> Self:
-        """Return the rate of a text such as 25, 29.97 or 29.97df. Raises UnitError."""
-        cleaned = "".join(text.lower().split()).removesuffix("fps")
-        name = cleaned.removesuffix("drop").removesuffix("df")
-        rate = RATES.get(_SPELLINGS.get(name, name))
-        if rate is None or (name != cleaned and rate.counted % 30):
-            drops = "29.97df and 59.94df"
-            raise UnitError(f"'{shorten(text)}' is no rate of timecode", f"write one of {', '.join(RATES)}, {drops}")
-        if name != cleaned and rate.frames_per_second.denominator == 1:
-            raise UnitError(f"{name} has no drop-frame", "drop-frame is for 29.97 and 59.94")
-        return cls(rate.frames_per_second, rate.counted, name != cleaned)
-
-    @property
-    def frames_per_day(self) -> int:
-        """Frames in 24 hours of labels."""
-        return 24 * 6 * self.frames_per_ten_minutes
-
-    @property
-    def dropped_per_minute(self) -> int:
-        """Labels left out in nine minutes of ten."""
-        return self.counted // 15 if self.is_drop else 0
-
-    @property
-    def frames_per_ten_minutes(self) -> int:
-        """Frames in ten minutes of labels."""
-        return 600 * self.counted - 9 * self.dropped_per_minute
-
-    def __str__(self) -> str:
-        known = RATES.items()
-        name = next((name for name, rate in known if rate.frames_per_second == self.frames_per_second), "?")
-        return f"{name}df" if self.is_drop else name
-
-
-RATES = {
-    "23.976": TimecodeRate(Fraction(24000, 1001), 24),
-    "24": TimecodeRate(Fraction(24), 24),
-    "25": TimecodeRate(Fraction(25), 25),
-    "29.97": TimecodeRate(Fraction(30000, 1001), 30),
-    "30": TimecodeRate(Fraction(30), 30),
-    "47.952": TimecodeRate(Fraction(48000, 1001), 48),
-    "48": TimecodeRate(Fraction(48), 48),
-    "50": TimecodeRate(Fraction(50), 50),
-    "59.94": TimecodeRate(Fraction(60000, 1001), 60),
-    "60": TimecodeRate(Fraction(60), 60),
-}
-"""The rates of ST 12-1 without drop-frame, by the names they go by."""
-_SPELLINGS = {"23.98": "23.976", "47.95": "47.952"}
+__all__ = ["RATES", "Timecode", "TimecodeRate"]
 
 
 @total_ordering
@@ -95,9 +33,9 @@ class Timecode:
     @classmethod
     def parse(cls, text: str, rate: TimecodeRate) -> Self:
         """Return the frame of a label; a semicolon before the frames is for drop-frame. Raises UnitError."""
-        match = _LABEL.fullmatch(text.strip())
+        match = LABEL.fullmatch(text.strip())
         if match is None:
-            raise UnitError(f"'{shorten(text)}' is no timecode", CURE)
+            raise UnitError(f"'{shorten(text)}' is no timecode", LABEL_CURE)
         hours, minutes, seconds, frames = (int(match[n]) for n in (1, 2, 3, 5))
         if match[4] == ";" and not rate.is_drop:
             raise UnitError(f"'{text.strip()}' is drop-frame, and {rate} is not", "write a colon before the frames")
@@ -155,4 +93,5 @@ class Timecode:
 
     def __str__(self) -> str:
         hours, minutes, seconds, frames = self.parts
-        return f"{hours:02d}:{minutes:02d}:{seconds:02d}{';' if self.rate.is_drop else ':'}{frames:02d}"
+        width = max(2, len(str(self.rate.counted - 1)))
+        return f"{hours:02d}:{minutes:02d}:{seconds:02d}{';' if self.rate.is_drop else ':'}{frames:0{width}d}"

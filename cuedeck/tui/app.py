@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from fractions import Fraction
 from functools import partial
 from typing import ClassVar
 
@@ -18,7 +19,6 @@ from cuedeck.clock import Clock
 from cuedeck.show.problems import counted
 from cuedeck.show.units import Frequency
 from cuedeck.timeline.opening import OpenedShow
-from cuedeck.timing.labels import frame_label
 from cuedeck.tui.cue_panel import CuePanel
 from cuedeck.tui.key_screen import KeyScreen
 from cuedeck.tui.keys import KEYS, SHOT_KEYS
@@ -46,13 +46,19 @@ class CuedeckApp(App[None]):
     BINDINGS: ClassVar[list[BindingType]] = [*KEYS, *SHOT_KEYS]
 
     def __init__(
-        self, folder_name: str, opened: OpenedShow, clock: Clock, next_slate: Callable[[str], str] | None = None
+        self,
+        folder_name: str,
+        opened: OpenedShow,
+        clock: Clock,
+        next_slate: Callable[[str], str] | None = None,
+        speed: Fraction = Fraction(1),
     ) -> None:
         super().__init__()
         self._folder_name = folder_name
         self._opened = opened
         self._clock = clock
         self._next_slate = next_slate
+        self._speed = speed
         self._shots = list(opened.show.shots)
         self.rehearsal: Rehearsal | None = None
         """The shot on the screen; None where the show has none."""
@@ -172,11 +178,12 @@ class CuedeckApp(App[None]):
             yield SystemCommand(without_markup(f"shot {name}"), without_markup(title), partial(self._show_shot, name))
 
     def _show_shot(self, name: str) -> None:
-        self.rehearsal = Rehearsal(self._opened.plan(name))
+        self.rehearsal = Rehearsal(self._opened.plan(name, self._speed))
         plan = self.rehearsal.plan
         slate = f" · next slate {self._next_slate(name)}" if self._next_slate else ""
         self._name_show(f" · {shot_text(plan)}{slate}")
-        self._top.rights = self._top_rights(f"simulator {Frequency.of(plan.refresh_hz)}")
+        speed = "" if plan.speed == 1 else f" · speed {plan.speed}"
+        self._top.rights = self._top_rights(f"simulator {Frequency.of(plan.refresh_hz)}{speed}")
         self._set.show_plan(plan)
         self._draw_shot()
 
@@ -215,7 +222,7 @@ class CuedeckApp(App[None]):
         self._status.rights = self._hints(moment)
 
     def _state_text(self, moment: Moment) -> str:
-        label = frame_label(moment.frame, self._opened.show.camera.fps)
+        label = self.rehearsal.plan.labels.label(moment.frame) if self.rehearsal else ""
         state = "▶ runs" if moment.is_running else "■ stands"
         return f"{label}  {float(moment.time_s):6.2f} s  {state:<8}"
 

@@ -101,4 +101,4 @@ def _about(cue: Cue, rehearsal: Rehearsal, width: int) -> Iterator[str]:
     else:
         yield f"{'starts':<{FIELD_CELLS}}{trigger}"
         yield f"{'frame':<{FIELD_CELLS}}{label.removeprefix('= ')}"
-    yield f"{'fade':<{FIELD_CELLS}}{fade_text(cue)}"
+    yield f"{'fade':<{FIELD_CELLS}}{fade_text(cue, rehearsal.plan)}"

@@ -47,7 +47,7 @@ class Rehearsal:
         self.plan = plan
         self.fired: tuple[FiredCue, ...] = ()
         self.simulator = Simulator(plan.patch)
-        self.playhead = Playhead(plan.show.camera.fps, Fraction(0))
+        self.playhead = Playhead(plan.fps_on_set, Fraction(0))
         self._compile()
 
     @property

@@ -9,8 +9,9 @@ from rich.cells import cell_len, set_cell_size
 
 from cuedeck.rig.state import FixtureState
 from cuedeck.show.model import Cue
+from cuedeck.show.units import Duration
 from cuedeck.timeline.plan import ShotPlan
-from cuedeck.timing.labels import frame_at, frame_label
+from cuedeck.timing.labels import frame_at
 from cuedeck.timing.moves import print_position
 from cuedeck.tui.rehearsal import AxisPosition, Rehearsal
 
@@ -56,13 +57,14 @@ def axes_texts(positions: Sequence[AxisPosition]) -> list[str]:
 def start_label(cue: Cue, rehearsal: Rehearsal) -> str:
     """Return the label of the frame that a cue starts in, or that it waits."""
     start_s = rehearsal.starts[cue.cue]
-    fps = rehearsal.plan.show.camera.fps
-    return "when fired" if start_s is None else frame_label(frame_at(start_s, fps), fps)
+    plan = rehearsal.plan
+    return "when fired" if start_s is None else plan.labels.label(frame_at(start_s, plan.fps_on_set))
 
 
-def fade_text(cue: Cue) -> str:
-    """Return how long a cue fades and along which curve."""
-    return f"{cue.fade}  {cue.curve}" if cue.fade.base else "at once"
+def fade_text(cue: Cue, plan: ShotPlan) -> str:
+    """Return how long a cue fades on set, and along which curve."""
+    fade = cue.fade if plan.speed == 1 else Duration.of(cue.fade.base / plan.speed)
+    return f"{fade}  {cue.curve}" if cue.fade.base else "at once"
 
 
 def shot_text(plan: ShotPlan) -> str:

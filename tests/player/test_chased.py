@@ -204,7 +204,7 @@ def test_a_chased_take_renders_again_byte_for_byte(tmp_path: Path) -> None:
 
 def test_a_chased_take_whose_list_is_lost_is_not_called_as_rendered(tmp_path: Path) -> None:
     take, result = kept(tmp_path, Chase(tape(30), 1.0))
-    with TakeStore(tmp_path) as store:
+    with TakeStore(tmp_path, create=True) as store:
         chase = Chase(tape(30), 1.0)
         short = store.finish(take.id, Status.COMPLETE, 1, 1, [], Lateness.of([]), (result.carried or [])[:-1])
         assert not is_as_rendered(store, short, chase.plan.timeline())

@@ -36,9 +36,10 @@ EVERY_KEY = {
 cuedeck: 2
 include: [types/own.yaml, looks/common.yaml]
 title: Everything that a show can say
-camera: {fps: 23.976, shutter: 1/50 s, iso: 800, stop: f/16, holds: {below: 6 stop, above: 4 stop}, at: [0, -1.6, 0.4]}
+camera: {fps: 29.97, timecode: 29.97df, shoot fps: 24,
+  shutter: 1/50 s, iso: 800, stop: f/16, holds: {below: 6 stop, above: 4 stop}, at: [0, -1.6, 0.4]}
 mains: {volts: 230, hertz: 50, circuits: {wall: 16 A}}
-refresh: 40 Hz
+refresh: camera
 slots: patched
 on stop: hold
 types:
@@ -72,6 +73,7 @@ shots:
         - {time: 2 s, slide: 90 mm}
         - {time: 6 s, slide: 10 mm, table: 45 deg}
     length: 8 s
+    starts at: 01:00:00;00
     cues:
       - {cue: 1, at: 0 s, look: edges}
       - {cue: 2, at: slide 60 mm rising, look: lit, fade: 0.4 s, curve: even stops}
@@ -81,6 +83,12 @@ shots:
       - {cue: 6, at: table 0 deg pass 1, look: edges, fade: 0.3 s}
       - {cue: 7, at: 180 frames, look: lit, fade: 0.1 s}
       - {cue: 8, at: operator, look: edges, fade: 1 s}
+      - {cue: 9, at: 01:00:09;12, look: lit, fade: 0.1 s}
+      - {cue: 10, at: slide 60 mm falling while table over 0 deg, look: edges}
+  "2":
+    move: {file: moves/slide-in.csv, columns: {time s: time s, slide mm: arm mm}}
+    cues:
+      - {cue: 1, at: arm 60 mm while arm under 100 mm, look: lit}
 """,
     "types/own.yaml": b"""\
 # The lights of the house.

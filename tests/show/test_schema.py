@@ -29,7 +29,8 @@ RICH = """\
 cuedeck: 2
 include: []
 title: Harrow pocket barometer
-camera: {fps: 23.976, shutter: 1/50 s, iso: 800, stop: f/32, holds: {below: 6 stop, above: 5 stop}, at: [0, -1.6, .4]}
+camera: {fps: 23.976, timecode: 23.976, shoot fps: 48,
+  shutter: 1/50 s, iso: 800, stop: f/32, holds: {below: 6 stop, above: 5 stop}, at: [0, -1.6, .4]}
 mains: {volts: 230, hertz: 50, circuits: {wall: 16 A, 2: 10 A}}
 refresh: 40 Hz
 slots: patched
@@ -87,16 +88,32 @@ shots:
       - {cue: 3, after: 2, wait: 0.5 s, look: reveal, fade: 500 ms, curve: ease}
       - {cue: on, with: 3, look: edges}
       - {cue: 5, at: operator, look: black}
+  played:
+    starts at: 01:00:00:00
+    move: {file: moves/arm.csv, columns: {Frame: frame, SLD_POS: slide mm}}
+    cues: [{cue: 1, at: 01:00:04:12, look: black}, {cue: 2, at: pan 30 deg while slide over 10 cm, look: edges}]
   2:
     move: {ease: linear, keys: [{time: 0 s, slide: 0 mm, pan: 0 deg}, {time: 2 s, slide: 12 cm, pan: -30°}]}
     trigger: {line: DSR, does: start}
-    signal: {line: DTR, lasts: }
+    signal: {line: DTR}
     cues: [{cue: 1, at: 40 % of the move, look: black}, {cue: 2, at: 50 frames, look: edges}]
+"""
+OFF_SPEED = """\
+cuedeck: 2
+camera: {play fps: 29.97, timecode: 29.97df, shoot fps: 120}
+refresh: camera
+shots:
+  1:
+    starts at: "01:00:00;00"
+    move: {file: a.csv}
+    cues: [{cue: 1, at: "1:00:04;12", look: black}]
+looks: {black: {everything: out}}
 """
 SHOWS = {
     "demo": (DEMO / "show.yaml").read_text(encoding="utf-8"),
     "readme": "\n".join(block("first show", "yaml")) + "\n",
     "rich": RICH,
+    "off speed": OFF_SPEED,
 }
 WRONG = (
     "riq: {}",
@@ -135,6 +152,15 @@ WRONG = (
     "camera: {iso: fast}",
     "camera: {fps: 0}",
     "camera: {fps: 25 fps}",
+    "camera: {fps: 25, play fps: 25}",
+    "camera: {shoot fps: 0}",
+    "camera: {timecode: [25]}",
+    "camera: {timecode: fast}",
+    "refresh: film",
+    "shots: {a: {starts at: 1 h}}",
+    "shots: {a: {move: {file: a.csv, colums: {a: b}}}}",
+    "shots: {a: {move: {file: [a.csv]}}}",
+    "shots: {a: {cues: [{cue: 1, at: 01:00:04, look: b}]}}",
     "camera: {at: [0, 1]}",
     "camera: {at: [0, 1, high]}",
     "camera: {at: [0, 1, 5000]}",
@@ -294,7 +320,7 @@ def test_a_right_show_raises_no_alarm(name: str, version: str) -> None:
 
 
 def test_the_rich_show_has_every_key_of_the_format() -> None:
-    used = {key for part in parts(as_an_editor(RICH, "YAML 1.2")) for key in part}
+    used = {key for text in (RICH, OFF_SPEED) for part in parts(as_an_editor(text, "YAML 1.2")) for key in part}
     assert {key.partition(".")[2] for key in properties()} - used == set()
 
 
@@ -335,6 +361,7 @@ def test_a_range_that_yaml_takes_for_a_number_needs_quotes() -> None:
 NUMBER_IN_DISGUISE = re.compile(r"[-+]?[0-9.][0-9a-fA-FxXoeE._+:-]*")
 """Texts that YAML may take for a number, of which only plain decimals are put in: see the range above."""
 PLAIN_TEXTS = (
+    "01:00:04:12", "29.97df", "camera", "pan 30 deg while slide over 5 mm",
     "on", "off", "yes", "no", "y", "true", "False", "~", "null", "", "2024-05-01", "25", "1.10", "-0.9", "45 %", "3",
     "-1.5 stop", "full", "2 s", ".5 s", "1/3 s", "60 frames", "arm 20 deg rising", "12 cm", "5600 K Duv -0.003",
     "x", "red 16-bit", "fixed 7", "[red, green]", "{level: full}", "{}", "[]", "[0, 0, 0]", "'7'", '" 2 s "',

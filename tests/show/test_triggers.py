@@ -8,21 +8,26 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from cuedeck.show.frame_rates import LABEL_CURE
 from cuedeck.show.triggers import (
     CURE,
+    WHILE_CURE,
     AfterCue,
     AtFrame,
     AtPosition,
     AtShare,
     AtTime,
+    AtTimecode,
     ByOperator,
     Direction,
     Trigger,
+    While,
     parse_trigger,
 )
 from cuedeck.show.units import Angle, Duration, Length, Percent, UnitError
 
 SLIDE_60 = Length(Fraction(60), "mm")
+PAN_30 = Angle(Fraction(30), "deg")
 
 
 @pytest.mark.parametrize(
@@ -43,6 +48,16 @@ SLIDE_60 = Length(Fraction(60), "mm")
         ("slide 60 mm falling pass 3", AtPosition("slide", SLIDE_60, Direction.FALLING, 3)),
         ("rotary table −30 deg", AtPosition("rotary table", Angle(Fraction(-30), "deg"))),
         ("cam 2 60 mm", AtPosition("cam 2", SLIDE_60)),
+        ("01:00:04:12", AtTimecode("01:00:04:12")),
+        (" 1:00:04;12 ", AtTimecode("1:00:04;12")),
+        (
+            "pan 30 deg while slide over 60 mm",
+            AtPosition("pan", PAN_30, while_=While("slide", True, SLIDE_60)),
+        ),
+        (
+            "pan 30° falling pass 2 while rotary table under 60 mm",
+            AtPosition("pan", PAN_30, Direction.FALLING, 2, While("rotary table", False, SLIDE_60)),
+        ),
     ],
 )
 def test_a_start_is_read(text: str, trigger: Trigger) -> None:
@@ -60,7 +75,15 @@ STARTS = st.one_of(
     st.builds(AtTime, st.builds(Duration, NUMBERS, st.sampled_from(sorted(Duration.FACTORS)))),
     st.builds(AtFrame, st.integers(0, 10**6)),
     st.builds(AtShare, st.builds(Percent, NUMBERS, st.just("%"))),
-    st.builds(AtPosition, AXES, POSITIONS, st.sampled_from(Direction), st.integers(1, 9999)),
+    st.from_regex(r"[0-9]{1,2}:[0-9]{2}:[0-9]{2}[:;][0-9]{2}", fullmatch=True).map(AtTimecode),
+    st.builds(
+        AtPosition,
+        AXES,
+        POSITIONS,
+        st.sampled_from(Direction),
+        st.integers(1, 9999),
+        st.none() | st.builds(While, AXES, st.booleans(), POSITIONS),
+    ),
 )
 
 
@@ -81,7 +104,15 @@ def test_a_cue_after_a_cue_says_which() -> None:
         ("2", "'2' has no unit", CURE),
         ("soon", "'soon' does not say when the cue starts", CURE),
         ("-2 s", "-2 s is out of range", CURE),
-        ("01:00:04:12", "':00:04:12' is no unit for a time", CURE),
+        ("01:00:04", "'01:00:04' is no timecode", LABEL_CURE),
+        ("1:2:3:4", "'1:2:3:4' is no timecode", LABEL_CURE),
+        ("pan 30 deg while slide", "'pan 30 deg while slide' does not say what must hold while", WHILE_CURE),
+        ("2 s while slide over 5 mm", "'2 s while slide over 5 mm' does not say what must hold while", WHILE_CURE),
+        (
+            "pan 30 deg while slide over 5 s",
+            "'5 s' is not a position",
+            WHILE_CURE,
+        ),
         ("slide 60 s", "'60 s' is not a position", "write a position such as 120 mm or 30 deg"),
         ("101 %", "101 % is out of range", "write a percentage of at most 100 %"),
         ("1,5 s", "'1,5 s' has a comma in its number", "write it with a point: '1.5 s'"),

@@ -13,7 +13,8 @@ from cuedeck.show.load import load_show
 from cuedeck.show.model import MoveKeys
 from cuedeck.show.problems import ProblemsFound
 from cuedeck.show.triggers import Direction
-from cuedeck.timing.moves import Move, move_from_keys, print_position, read_csv
+from cuedeck.timing.move_table import read_csv
+from cuedeck.timing.moves import Move, move_from_keys, print_position
 
 FPS = Fraction(25)
 
@@ -90,7 +91,7 @@ def test_a_byte_order_mark_windows_line_ends_and_empty_lines_are_read_over() -> 
     ("text", "place", "what"),
     [
         ("", "1:1", "the first column is called ''"),
-        ("time s;slide mm\n0;1\n1;2\n", "1:1", "the columns are not separated by commas"),
+        ("time s slide mm\n0 1\n1 2\n", "1:1", "the first column is called 'time s slide mm'"),
         ("seconds,slide mm\n0,1\n1,2\n", "1:1", "the first column is called 'seconds'"),
         ("time s\n0\n1\n", "1:1", "the move has no axis"),
         (

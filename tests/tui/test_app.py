@@ -357,3 +357,25 @@ async def test_names_that_look_like_markup_or_take_two_cells_are_shown_as_they_a
         assert strip.text.startswith("[b]灯[/")
         assert strip.cell_length == 78
         assert str(app.query_one(CuePanel).border_title).replace("\\[", "[") == "cue [red]1[/x, black"
+
+
+# Timecode and off-speed.
+
+
+async def test_frames_are_labelled_from_the_timecode_that_the_shot_starts_at() -> None:
+    app = screen_of(ManualClock(), SHOTS.replace("title: reveal", "title: reveal\n    starts at: 01:00:00:00"))
+    async with app.run_test(size=SMALL) as pilot:
+        await pilot.press("right", "right", "right")
+        assert app.query_one("#status", EndsLine).left.startswith("01:00:00:03")
+        assert any("01:00:02:00" in line for line in lines_of(app))  # cue 2, at 0 mm, starts in frame 50
+
+
+async def test_a_show_that_is_opened_at_a_quarter_of_the_speed_takes_four_times_as_long() -> None:
+    app = CuedeckApp("small", opened(), clock := ManualClock(), None, Fraction(1, 4))
+    async with app.run_test(size=(120, 30)) as pilot:
+        assert rehearsal_of(app).playhead.length_s == 16
+        assert "speed 1/4" in lines_of(app)[0]
+        await pilot.press("space")
+        await go_on(pilot, app, clock, 10)
+        assert levels_of(app) == {"left": 0.5, "right": 0.25, "wall": 0.0, "rider": 0.0}
+        assert any("fade" in line and "4 s  linear" in line for line in lines_of(app))

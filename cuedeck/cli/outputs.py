@@ -1,0 +1,25 @@
+"""What commands that send say about their outputs."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from cuedeck.output.base import Line, Output
+
+
+def tell_of_universes(outputs: Sequence[Output], line: Line) -> None:
+    """Say which universes of the rig a serial line leaves out."""
+    from cuedeck.output.serial_line import SerialLine
+
+    for output in outputs:
+        carried = output.universe if isinstance(output, SerialLine) else None
+        left_out = [str(universe) for universe in line.universes if universe != carried]
+        if carried is not None and left_out:
+            print(
+                f"{output.name} carries universe {carried}, not {', '.join(left_out)}:"
+                f" add --to serial:PORT,universe={left_out[0]} for another interface",
+                file=sys.stderr,
+            )

@@ -1,0 +1,179 @@
+"""`cuedeck step`: the light of one camera frame after the other, held until it is time for the next."""
+
+from __future__ import annotations
+
+import argparse
+import queue
+import sys
+import threading
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from cuedeck.cli import exits
+from cuedeck.cli.interrupts import interruptible
+from cuedeck.cli.outputs import tell_of_universes
+from cuedeck.cli.shows import add_shot, add_show, add_speed, open_sound, plan_of
+from cuedeck.errors import Refusal
+
+if TYPE_CHECKING:
+    from cuedeck.clock import Clock
+    from cuedeck.output.base import OutputLost
+    from cuedeck.player.hold import Holding
+    from cuedeck.player.stepping import FrameSteps
+    from cuedeck.timeline.plan import ShotPlan
+
+NAME = "step"
+HELP = "hold the light of each camera frame in turn, for stop-motion: Enter, a timer or a word goes on"
+LONGEST_WAIT_FOR_PACKET_S = 2.0
+LEAST_EVERY_S = 0.1
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of this command."""
+    add_show(parser)
+    add_shot(parser)
+    parser.add_argument(
+        "--to",
+        metavar="OUTPUT",
+        action="append",
+        help="where packets go: simulator (default), serial:PORT or serial:PORT,universe=N; may be repeated",
+    )
+    parser.add_argument("--every", metavar="SECONDS", help="go on by itself after so many seconds")
+    parser.add_argument("--from", metavar="FRAME", dest="first", default="0", help="begin at this frame or timecode")
+    add_speed(parser)
+    parser.epilog = (
+        "While a frame is held: Enter goes on, 'back' and 'goto FRAME' (or a timecode) go elsewhere, 'fire' fires"
+        " the next operator cue, 'stop' ends. The words may be piped in, one a line."
+    )
+
+
+def run(options: argparse.Namespace) -> int:
+    """Walk through the shot."""
+    from cuedeck.clock import MonotonicClock
+    from cuedeck.folder.folder import ShowFolder
+    from cuedeck.output.targets import outputs_for
+    from cuedeck.player.hold import Holding
+    from cuedeck.player.stepping import WORDS
+    from cuedeck.player.take import line_of
+
+    every_s = _every(options.every)
+    plan = plan_of(open_sound(ShowFolder(options.show)), options.shot, options.speed)
+    steps = _steps(plan, options.first)
+    clock = MonotonicClock()
+    outputs, line = outputs_for(options.to or ["simulator"], plan.patch, clock), line_of(plan)
+    dark = plan.patch.encode(plan.patch.defaults[None])[0]
+    at_end = None if plan.show.on_stop == "hold" else dark
+    tell_of_universes(outputs, line)
+    print(WORDS, file=sys.stderr)
+    words = Words()
+    words.listen()
+    try:
+        with (
+            interruptible(),
+            Holding(outputs, line, clock, steps.slots(), at_end=at_end, on_lost=_tell_of_loss) as holding,
+        ):
+            _walk(steps, holding, words.each(every_s, clock))
+    except KeyboardInterrupt:
+        print(f"stopped at frame {steps.frame}; --from {steps.frame} goes on from there", file=sys.stderr)
+        return exits.STOPPED
+    return exits.DONE
+
+
+def _every(text: str | None) -> float | None:
+    from cuedeck.show.units import Duration, UnitError
+
+    if text is None:
+        return None
+    try:
+        seconds = float(Duration.parse(text if text.strip()[-1:].isalpha() else f"{text} s"))
+    except UnitError as error:
+        raise Refusal(f"--every {text}: {error.what}: {error.cure}") from error
+    if seconds < LEAST_EVERY_S:
+        raise Refusal(f"--every {text} is too short for a frame to be held: write {LEAST_EVERY_S} s or more")
+    return seconds
+
+
+def _steps(plan: ShotPlan, first: str) -> FrameSteps:
+    from cuedeck.player.stepping import FrameSteps
+    from cuedeck.show.units import UnitError
+
+    steps = FrameSteps(plan)
+    try:
+        steps.frame = steps.frame_of(first)
+    except UnitError as error:
+        raise Refusal(f"--from {first}: {error.what}: {error.cure}") from error
+    return steps
+
+
+class Words:
+    """What is said while a frame is held: from the keyboard or a pipe, and from whoever else calls `say`.
+
+    A contact, or anything else in another thread, goes on with `say("")`.
+    """
+
+    def __init__(self) -> None:
+        self._said: queue.SimpleQueue[str | None] = queue.SimpleQueue()
+
+    def say(self, word: str | None) -> None:
+        """Say a word; None is the end of the input."""
+        self._said.put(word)
+
+    def listen(self) -> None:
+        """Take words from the standard input, in a thread of its own."""
+        threading.Thread(target=self._read, name="keyboard", daemon=True).start()
+
+    def _read(self) -> None:
+        for line in iter(sys.stdin.readline, "") if sys.stdin is not None else ():
+            self.say(line.strip())
+        self.say(None)
+
+    def each(self, every_s: float | None, clock: Clock) -> Iterator[str]:
+        """Yield each word; an empty one where none came in time. Ends with the input where there is no timer."""
+        while True:
+            due_ns = None if every_s is None else clock.now_ns() + round(every_s * 1e9)
+            word = self._next(due_ns, clock)
+            while word is None and due_ns is not None:
+                word = self._next(due_ns, clock)
+            if word is None or word == "stop":
+                return
+            yield word
+
+    def _next(self, due_ns: int | None, clock: Clock) -> str | None:
+        left_s = None if due_ns is None else max(due_ns - clock.now_ns(), 0) / 1e9
+        try:
+            return self._said.get(timeout=left_s)
+        except queue.Empty:
+            return ""
+
+
+def _walk(steps: FrameSteps, holding: Holding, words: Iterator[str]) -> None:
+    """Hold frame after frame until the last has been left or nothing more is said."""
+    from cuedeck.show.units import UnitError
+
+    _hold(steps, holding)
+    for word in words:
+        try:
+            steps.follow(word)
+        except UnitError as error:
+            print(f"  {error.what}\n    {error.cure}", file=sys.stderr)
+            continue
+        if steps.is_over:
+            return
+        _hold(steps, holding)
+
+
+def _hold(steps: FrameSteps, holding: Holding) -> None:
+    from cuedeck.report.cue_sheet import moment_at
+    from cuedeck.timing.moves import print_position
+
+    holding.set(steps.slots()).wait(LONGEST_WAIT_FOR_PACKET_S)
+    if not holding.has_output:
+        raise Refusal(f"no output is left at frame {steps.frame}: mend the line, and go on with --from {steps.frame}")
+    moment = moment_at(steps.plan, steps.time_s)
+    axes = "  ".join(f"{place.axis} {print_position(place.position, place.unit)}" for place in moment.axes)
+    where = f"frame {steps.frame} of {steps.last_frame}  {moment.timecode}  {float(moment.set_s):.3f} s  {axes}"
+    print(where.rstrip(), flush=True)
+
+
+def _tell_of_loss(lost: OutputLost) -> None:
+    print(f"\n{lost}", file=sys.stderr)

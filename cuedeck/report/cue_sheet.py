@@ -1,0 +1,74 @@
+"""The cues of a shot as a sheet: when each happens on set and on the screen, where the axes are, and to which look.
+
+Time on set is that of the packets and of the rig. Screen time is how long after its first frame the picture
+shows it: another length where the camera takes frames at one rate and they are played at another.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from cuedeck.timeline.plan import FiredCue, ShotPlan
+from cuedeck.timing.labels import frame_at
+
+
+@dataclass(frozen=True)
+class AxisPlace:
+    """Where an axis is."""
+
+    axis: str
+    position: float
+    unit: str
+
+
+@dataclass(frozen=True)
+class Moment:
+    """One instant of a shot."""
+
+    set_s: Fraction
+    screen_s: Fraction
+    frame: int
+    """The camera frame that it falls into, the first being 0."""
+    timecode: str
+    axes: tuple[AxisPlace, ...]
+
+
+@dataclass(frozen=True)
+class CueRow:
+    """One line of the sheet."""
+
+    cue: str
+    start: str
+    """As it is written."""
+    moment: Moment | None
+    """When it starts; None for one that waits for the operator, or for a cue that does."""
+    look: str
+    fade_set_s: Fraction
+    fade_screen_s: Fraction
+    curve: str
+
+
+def moment_at(plan: ShotPlan, set_s: Fraction) -> Moment:
+    """Return what an instant on set is in frames, on the screen and on the axes."""
+    frame = frame_at(set_s, plan.fps_on_set)
+    axes = plan.move.axes.values() if plan.move else ()
+    places = tuple(AxisPlace(axis.name, float(axis.at(np.array([float(set_s)]))[0]), axis.unit) for axis in axes)
+    return Moment(set_s, plan.show.camera.screen_s(set_s), frame, plan.labels.label(frame), places)
+
+
+def cue_rows(plan: ShotPlan, fired: Iterable[FiredCue] = ()) -> list[CueRow]:
+    """Return the cues of a shot in the order in which they happen, then those that wait."""
+    starts = plan.start_times(fired)
+    rows: list[tuple[bool, Fraction, CueRow]] = []
+    for cue in plan.shot.cues:
+        start_s = starts[cue.cue]
+        fade_s = cue.fade.base / plan.speed
+        moment = None if start_s is None else moment_at(plan, start_s)
+        screen_s = plan.show.camera.screen_s(fade_s)
+        row = CueRow(cue.cue, str(cue.trigger), moment, cue.look, fade_s, screen_s, cue.curve)
+        rows.append((start_s is None, start_s or Fraction(0), row))
+    return [row for _, _, row in sorted(rows, key=lambda one: one[:2])]

@@ -1,0 +1,76 @@
+"""The camera, as the show file says it: its rates, its exposure and where it stands."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Annotated, Any
+
+from pydantic import Field, model_validator
+
+from cuedeck.show.base import MayBeEmpty, Model
+from cuedeck.show.frame_rates import TimecodeRate
+from cuedeck.show.units import Duration, Stops
+from cuedeck.show.values import FNumber, FrameRate, Place3D, TimecodeRateText, WholeNumber, refuse
+from cuedeck.show.written import Written, given
+
+
+class Holds(Model):
+    """How far from the exposure the camera still holds detail."""
+
+    below: Stops | None = None
+    """Stops under the exposure at which the shadows sink."""
+    above: Stops | None = None
+    """Stops over the exposure at which the highlights clip."""
+
+
+class Camera(Model):
+    """The camera and where it stands."""
+
+    frame_rate: Annotated[FrameRate, Field(alias="fps")] = Fraction(25)
+    """Frames a second, as they are played and counted; 23.976 means 24000/1001."""
+    play_fps: Annotated[FrameRate | None, Field(alias="play fps")] = None
+    """The same as fps, for those who write it beside 'shoot fps'."""
+    shoot_fps: Annotated[FrameRate | None, Field(alias="shoot fps")] = None
+    """Frames a second that the camera takes on set, where they are played at another rate."""
+    timecode: TimecodeRateText | None = None
+    """How its timecode counts, such as 29.97df; left out, as fps does, without drop-frame."""
+    shutter: Duration | None = None
+    """Exposure time of one frame, such as 1/50 s."""
+    iso: WholeNumber | None = None
+    """Sensitivity as ISO index."""
+    stop: FNumber | None = None
+    """The lens stop, such as f/32."""
+    holds: Annotated[Holds | None, MayBeEmpty] = None
+    """What range of light the camera holds."""
+    at: Place3D = (0.0, -1.6, 0.4)
+    """Where the camera stands, in metres from the product."""
+
+    @model_validator(mode="after")
+    def _one_rate(self) -> Camera:
+        if self.play_fps is not None and "frame_rate" in self.model_fields_set:
+            raise refuse("'fps' and 'play fps' say the same thing", "keep one of them")
+        return self
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> Written:
+        schema = handler.resolve_ref_schema(handler(core_schema))
+        return {**schema, "not": {"allOf": [{"required": ["fps"]}, given("play fps")]}}
+
+    @property
+    def fps(self) -> Fraction:
+        """Frames a second, as they are played and counted."""
+        return self.play_fps or self.frame_rate
+
+    @property
+    def fps_on_set(self) -> Fraction:
+        """Frames that the camera takes in a second on set."""
+        return self.shoot_fps or self.fps
+
+    @property
+    def timecode_rate(self) -> TimecodeRate:
+        """How frames are counted."""
+        return self.timecode or TimecodeRate.counting(self.fps)
+
+    def screen_s(self, set_s: Fraction) -> Fraction:
+        """Return how many seconds of the screen a time on set becomes."""
+        return set_s * self.fps_on_set / self.fps
