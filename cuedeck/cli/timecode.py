@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from cuedeck.timing.timecode import Timecode, TimecodeRate
 
 NAME = "timecode"
-HELP = "make longitudinal timecode (LTC) as a WAV file, or read it from one"
+HELP = "make timecode as sound (LTC) or as a MIDI file, or read it from one"
 SAMPLE_RATES_HZ = (44_100, 192_000)
 LOWEST_DBFS = -90.0
 LONGEST_S = 24 * 3600
@@ -34,13 +34,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     made.add_argument("--fps", metavar="RATE", required=True, help="23.976, 24, 25, 29.97, 29.97df or 30")
     made.add_argument("--start", metavar="LABEL", required=True, help="the first label, such as 01:00:00:00")
     made.add_argument("--seconds", metavar="N", required=True, help="how long; whole frames are written")
-    made.add_argument("--out", metavar="FILE.wav", required=True, type=Path, help="the file to write")
+    made.add_argument(
+        "--out", metavar="FILE.wav", required=True, type=Path, help="the file to write; FILE.mid is MIDI timecode"
+    )
     made.add_argument("--rate", metavar="HZ", default="48000", help="samples a second (default 48000)")
     made.add_argument("--bits", choices=("16", "24", "32", "float"), default="16", help="what a sample is (default 16)")
     made.add_argument("--level", metavar="DBFS", default="-18", help="level of the crests in dBFS (default -18)")
     made.add_argument("--user-bits", metavar="HEX", default="0", help="32 user bits as hexadecimal digits")
     read = actions.add_parser("read", help="print what timecode a WAV file holds")
-    read.add_argument("file", metavar="FILE.wav", type=Path, help="the file to read")
+    read.add_argument("file", metavar="FILE.wav", type=Path, help="the file to read; FILE.mid is MIDI timecode")
     read.add_argument("--channel", metavar="N", default="1", help="the channel with the timecode (default 1)")
     read.add_argument(
         "--fps",
@@ -52,18 +54,25 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Make timecode, or read it."""
-    return _make(options) if options.action == "make" else _read(options)
+    if options.action == "make":
+        return _make(options)
+    return _read_midi(options) if options.file.suffix.lower() == ".mid" else _read(options)
 
 
 def _make(options: argparse.Namespace) -> int:
+    from cuedeck.cli.timecode_midi import make_midi
     from cuedeck.folder.wav import WavFormat, write_wav
     from cuedeck.show.problems import counted
     from cuedeck.timing.ltc_encode import encode, sample_count
     from cuedeck.timing.ltc_frame import LtcFrame
 
     rate = _ltc_rate(options.fps)
-    first = LtcFrame(_label(options.start, rate), _user_bits(options.user_bits))
     seconds = _number("--seconds", options.seconds, above=0, to=LONGEST_S)
+    if options.out.suffix.lower() == ".mid":
+        made = make_midi(options.out, _label(options.start, rate), seconds)
+        print(f"{options.out}: {counted(made, 'frame')} of MIDI timecode at {rate} from {options.start}")
+        return exits.DONE
+    first = LtcFrame(_label(options.start, rate), _user_bits(options.user_bits))
     frames = -int(-seconds * rate.frames_per_second // 1)
     rate_hz = _whole("--rate", options.rate, *SAMPLE_RATES_HZ)
     level_dbfs = float(_number("--level", options.level, above=LOWEST_DBFS, to=0))
@@ -95,6 +104,15 @@ def _read(options: argparse.Namespace) -> int:
     if found is None:
         raise Refusal(_nothing(options, file, level_dbfs))
     print(json.dumps(as_data(found), indent=2) if options.json else "\n".join(in_words(options.file, found)))
+    return exits.DONE
+
+
+def _read_midi(options: argparse.Namespace) -> int:
+    from cuedeck.cli.timecode_midi import read_midi
+
+    found = read_midi(options.file)
+    words = f"{options.file}: MIDI timecode {found['start']} to {found['end']} at {found['rate']} frames a second"
+    print(json.dumps(found, indent=2) if options.json else words)
     return exits.DONE
 
 
