@@ -84,7 +84,14 @@ def run(options: argparse.Namespace) -> int:
         with _open_outputs(outputs, line), floor:
             tell_of_universes(outputs, line)
             take = store.begin(
-                plan.name, line, plan.refresh_hz, plan.timeline().packet_count, targets, options.chase or ""
+                plan.name,
+                line,
+                plan.refresh_hz,
+                plan.timeline().packet_count,
+                targets,
+                options.chase or "",
+                plan.speed,
+                plan.is_axis_live,
             )
             recorder = Recorder(store, take.id, clock)
             recorder.open(line)

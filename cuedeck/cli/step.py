@@ -7,6 +7,7 @@ import queue
 import sys
 import threading
 from collections.abc import Iterator
+from contextlib import AbstractContextManager, nullcontext
 from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
@@ -37,6 +38,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="OUTPUT",
         action="append",
         help="where packets go: simulator (default), serial:PORT or serial:PORT,universe=N; may be repeated",
+    )
+    parser.add_argument(
+        "--contacts",
+        metavar="PORT",
+        help="the serial port of the shot's trigger: one that starts goes on, one that fires fires the next cue",
     )
     parser.add_argument("--every", metavar="SECONDS", help="go on by itself after so many seconds")
     parser.add_argument("--from", metavar="FRAME", dest="first", default="0", help="begin at this frame or timecode")
@@ -70,6 +76,7 @@ def run(options: argparse.Namespace) -> int:
     try:
         with (
             interruptible(),
+            _contacts(options.contacts, plan, words, clock),
             Holding(outputs, line, clock, steps.slots(), at_end=at_end, on_lost=_tell_of_loss) as holding,
         ):
             _walk(steps, holding, words.each(every_s, clock))
@@ -103,6 +110,43 @@ def _steps(plan: ShotPlan, first: str) -> FrameSteps:
     except UnitError as error:
         raise Refusal(f"--from {first}: {error.what}: {error.cure}") from error
     return steps
+
+
+def _contacts(port: str | None, plan: ShotPlan, words: Words, clock: Clock) -> AbstractContextManager[object]:
+    """Return the contacts of a shot, which say their words from a thread of their own. Raises Refusal."""
+    from cuedeck.input.contacts import ContactPort
+
+    if port is None:
+        return nullcontext()
+    if not plan.shot.trigger:
+        raise Refusal(f"shot {plan.name} has no contact to watch: write 'trigger: {{line: CTS, does: start}}' in it")
+    return ContactPort(port, plan.shot.trigger, None, StepsByContact(words), clock, _say)
+
+
+def _say(what: str) -> None:
+    print(what, file=sys.stderr)
+
+
+class StepsByContact:
+    """What a contact may ask of a walk through a shot, in the terms of a take."""
+
+    is_started = True
+    is_rolling = True
+
+    def __init__(self, words: Words) -> None:
+        self._words = words
+
+    def start(self) -> None:
+        """Go on to the next frame."""
+        self._words.say("")
+
+    def fire_next(self) -> None:
+        """Fire the next operator cue."""
+        self._words.say("fire")
+
+    def fire(self, cue: str) -> None:  # noqa: ARG002 - a walk fires its cues in their order
+        """Fire the next operator cue, whichever is named."""
+        self._words.say("fire")
 
 
 class Words:

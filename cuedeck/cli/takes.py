@@ -55,6 +55,8 @@ def _print_table(takes: list[Take]) -> None:
         started = take.started_utc[:19].replace("T", " ")
         sent = f"{take.packets_sent}/{take.packets_due}" if take.lateness else f"?/{take.packets_due}"
         fired = "".join(f"  {one.cue}@{one.packet}" for one in take.fired)
+        fired += f"  speed {take.speed}" if take.speed != 1 else ""
+        fired += "  axes live" if take.axes_live else ""
         row = f"{take.slate:8} {started:20} {sent:>13}  {_status(take):10} {worst:>10}  {take.sha256[:12]:12}{fired}"
         print(row.rstrip())
 
@@ -77,6 +79,8 @@ def _as_data(take: Take) -> dict[str, object]:
         "fired": [{"cue": one.cue, "packet": one.packet} for one in take.fired],
         "sha256": take.sha256,
         "chase": take.chase,
+        "speed": str(take.speed),
+        "axes_live": take.axes_live,
         "carried": [list(run) for run in take.carried],
     }
 

@@ -60,6 +60,10 @@ create table packets (
 alter table take add column chase text not null default '';
 alter table take add column carried text not null default '';
 """,
+    """
+alter table take add column speed text not null default '1';
+alter table take add column axes_live integer not null default 0;
+""",
 )
 """What brings a file from each version to the next; an empty one is of version 0."""
 Slots = npt.NDArray[np.uint8]
@@ -123,6 +127,10 @@ class Take:
     """The source of the timecode that it followed, or nothing."""
     carried: tuple[Run, ...]
     """Which packets of the shot the sent ones were, where it followed timecode."""
+    speed: Fraction = Fraction(1)
+    """How many times as fast as it is written the shot ran."""
+    axes_live: bool = False
+    """Whether the cues tied to positions were fired by the rig itself, and not by the move on file."""
 
     @property
     def slate(self) -> str:
@@ -218,6 +226,7 @@ class TakeStore:
     def _columns(self) -> str:
         """The columns of a take; a file that is only read may lack those that came since."""
         later = "chase, carried" if self._version > 1 else "'', ''"
+        later += ", speed, axes_live" if self._version > 2 else ", '1', 0"
         return (
             "id, shot, number, started_utc, refresh, universes, packets_due,"
             f" packets_sent, outputs, fired, status, sha256, lateness_ms, {later}"
@@ -275,7 +284,15 @@ class TakeStore:
         return max((take.number for take in self.takes() if take.shot == shot), default=0) + 1
 
     def begin(
-        self, shot: str, line: Line, refresh: Fraction, packets_due: int, outputs: Sequence[str], chase: str = ""
+        self,
+        shot: str,
+        line: Line,
+        refresh: Fraction,
+        packets_due: int,
+        outputs: Sequence[str],
+        chase: str = "",
+        speed: Fraction = Fraction(1),
+        axes_live: bool = False,
     ) -> Take:
         """Open the next take of a shot; `chase` is the source of the timecode that it follows."""
         with self._in_words():
@@ -284,7 +301,7 @@ class TakeStore:
             number = self.next_number(shot)
             cursor = database.execute(
                 "insert into take (shot, number, started_utc, refresh, universes, slots_sent, packets_due, outputs,"
-                " chase) values (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                " chase, speed, axes_live) values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
                 (
                     shot,
                     number,
@@ -295,6 +312,8 @@ class TakeStore:
                     packets_due,
                     json.dumps(list(outputs)),
                     chase,
+                    str(speed),
+                    axes_live,
                 ),
             )
             database.execute("commit")
@@ -392,4 +411,6 @@ def _take(row: Sequence[str]) -> Take:
         lateness=Lateness(*lateness) if lateness else None,
         chase=row[13],
         carried=read_runs(row[14]),
+        speed=Fraction(row[15]),
+        axes_live=bool(row[16]),
     )

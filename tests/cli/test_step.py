@@ -13,8 +13,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import serial
 
+from cuedeck.cli.step import StepsByContact, Words
+from cuedeck.clock import ManualClock
+from cuedeck.input.contacts import ContactPort
+from cuedeck.show.floor import ContactTrigger
 from tests.cli.test_commands import LONGEST_WAIT_S, Done, Line, arguments, assert_foreseen, run
+from tests.input.handlers.protocol_lines import PORTS, Lines
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and pseudo-terminals are those of POSIX")
 
@@ -194,3 +200,30 @@ def test_a_shot_without_a_move_is_told_how_to_get_one(tmp_path: Path) -> None:
     (folder / "show.yaml").write_text("cuedeck: 2\nshots: {1: {length: 2 s}}\n", encoding="utf-8")
     done = run("move", folder, "1")
     assert (done.returncode, "shot 1 has no move that can be read" in done.stderr) == (1, True)
+
+
+def test_a_contact_goes_on_from_frame_to_frame(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(
+        serial, "protocol_handler_packages", [*serial.protocol_handler_packages, "tests.input.handlers"]
+    )
+    lines, words, clock = Lines(), Words(), ManualClock()
+    PORTS["step"] = lines
+    triggers = [
+        ContactTrigger.model_validate({"line": "CTS", "does": "start"}),
+        ContactTrigger.model_validate({"line": "DSR", "does": "next cue"}),
+    ]
+    port = ContactPort("lines://step", triggers, None, StepsByContact(words), clock, print)
+    port.open()
+    for state in ({"cts": False}, {"cts": True}, {"cts": False, "dsr": True}, {"cts": True}):
+        lines.inputs.update(state)
+        for _ in range(40):
+            port.poll()
+            clock.spin_ns(1_000_000)
+    words.say(None)
+    assert list(words.each(None, clock)) == ["", "fire", ""]
+
+
+def test_contacts_need_a_trigger_in_the_shot(show: Path) -> None:
+    done = piped("", "step", show, "1", "--contacts", "loop://")
+    assert done.returncode == 1
+    assert "shot 1 has no contact to watch" in done.stderr

@@ -266,6 +266,7 @@ def test_takes_of_the_first_version_are_kept_and_get_what_came_since(tmp_path: P
         with TakeStore(tmp_path, create=create) as store:
             (take,) = store.takes()
             assert (take.slate, take.chase, take.carried) == ("1-A", "", ())
+            assert (take.speed, take.axes_live) == (1, False)
     with TakeStore(tmp_path, create=True) as store:
         chased = store.begin("1", FULL, Fraction(44), 10, ["simulator"], "mtc:tape.mid")
         done = store.finish(chased.id, Status.CUT, 3, 3, [], NO_LATENESS, [0, 0, 1])
@@ -367,3 +368,11 @@ def test_the_universes_of_a_take_are_kept_as_a_list(tmp_path: Path) -> None:
     assert json.loads(text) == [2, 63999]
     assert numbers.tolist() == [3]
     assert np.array_equal(kept, slots)
+
+
+def test_a_take_keeps_its_speed_and_where_its_positions_came_from(tmp_path: Path) -> None:
+    with TakeStore(tmp_path, create=True) as store:
+        store.begin("1", FULL, Fraction(44), 10, ["simulator"], speed=Fraction(1, 4), axes_live=True)
+    with TakeStore(tmp_path) as store:
+        (take,) = store.takes()
+    assert (take.speed, take.axes_live) == (Fraction(1, 4), True)
