@@ -107,6 +107,8 @@ def floor_of(options: argparse.Namespace, plan: ShotPlan, control: TakeControl, 
 
 
 def _refuse_what_cannot_be(options: argparse.Namespace, floor: Floor, deeds: set[Deed]) -> None:
+    from cuedeck.show.model import LIVE
+
     plan = floor.plan
     if options.contacts and not plan.shot.trigger and plan.shot.signal is None:
         what = f"shot {plan.name} has no contact to watch and no signal to give"
@@ -117,6 +119,8 @@ def _refuse_what_cannot_be(options: argparse.Namespace, floor: Floor, deeds: set
         )
     if options.arm and not options.osc and not any(deed == "start" for deed in deeds):
         raise Refusal("nothing could start the take: add --osc, or --contacts PORT and a trigger that does: start")
+    if plan.shot.move == LIVE and not options.axis_from and not options.chase:
+        raise Refusal(f"the move of shot {plan.name} is live: add --axis-from osc, or --axis-from serial:PORT")
     if options.axis_from and not plan.position_cues:
         raise Refusal(f"shot {plan.name} has no cue tied to a position: write one such as 'at: slide 60 mm'")
     if plan.shot.trigger and not options.contacts:

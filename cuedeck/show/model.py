@@ -205,6 +205,10 @@ class Cue(Model):
         )
 
 
+LIVE = "live"
+"""What stands for the move of a shot that no file holds, since the rig is ridden by hand."""
+
+
 def _kind_of_move(value: Any) -> str:
     if isinstance(value, str):
         return "file"
@@ -225,7 +229,8 @@ class Shot(Model):
     title: Text | None = None
     """What the shot shows."""
     move: MoveOfShot | None = None
-    """The move: a CSV file in the show folder, the file with what its columns are, or keys written out."""
+    """The move: a CSV file in the show folder, or with what its columns are, or keys written out; or 'live': the rig
+    itself says where its axes are, while a take runs."""
     starts_at: Annotated[LabelText | None, Field(alias="starts at")] = None
     """The timecode of its first frame; left out, timecode counts from the start of the shot."""
     length: Duration | None = None

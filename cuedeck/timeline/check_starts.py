@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from cuedeck.show.model import Cue, MoveKeys
+from cuedeck.show.model import LIVE, Cue, MoveKeys
 from cuedeck.show.problems import Place, Problem, Severity, choice_of
 from cuedeck.show.source import Path, Source
 from cuedeck.show.triggers import AtPosition, AtShare, AtTimecode
@@ -51,9 +51,14 @@ def _timecode(plan: ShotPlan, cue: Cue, label: str, place: Place) -> Iterator[Pr
 
 def _on_move(plan: ShotPlan, cue: Cue, trigger: AtShare | AtPosition, place: Place) -> Iterator[Problem]:
     move = plan.move
-    if move is None:
+    if plan.shot.move == LIVE:
+        if isinstance(trigger, AtShare):
+            what = f"cue {cue.cue} never happens: how long a live move takes, nobody knows before"
+            yield Problem(place, what, "write a position such as 'at: slide 60 mm', or a time such as 'at: 2 s'")
+    elif move is None:
         what = f"cue {cue.cue} never happens: shot {plan.name} has no move"
-        yield Problem(place, what, "add 'move: moves/FILE.csv' to the shot, or write a time such as 'at: 2 s'")
+        cure = "add 'move: moves/FILE.csv' to the shot, or 'move: live' if the rig tells; or write 'at: 2 s'"
+        yield Problem(place, what, cure)
     elif isinstance(trigger, AtPosition):
         wrong = [found for axis, at in trigger.places if (found := _wrong_axis(move, axis, at)) is not None]
         yield from (Problem(place, f"cue {cue.cue} never happens: {what}", cure) for what, cure in wrong)

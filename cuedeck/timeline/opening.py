@@ -13,7 +13,7 @@ from cuedeck.rig.check_rig import check_rig
 from cuedeck.rig.patch import Patch, build_patch
 from cuedeck.show.check_floor import check_floor
 from cuedeck.show.load import SHOW_FILE, LoadedShow, load_show
-from cuedeck.show.model import Cue, MoveFile, MoveKeys, Show
+from cuedeck.show.model import LIVE, Cue, MoveFile, MoveKeys, Show
 from cuedeck.show.problems import Problem, ProblemsFound, Severity, choice_of
 from cuedeck.show.references import places_of_cues, problems_of
 from cuedeck.show.source import Path, PathRefused, ReadFile, Source
@@ -75,7 +75,11 @@ def open_show(read_file: ReadFile) -> OpenedShow:
         *move_problems,
         *check_rates(loaded, patch),
     ]
-    broken_moves = {name for name in loaded.show.shots if name not in moves and _names_move(loaded.source, name)}
+    broken_moves = {
+        name
+        for name, shot in loaded.show.shots.items()
+        if name not in moves and shot.move != LIVE and _names_move(loaded.source, name)
+    }
     if not broken_moves:
         problems += _check_rides(loaded, moves)
     for shot_name in loaded.show.shots:
@@ -108,7 +112,7 @@ def _read_moves(loaded: LoadedShow, read_file: ReadFile) -> tuple[dict[str, Move
     problems: list[Problem] = []
     for name, shot in loaded.show.shots.items():
         path = ("shots", name, "move")
-        move = shot.move
+        move = None if shot.move == LIVE else shot.move
         file = move.file if isinstance(move, MoveFile) else move if isinstance(move, str) else None
         place = loaded.source.place_of_value((*path, "file") if isinstance(move, MoveFile) else path)
         try:

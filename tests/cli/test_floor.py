@@ -46,6 +46,9 @@ shots:
       - {{cue: 1, at: 0 s, look: half}}
       - {{cue: 4, at: operator, look: up}}
       - {{cue: 9, at: operator, look: out}}
+  handheld:
+    move: live
+    cues: [{{cue: 1, at: 0 s, look: half}}, {{cue: 2, at: slide 30 mm, look: up}}]
   started:
     trigger: {{line: DSR, edge: opening, does: start}}
     length: 0.2 s
@@ -165,6 +168,17 @@ def test_a_take_is_started_and_its_cues_fired_over_osc(show: Path, send: Callabl
     assert_renders_again(show, "osc", done)
 
 
+def test_a_shot_without_a_recorded_move_follows_the_rig(show: Path, send: Callable[[bytes], None]) -> None:
+    take = Shoot(show, "handheld", "--axis-from", "osc", "--no-countdown")
+    take.wait_for("rolling")
+    for position in (0.0, 20.0, 31.0):
+        send(datagram("/cuedeck/axis", "slide", position))
+    done = take.end()
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert [one.partition("@")[0] for one in fired(done)] == ["2"]
+    assert_renders_again(show, "handheld", done, "--axis-from", "fired")
+
+
 def test_an_armed_take_that_is_stopped_keeps_nothing(show: Path) -> None:
     take = Shoot(show, "osc", "--osc", "--arm")
     take.wait_for("armed")
@@ -229,6 +243,7 @@ def test_contacts_whose_port_was_not_named_are_told_and_the_take_runs(show: Path
     ("words", "told"),
     [
         (["plain", "--contacts", "loop://"], "shot plain has no contact to watch and no signal to give"),
+        (["handheld"], "the move of shot handheld is live: add --axis-from osc, or --axis-from serial:PORT"),
         (["plain", "--arm"], "nothing could start the take: add --osc, or --contacts PORT"),
         (["contact", "--contacts", "loop://", "--arm"], "nothing could start the take"),
         (["contact", "--contacts", "/nowhere"], "the contacts on /nowhere cannot be watched: there is no such port"),

@@ -82,13 +82,13 @@ def test_the_highest_refresh_that_the_slots_allow_is_taken_where_none_is_given()
             "slide 60 mm",
             "",
             "cue 1 never happens: shot 1 has no move",
-            "add 'move: moves/FILE.csv' to the shot, or write a time such as 'at: 2 s'",
+            "add 'move: moves/FILE.csv' to the shot, or 'move: live' if the rig tells; or write 'at: 2 s'",
         ),
         (
             "40 % of the move",
             "",
             "cue 1 never happens: shot 1 has no move",
-            "add 'move: moves/FILE.csv' to the shot, or write a time such as 'at: 2 s'",
+            "add 'move: moves/FILE.csv' to the shot, or 'move: live' if the rig tells; or write 'at: 2 s'",
         ),
     ],
 )
@@ -292,3 +292,10 @@ def test_a_channel_that_has_jumped_is_not_cut_short_by_the_next_cue() -> None:
     late = opened(show_text(*cues, head=head.replace("SNAP", "end"), looks=looks)).problems
     assert early == ()
     assert [problem.what for problem in late] == ["cue 1 fades for 4 s, and cue 2 takes over 'spot' after 3 s"]
+
+
+def test_a_live_move_lets_positions_wait_for_the_rig_and_knows_no_share_of_it() -> None:
+    live = "    move: live\n"
+    assert opened(show_text("cue: 1, at: slide 60 mm, look: key", shot=live)).problems == ()
+    (problem,) = opened(show_text("cue: 1, at: 40 % of the move, look: key", shot=live)).problems
+    assert problem.what == "cue 1 never happens: how long a live move takes, nobody knows before"
