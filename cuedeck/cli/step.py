@@ -140,6 +140,9 @@ class StepsByContact:
         """Go on to the next frame."""
         self._words.say("")
 
+    def hold(self, is_held: bool | None = None) -> None:
+        """Do nothing: a frame is held anyway."""
+
     def fire_next(self) -> None:
         """Fire the next operator cue."""
         self._words.say("fire")

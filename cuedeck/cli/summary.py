@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterable, Iterator
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
 
 from cuedeck.player.take import TakeResult
 from cuedeck.report.picture import print_picture, shot_picture
+from cuedeck.show.problems import counted
 from cuedeck.takes.compare import first_difference, is_as_rendered, last_complete_before, same_as
 from cuedeck.takes.store import Take, TakeStore
 from cuedeck.timeline.plan import ShotPlan
@@ -40,6 +42,9 @@ def _lines(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) -> 
         yield "not fired", f"cue {cue}, which waits for the operator"
     if take.chase:
         yield "chased", f"{take.chase}  (takes export says which packet of the shot each was)"
+    if result.carried is not None and not take.chase:
+        held = sum(after == before for before, after in pairwise(result.carried))
+        yield "held", f"{counted(held, 'packet')} more than the shot has  (takes export says which packet each was)"
     passed = {one.cue for one in result.fired}
     for cue in (name for name in plan.position_cues if name not in passed):
         yield "not fired", f"cue {cue}, which waits for its position"

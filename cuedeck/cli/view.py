@@ -53,6 +53,7 @@ def in_words(progress: TakeProgress, slate: str, *, has_enter: bool) -> str:
         return f"take {slate} armed: waiting for the start from the floor"
     is_waiting = progress.packet >= progress.packet_count
     where = "waiting" if is_waiting else f"packet {progress.packet + 1} of {progress.packet_count}"
+    where = f"held at {where}" if progress.is_held else where
     cue = progress.next_operator_cue
     operator = f" · Enter fires cue {cue}" if cue and has_enter and progress.phase is Phase.ROLLING else ""
     chased = f" · {chased_in_words(progress.chased)}" if progress.chased else ""
@@ -79,7 +80,7 @@ class PlainView:
         """Print a line where a new second has begun."""
         is_counting = progress.phase is Phase.COUNTING
         seconds = math.ceil(progress.counting_s) if is_counting else int(progress.time_s)
-        state = progress.chased.state if progress.chased else ""
+        state = progress.chased.state if progress.chased else "held" if progress.is_held else ""
         if (progress.phase, seconds, state) != self._shown:
             self._shown = (progress.phase, seconds, state)
             if sys.stderr is not None:

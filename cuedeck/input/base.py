@@ -28,6 +28,9 @@ class RunningTake(Protocol):
     def start(self) -> None:
         """Start a take that waits for it."""
 
+    def hold(self, is_held: bool | None = None) -> None:
+        """Hold the shot where it is, or let it go on; without a word, the other of the two."""
+
     def fire_next(self) -> None:
         """Fire the next operator cue with the next packet."""
 

@@ -3,7 +3,7 @@
     /cuedeck/start              start a take that is armed
     /cuedeck/cue N              fire cue N of the operator's
     /cuedeck/axis NAME VALUE    where an axis is, in mm or deg
-    /cuedeck/hold               not understood yet: counted
+    /cuedeck/hold               hold the shot where it is, and again to let it go on; with 1 or 0, hold or go on
 
 Nothing that arrives can raise: what is malformed, unknown, from a sender who is not allowed or out of
 place is counted and ignored.
@@ -36,7 +36,6 @@ class Fate(StrEnum):
     MALFORMED = "malformed"
     UNKNOWN = "to an address that is not known"
     OUT_OF_PLACE = "out of place: no start was waited for, no such cue or axis, or no take was rolling"
-    HOLD = "asked for a hold, which is not understood yet"
 
 
 class OscListener:
@@ -65,7 +64,7 @@ class OscListener:
             "/cuedeck/start": self._start,
             "/cuedeck/cue": self._cue,
             "/cuedeck/axis": self._axis,
-            "/cuedeck/hold": lambda _: Fate.HOLD,
+            "/cuedeck/hold": self._hold,
         }
 
     def __enter__(self) -> Self:
@@ -164,6 +163,14 @@ class OscListener:
         if name not in self._cues or not self._take.is_rolling:
             return Fate.OUT_OF_PLACE
         self._take.fire(name)
+        return Fate.TAKEN
+
+    def _hold(self, arguments: tuple[Argument, ...]) -> Fate:
+        if arguments not in ((), (0,), (1,)):
+            return Fate.MALFORMED
+        if not self._take.is_rolling:
+            return Fate.OUT_OF_PLACE
+        self._take.hold(bool(arguments[0]) if arguments else None)
         return Fate.TAKEN
 
     def _axis(self, arguments: tuple[Argument, ...]) -> Fate:

@@ -50,6 +50,8 @@ class TakeProgress:
     next_operator_cue: str | None
     chased: Chased | None = None
     """Where the timecode is that the take follows."""
+    is_held: bool = False
+    """Whether the shot is held where it is."""
 
 
 @dataclass
@@ -67,7 +69,8 @@ class TakeResult:
     fired: list[FiredCue] = field(default_factory=list)
     counting_was_cut: bool = False
     carried: list[int] | None = None
-    """Which packet of the shot each sent packet was, where they follow timecode; otherwise as they are numbered."""
+    """Which packet of the shot each sent packet was, where they follow timecode or the shot was held; otherwise
+    as they are numbered."""
 
     @property
     def packets_due(self) -> int:
@@ -87,6 +90,7 @@ class TakeControl:
         self._stop = threading.Event()
         self._start = threading.Event()
         self._go: queue.SimpleQueue[str | None] = queue.SimpleQueue()
+        self._held = threading.Event()
         self.progress: TakeProgress | None = None
         """The latest state of the take; replaced, never changed."""
 
@@ -105,6 +109,18 @@ class TakeControl:
     def start(self) -> None:
         """Start a take that waits for it."""
         self._start.set()
+
+    def hold(self, is_held: bool | None = None) -> None:
+        """Hold the shot where it is from the next packet on, or let it go on; without a word, the other of the two."""
+        if not self._held.is_set() if is_held is None else is_held:
+            self._held.set()
+        else:
+            self._held.clear()
+
+    @property
+    def is_held(self) -> bool:
+        """Whether the shot is held."""
+        return self._held.is_set()
 
     @property
     def is_started(self) -> bool:
@@ -142,7 +158,8 @@ class TakeRunner:
 
     Where an operator is there to be waited for, the take goes on past the length of the shot, with the
     light as it is, until every operator cue has been fired and has ended; the same holds for the cues of a
-    live axis. Where the start is waited for, packet 0 stands on the line until it comes.
+    live axis. Where the start is waited for, packet 0 stands on the line until it comes. While the shot is
+    held, the packet it was held at is sent again with every beat; the take keeps which packet each was.
     """
 
     def __init__(
@@ -217,25 +234,31 @@ class TakeRunner:
         return start_ns
 
     def _roll(self, start_ns: int) -> None:
-        number, result = 0, self._result
+        beat, number, result = 0, 0, self._result
+        carried: list[int] = []
         while self._control.take_fired():
             pass  # what was pressed before the start was not meant for the shot
-        while number < result.timeline.packet_count or self._is_waited_for():
+        while number < result.timeline.packet_count or self._is_waited_for() or self._control.is_held:
             if self._control.is_stopped:
                 result.was_cut = True
                 return
+            if self._control.is_held and beat:
+                number -= 1
+                result.carried = carried
             self._fire(number)
-            due_ns = start_ns + self._period_ns(number)
-            packet = Packet(number, due_ns, result.timeline.slots([number])[0])
+            due_ns = start_ns + self._period_ns(beat)
+            packet = Packet(beat, due_ns, result.timeline.slots([number])[0])
             self._clock.wait_until_ns(due_ns)
             now_ns = self._clock.now_ns()
-            if now_ns < start_ns + self._period_ns(number + 1):
+            if now_ns < start_ns + self._period_ns(beat + 1):
                 result.late_ns.append(now_ns - due_ns)
                 self._send(packet, [*self._outputs, *self._recorders])
+                carried.append(number)
                 result.packets_sent += 1
             else:
                 result.missed += 1
             self._show_progress(Phase.ROLLING, number)
+            beat += 1
             number += 1
 
     def _fire(self, number: int) -> None:
@@ -284,4 +307,6 @@ class TakeRunner:
         waiting = next(iter(self._waiting()), None)
         time_s = max(number, 0) / float(timeline.refresh_hz)
         count = timeline.packet_count
-        self._control.progress = TakeProgress(phase, counting_s, number, count, time_s, waiting, chased)
+        self._control.progress = TakeProgress(
+            phase, counting_s, number, count, time_s, waiting, chased, self._control.is_held
+        )

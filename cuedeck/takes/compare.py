@@ -15,7 +15,7 @@ Slots = npt.NDArray[np.uint8]
 
 def is_as_rendered(store: TakeStore, take: Take, timeline: Timeline) -> bool:
     """Whether every packet that a take recorded is what the shot renders to, without a clock."""
-    if not take.chase:
+    if not take.chase and not take.carried:
         return all(np.array_equal(slots, timeline.slots(numbers)) for numbers, slots in store.blocks(take))
     carried, done = numbers_of(take.carried), 0
     for numbers, slots in store.blocks(take):

@@ -163,9 +163,25 @@ def test_a_take_is_started_and_its_cues_fired_over_osc(show: Path, send: Callabl
     done = take.end()
     assert done.returncode == 0, done.stdout + done.stderr
     assert [one.partition("@")[0] for one in fired(done)] == ["4", "go"]
-    counts = "3 taken; 1 malformed; 1 out of place: .*; 1 asked for a hold, which is not understood yet"
+    counts = "3 taken; 1 malformed; 2 out of place: .*"
     assert re.search(f"^osc +{counts}$", done.stdout, re.MULTILINE), done.stdout
     assert_renders_again(show, "osc", done)
+
+
+def test_a_shot_is_held_and_let_go_over_osc_and_the_take_keeps_which_packets_it_sent(
+    show: Path, send: Callable[[bytes], None]
+) -> None:
+    take = Shoot(show, "osc", "--osc", "--no-countdown")
+    take.wait_for("rolling")
+    send(datagram("/cuedeck/cue", 4))
+    send(datagram("/cuedeck/hold", 1))
+    take.wait_for("held at")
+    send(datagram("/cuedeck/cue", "go"))
+    send(datagram("/cuedeck/hold", 0))
+    done = take.end()
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert re.search(r"^held +\d+ packets? more than the shot has", done.stdout, re.MULTILINE), done.stdout
+    assert "byte for byte as rendered offline" in done.stdout
 
 
 def test_a_shot_without_a_recorded_move_follows_the_rig(show: Path, send: Callable[[bytes], None]) -> None:

@@ -20,6 +20,10 @@ class Asked:
         self.is_started = True
         self._note("start")
 
+    def hold(self, is_held: bool | None = None) -> None:
+        """Hold."""
+        self._note("hold" if is_held is None else f"hold {is_held}")
+
     def fire_next(self) -> None:
         """Fire the next cue."""
         self._note("next cue")

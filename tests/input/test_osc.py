@@ -146,10 +146,19 @@ def test_an_address_is_no_pattern_and_one_that_is_not_known_is_counted() -> None
     assert (take.asked, counted(osc)) == ([], {"UNKNOWN": 5})
 
 
-def test_a_hold_is_counted_as_not_understood() -> None:
-    osc = listener(Asked())
+def test_a_hold_holds_lets_go_or_does_the_other_of_the_two() -> None:
+    take = Asked()
+    osc = listener(take)
+    for arguments in ((), (1,), (0,), ("soon",), (2,)):
+        osc.handle(datagram("/cuedeck/hold", *arguments), HERE)
+    assert (take.asked, counted(osc)) == (["hold", "hold True", "hold False"], {"TAKEN": 3, "MALFORMED": 2})
+
+
+def test_a_hold_before_the_take_rolls_is_out_of_place() -> None:
+    take = Asked(is_rolling=False)
+    osc = listener(take)
     osc.handle(datagram("/cuedeck/hold"), HERE)
-    assert str(osc) == "0 taken; 1 asked for a hold, which is not understood yet"
+    assert (take.asked, counted(osc)) == ([], {"OUT_OF_PLACE": 1})
 
 
 def test_the_messages_of_a_bundle_are_done_in_order() -> None:

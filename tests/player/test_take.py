@@ -410,3 +410,61 @@ def test_progress_tells_the_phase_the_packet_and_the_next_operator_cue() -> None
     assert progress is not None
     assert (progress.phase, progress.packet, progress.packet_count) == (Phase.ENDED, 50, 51)
     assert progress.time_s == 1.25
+
+
+# Holding the shot.
+
+
+def test_a_held_shot_sends_the_packet_it_was_held_at_and_goes_on_from_there() -> None:
+    stage = Stage(held(*FADE))  # 61 packets of 25 ms; a fade from packet 20 to 60
+
+    def hold_for_ten_packets(packet: Packet) -> None:
+        if packet.number in (40, 50):
+            stage.control.hold()
+
+    stage.out.on_packet = hold_for_ten_packets
+    result = stage.run()
+    assert result.carried == [*range(41), *[40] * 10, *range(41, 61)]
+    assert stage.out.numbers == list(range(71))
+    rendered = stage.plan.timeline().slots(range(61))[:, 0, 0].tolist()
+    assert stage.out.first_slots == [rendered[number] for number in result.carried]
+    assert (result.packets_sent, result.packets_due, result.is_complete) == (71, 71, True)
+
+
+def test_a_cue_fired_while_the_shot_is_held_begins_at_the_packet_it_is_held_at() -> None:
+    stage = Stage(
+        held("cue: 1, at: 0 s, look: black", "cue: 2, at: operator, look: key, fade: 1 s", shot="    length: 1 s\n")
+    )
+
+    def at(packet: Packet) -> None:
+        if packet.number == 10:
+            stage.control.hold(True)
+        if packet.number == 15:
+            stage.control.fire_next()
+        if packet.number == 20:
+            stage.control.hold(False)
+
+    stage.out.on_packet = at
+    result = stage.run()
+    assert result.fired == [FiredCue("2", 10)]
+    assert result.carried is not None
+    rendered = stage.plan.timeline(result.fired).slots(range(60))[:, 0, 0].tolist()
+    assert stage.out.first_slots == [rendered[number] for number in result.carried]
+
+
+def test_a_shot_that_is_held_at_its_end_waits_there_until_it_is_let_go() -> None:
+    stage = Stage(held(*FADE))
+
+    def at(packet: Packet) -> None:
+        if packet.number == 60:
+            stage.control.hold(True)
+        if packet.number == 100:
+            stage.control.hold(False)
+
+    stage.out.on_packet = at
+    result = stage.run()
+    assert result.carried == [*range(61), *[60] * 40]
+
+
+def test_a_take_that_was_never_held_carries_its_packets_as_they_are_numbered() -> None:
+    assert Stage(held(*FADE)).run().carried is None
