@@ -41,6 +41,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     made.add_argument("--bits", choices=("16", "24", "32", "float"), default="16", help="what a sample is (default 16)")
     made.add_argument("--level", metavar="DBFS", default="-18", help="level of the crests in dBFS (default -18)")
     made.add_argument("--user-bits", metavar="HEX", default="0", help="32 user bits as hexadecimal digits")
+    sent = actions.add_parser("send", help="send running MIDI timecode to a MIDI output")
+    sent.add_argument("--fps", metavar="RATE", required=True, help="24, 25, 29.97df or 30")
+    sent.add_argument("--start", metavar="LABEL", required=True, help="the first label, such as 01:00:00:00")
+    sent.add_argument("--seconds", metavar="N", required=True, help="how long")
+    sent.add_argument("--to", metavar="mtc:PORT", required=True, help="the MIDI output")
     read = actions.add_parser("read", help="print what timecode a WAV file holds")
     read.add_argument("file", metavar="FILE.wav", type=Path, help="the file to read; FILE.mid is MIDI timecode")
     read.add_argument("--channel", metavar="N", default="1", help="the channel with the timecode (default 1)")
@@ -56,6 +61,8 @@ def run(options: argparse.Namespace) -> int:
     """Make timecode, or read it."""
     if options.action == "make":
         return _make(options)
+    if options.action == "send":
+        return _send(options)
     return _read_midi(options) if options.file.suffix.lower() == ".mid" else _read(options)
 
 
@@ -80,6 +87,28 @@ def _make(options: argparse.Namespace) -> int:
     samples = sample_count(frames, rate, rate_hz)
     write_wav(options.out, layout, samples, encode(first, frames, rate_hz, level_dbfs))
     print(f"{options.out}: {counted(frames, 'frame')} at {rate}, {first.label} to {_last(first, frames)}, {rate_hz} Hz")
+    return exits.DONE
+
+
+def _send(options: argparse.Namespace) -> int:
+    """Send until the time is over, or until it is stopped."""
+    from cuedeck.cli.interrupts import interruptible
+    from cuedeck.clock import MonotonicClock
+    from cuedeck.output.midi_timecode import MidiTimecodeOutput
+    from cuedeck.show.units import UnitError
+
+    kind, _, port = options.to.partition(":")
+    if kind != "mtc" or not port:
+        raise Refusal(f"'{options.to}' is no way out for timecode: write mtc:PORT; for a file, use 'timecode make'")
+    rate = _ltc_rate(options.fps)
+    first = _label(options.start, rate)
+    frames = -int(-_number("--seconds", options.seconds, above=0, to=LONGEST_S) * rate.frames_per_second // 1)
+    with MidiTimecodeOutput(port) as output, interruptible():
+        try:
+            count = output.run(first, frames, MonotonicClock(), lambda: False)
+        except UnitError as error:
+            raise Refusal(f"{error}: {error.cure}") from error
+    print(f"{options.to}: {count} quarter frames from {first} at {rate}")
     return exits.DONE
 
 

@@ -5,15 +5,34 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from mido.ports import BaseInput
+from mido.ports import BaseInput, BaseOutput
 
 PORTS = ["Studio In"]
 opened: list[Input] = []
+written: list[Output] = []
 
 
 def get_devices(**_: Any) -> list[dict[str, Any]]:
     """Return the devices."""
-    return [{"name": name, "is_input": True, "is_output": False} for name in PORTS]
+    return [
+        *({"name": name, "is_input": True, "is_output": False} for name in PORTS),
+        {"name": "Studio Out", "is_input": False, "is_output": True},
+    ]
+
+
+class Output(BaseOutput):  # type: ignore[misc]
+    """An output that keeps what is sent; it is lost where `lost_after` messages were."""
+
+    lost_after = 1_000_000
+
+    def _open(self, **_: Any) -> None:
+        self.sent: list[bytes] = []
+        written.append(self)
+
+    def _send(self, message: Any) -> None:
+        if len(self.sent) >= self.lost_after:
+            raise OSError("No Such Device")
+        self.sent.append(bytes(message.bytes()))
 
 
 class Input(BaseInput):  # type: ignore[misc]
