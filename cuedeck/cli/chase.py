@@ -13,7 +13,6 @@ if TYPE_CHECKING:
     from cuedeck.input.timecode import TimecodeSource
     from cuedeck.timeline.plan import ShotPlan
     from cuedeck.timing.chase import Chased, Chaser
-    from cuedeck.timing.timecode import TimecodeRate
 
 
 def chaser_of(plan: ShotPlan) -> Chaser:
@@ -36,11 +35,11 @@ def require_counted_alike(chaser: Chaser, plan: ShotPlan) -> None:
 
 
 @contextmanager
-def listening(text: str | None, clock: Clock, rate: TimecodeRate) -> Iterator[TimecodeSource | None]:
+def listening(text: str | None, clock: Clock) -> Iterator[TimecodeSource | None]:
     """Listen to the source of timecode that a text names, where there is one. Raises Refusal."""
     from cuedeck.input.sources import timecode_source
 
-    source = timecode_source(text, clock, rate) if text else None
+    source = timecode_source(text, clock) if text else None
     try:
         if source is not None:
             source.open()

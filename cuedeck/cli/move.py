@@ -39,7 +39,8 @@ def run(options: argparse.Namespace) -> int:
     tell_errors(opened)
     plan = plan_of(opened, options.shot, options.speed)
     if plan.move is None:
-        raise Refusal(f"shot {plan.name} has no move that can be read: add 'move: moves/FILE.csv' to it")
+        cure = "mend the one it names" if plan.shot.move else "add 'move: moves/FILE.csv' to it"
+        raise Refusal(f"shot {plan.name} has no move that can be read: {cure}")
     found = survey(plan.move, is_recorded=not isinstance(plan.shot.move, MoveKeys))
     if options.json:
         print(json.dumps(_as_data(found, float(plan.move.duration_s)), indent=2))

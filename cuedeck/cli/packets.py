@@ -79,7 +79,7 @@ def _write_chased(out: Path, source: str, plan: ShotPlan, timeline: Timeline) ->
     from cuedeck.takes.arrays import write_packets
     from cuedeck.timeline.chased import blocks_of, chased_packets, pace_of
 
-    recorded, chaser = recorded_timecode(source, plan.labels.rate), chaser_of(plan)
+    recorded, chaser = recorded_timecode(source), chaser_of(plan)
     carried = np.array(
         chased_packets(recorded.readings, recorded.length_s, chaser, timeline, pace_of(plan)), dtype=np.int64
     )

@@ -77,7 +77,7 @@ def run(options: argparse.Namespace) -> int:
     line = line_of(plan)
     chaser = chaser_of(plan) if options.chase else None
     with (
-        listening(options.chase, clock, plan.labels.rate) as source,
+        listening(options.chase, clock) as source,
         TakeStore(folder.path, create=True) as store,
         _stopping_on_signals(control),
     ):
@@ -114,6 +114,8 @@ def run(options: argparse.Namespace) -> int:
         _close_recorder(recorder, result)
         if result.counting_was_cut:
             store.discard(take)
+            for label, text in floor.lines():
+                print(f"{label:9} {text}", file=sys.stderr)
             print("stopped before the start: no take was kept", file=sys.stderr)
             return exits.STOPPED
         print_summary(store, _finish(store, take, result), plan, result, floor.lines())

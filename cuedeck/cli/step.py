@@ -80,6 +80,8 @@ def run(options: argparse.Namespace) -> int:
             Holding(outputs, line, clock, steps.slots(), at_end=at_end, on_lost=_tell_of_loss) as holding,
         ):
             _walk(steps, holding, words.each(every_s, clock))
+            if not steps.is_over:
+                print(f"stopped at frame {steps.frame}; --from {steps.frame} goes on from there", file=sys.stderr)
     except KeyboardInterrupt:
         print(f"stopped at frame {steps.frame}; --from {steps.frame} goes on from there", file=sys.stderr)
         return exits.STOPPED
@@ -147,9 +149,9 @@ class StepsByContact:
         """Fire the next operator cue."""
         self._words.say("fire")
 
-    def fire(self, cue: str) -> None:  # noqa: ARG002 - a walk fires its cues in their order
-        """Fire the next operator cue, whichever is named."""
-        self._words.say("fire")
+    def fire(self, cue: str) -> None:
+        """Fire a cue by name."""
+        self._words.say(f"fire {cue}")
 
 
 class Words:
@@ -218,7 +220,8 @@ def _hold(steps: FrameSteps, holding: Holding) -> None:
         raise Refusal(f"no output is left at frame {steps.frame}: mend the line, and go on with --from {steps.frame}")
     moment = moment_at(steps.plan, steps.time_s)
     axes = "  ".join(f"{place.axis} {print_position(place.position, place.unit)}" for place in moment.axes)
-    where = f"frame {steps.frame} of {steps.last_frame}  {moment.timecode}  {float(moment.set_s):.3f} s  {axes}"
+    fired = f"  fired {', '.join(one.cue for one in steps.fired)}" if steps.fired else ""
+    where = f"frame {steps.frame} of {steps.last_frame}  {moment.timecode}  {float(moment.set_s):.3f} s  {axes}{fired}"
     print(where.rstrip(), flush=True)
 
 

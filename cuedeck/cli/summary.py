@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 from collections.abc import Iterable, Iterator
 from itertools import pairwise
+from shlex import quote
 
 import numpy as np
 import numpy.typing as npt
@@ -37,11 +38,13 @@ def _lines(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) -> 
     yield "packets", f"{take.packets_sent} of {take.packets_due} sent{_missed(take, result)}"
     yield "lateness", str(take.lateness)
     for fired in result.fired:
-        yield "fired", f"cue {fired.cue} at packet {fired.packet}  (packets --fire {fired.cue}@{fired.packet})"
+        again = quote(f"{fired.cue}@{fired.packet}")
+        rig = "--axis-from fired " if plan.is_axis_live else ""
+        yield "fired", f"cue {fired.cue} at packet {fired.packet}  (packets {rig}--fire {again})"
     for cue in plan.waiting_cues(result.fired):
         yield "not fired", f"cue {cue}, which waits for the operator"
     if take.chase:
-        yield "chased", f"{take.chase}  (takes export says which packet of the shot each was)"
+        yield "chased", f"{take.chase}, {_reached(result)}  (takes export says which packet of the shot each was)"
     if result.carried is not None and not take.chase:
         held = sum(after == before for before, after in pairwise(result.carried))
         yield "held", f"{counted(held, 'packet')} more than the shot has  (takes export says which packet each was)"
@@ -54,6 +57,18 @@ def _lines(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) -> 
         lights = "the lights were put out" if plan.show.on_stop == "out" else "the lights hold what they had"
         yield "cut", f"after {take.packets_sent / float(plan.refresh_hz):.2f} s; {lights}"
     yield "repeat", _repeat(store, take, result)
+
+
+def _reached(result: TakeResult) -> str:
+    """Return how much of a shot the timecode ran through."""
+    timeline, sent = result.timeline, result.carried or []
+    last = timeline.packet_count - 1
+    if not any(0 < number < last for number in sent):
+        return "which was never inside the shot: see the shot's 'starts at' and what the timecode says"
+    if len(set(sent)) > last:
+        return "which ran through the whole shot"
+    refresh, length_s = float(timeline.refresh_hz), float(timeline.length_s)
+    return f"which ran through {len(set(sent)) / refresh:.2f} s of {length_s:g} s, up to {max(sent) / refresh:.2f} s"
 
 
 def _missed(take: Take, result: TakeResult) -> str:

@@ -79,6 +79,8 @@ def _make(options: argparse.Namespace) -> int:
         made = make_midi(options.out, _label(options.start, rate), seconds)
         print(f"{options.out}: {counted(made, 'frame')} of MIDI timecode at {rate} from {options.start}")
         return exits.DONE
+    if options.out.suffix.lower() not in (".wav", ".wave"):
+        raise Refusal(f"--out {options.out}: write a file that ends in .wav, or in .mid for MIDI timecode")
     first = LtcFrame(_label(options.start, rate), _user_bits(options.user_bits))
     frames = -int(-seconds * rate.frames_per_second // 1)
     rate_hz = _whole("--rate", options.rate, *SAMPLE_RATES_HZ)

@@ -90,7 +90,7 @@ def read_timecode(
     rate = rate or finder.rate
     labels = None if rate is None else LabelTrack(rate).take(raw)
     if labels is None or not len(labels):
-        return None, _dbfs(loudest)
+        return None, _dbfs(max(loudest, reader.level))
     level_dbfs = _dbfs(reader.level)
     read = ReadTimecode(labels, gaps_of(labels), file.format.sample_rate_hz, finder.measured_fps, level_dbfs)
     return read, level_dbfs

@@ -13,10 +13,11 @@ from math import ceil
 import numpy as np
 import numpy.typing as npt
 
+from cuedeck.show.problems import choice_of
 from cuedeck.show.units import UnitError, shorten
 from cuedeck.timeline.plan import FiredCue, ShotPlan
 
-WORDS = "Enter (next frame), back, goto FRAME or a timecode, fire (the next operator cue), stop"
+WORDS = "Enter (next frame), back, goto FRAME or a timecode, fire or fire CUE, stop"
 
 
 class FrameSteps:
@@ -65,7 +66,7 @@ class FrameSteps:
         elif verb == "goto":
             self.frame = self.frame_of(rest.strip())
         elif verb == "fire":
-            self._fire()
+            self._fire(rest.strip())
         else:
             raise UnitError(f"'{shorten(word)}' is no word here", f"write one of: {WORDS}")
 
@@ -82,9 +83,12 @@ class FrameSteps:
             raise UnitError(f"the shot has no frame {shorten(text)}", cure)
         return frame
 
-    def _fire(self) -> None:
+    def _fire(self, cue: str) -> None:
+        """Fire a cue by name, or the next one of the operator's."""
         waiting = self.plan.waiting_cues(self.fired)
         if not waiting:
             raise UnitError("no cue waits for the operator", "go on with Enter")
-        self.fired = (*self.fired, FiredCue(waiting[0], self.packet))
+        if cue and cue not in waiting:
+            raise UnitError(f"no cue '{shorten(cue)}' waits for the operator", choice_of(cue, waiting))
+        self.fired = (*self.fired, FiredCue(cue or waiting[0], self.packet))
         self.timeline = self.plan.timeline(self.fired)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sqlite3
 from fractions import Fraction
 from io import BytesIO
@@ -153,3 +154,44 @@ def test_gaps_are_told_with_the_labels_on_either_side(tmp_path: Path) -> None:
 def test_a_rate_that_midi_does_not_count_is_refused(tmp_path: Path) -> None:
     with pytest.raises(Refusal, match=r"MIDI timecode does not count 50: it counts 24, 25, 29\.97df and 30"):
         make_midi(tmp_path / "made.mid", Timecode(0, RATES["50"]), Fraction(1))
+
+
+# Longitudinal timecode, as sound.
+
+
+def make_sound(path: Path, rate: str, start: str, seconds: str) -> None:
+    done = run("timecode", "make", "--fps", rate, "--start", start, "--seconds", seconds, "--out", path)
+    assert done.returncode == 0, done.stderr
+
+
+def test_a_shot_follows_recorded_sound_the_same_way_on_every_run(show: Path, tmp_path: Path) -> None:
+    tape, outs = tmp_path / "tape.wav", [tmp_path / f"{name}.npz" for name in "ab"]
+    make_sound(tape, "25", "23:59:59:20", "2")
+    for out in outs:
+        assert run("packets", show, "1", "--chase", f"ltc:{tape}", "--out", out).returncode == 0
+    assert outs[0].read_bytes() == outs[1].read_bytes()
+    # Packets are five frames apart, and the shot begins five frames into the tape.
+    assert carried(outs[0]) == [0, 0, 1, 2, 3, 4, 5, 5, 5, 5, 5]
+
+
+@pytest.mark.parametrize("rate", ["24", "29.97df", "30"])
+def test_sound_that_counts_other_frames_than_the_camera_is_refused(show: Path, tmp_path: Path, rate: str) -> None:
+    tape = tmp_path / "tape.wav"
+    make_sound(tape, rate, "00:00:00:00", "2")
+    done = run("packets", show, "1", "--chase", f"ltc:{tape}", "--out", tmp_path / "a.npz")
+    assert done.returncode == 1
+    assert f"the timecode counts {rate}, and the camera 25" in done.stderr
+
+
+def test_a_take_whose_timecode_never_was_inside_the_shot_says_so(show: Path, tmp_path: Path) -> None:
+    tape = tmp_path / "tape.wav"
+    make_sound(tape, "25", "01:00:00:00", "1")
+    done = run("shoot", show, "1", "--chase", f"ltc:{tape}")
+    assert "which was never inside the shot: see the shot's 'starts at'" in done.stdout
+
+
+def test_a_take_tells_how_much_of_the_shot_the_timecode_ran_through(show: Path, tmp_path: Path) -> None:
+    tape = tmp_path / "tape.wav"
+    make_sound(tape, "25", "00:00:00:00", "0.7")
+    done = run("shoot", show, "1", "--chase", f"ltc:{tape}")
+    assert re.search(r"which ran through 0\.\d+ s of 1 s, up to 0\.\d+ s", done.stdout), done.stdout

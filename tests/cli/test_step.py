@@ -227,3 +227,12 @@ def test_contacts_need_a_trigger_in_the_shot(show: Path) -> None:
     done = piped("", "step", show, "1", "--contacts", "loop://")
     assert done.returncode == 1
     assert "shot 1 has no contact to watch" in done.stderr
+
+
+def test_a_cue_is_fired_by_its_name_and_one_that_does_not_wait_is_refused(show: Path) -> None:
+    text = SHOW + "      - {cue: lid opens, at: operator, look: up}\n      - {cue: 3, at: operator, look: up}\n"
+    (show / "show.yaml").write_text(text, encoding="utf-8")
+    done = piped("fire nonsense\nfire lid opens\nstop\n", "step", show, "1")
+    assert "no cue 'nonsense' waits for the operator" in done.stderr
+    assert done.stdout.splitlines()[-1].endswith("  fired lid opens")
+    assert "--from 0 goes on from there" in done.stderr

@@ -162,3 +162,10 @@ def test_what_cannot_be_made_is_refused(tmp_path: Path, option: str, value: str,
     assert done.returncode == 1
     assert what in done.stderr
     assert list(tmp_path.iterdir()) == []
+
+
+def test_sound_is_not_written_under_the_name_of_something_else(tmp_path: Path) -> None:
+    words = ["--fps", "25", "--start", "01:00:00:00", "--seconds", "1", "--out", tmp_path / "a.mp3"]
+    done = run("timecode", "make", *words)
+    assert done.returncode == 1
+    assert "write a file that ends in .wav, or in .mid" in done.stderr

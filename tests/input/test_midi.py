@@ -104,18 +104,18 @@ def test_a_file_without_timecode_is_refused(tmp_path: Path, content: bytes | Non
 @pytest.mark.parametrize("text", ["tape", "mtc:", "tape:File.mid", ""])
 def test_what_names_no_source_is_refused(text: str) -> None:
     with pytest.raises(UnknownSource, match=r"is no source of timecode: write one of .*mtc:FILE\.mid"):
-        timecode_source(text, ManualClock(), RATES["25"])
+        timecode_source(text, ManualClock())
 
 
 def test_a_port_is_no_recording() -> None:
     with pytest.raises(UnknownSource, match=r"'mtc:Studio In' is no recording: a file ends in \.mid"):
-        recorded_timecode("mtc:Studio In", RATES["25"])
+        recorded_timecode("mtc:Studio In")
 
 
 def test_a_recording_plays_from_the_start_of_the_take(tmp_path: Path) -> None:
     path = tmp_path / "four.mid"
     path.write_bytes(write_midi_file([TimedMessage(due.at_s, due.encoded) for due in running(LABEL, 4)], 120_000))
-    source = timecode_source(f"mtc:{path}", ManualClock(), RATES["25"])
+    source = timecode_source(f"mtc:{path}", ManualClock())
     assert isinstance(source, Playback)
     source.open()
     assert not source.is_over(99.0)
