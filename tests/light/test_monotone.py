@@ -7,10 +7,9 @@ import numpy.typing as npt
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import interpolate
 
 from cuedeck.light.monotone import MonotoneCubic
-
-scipy_interpolate = pytest.importorskip("scipy.interpolate")
 
 Values = npt.NDArray[np.float64]
 Points = list[tuple[float, float]]
@@ -40,7 +39,7 @@ def between(points: Points) -> Values:
 def test_it_has_the_values_of_another_implementation_of_the_same_method(points: Points) -> None:
     # scipy.interpolate.PchipInterpolator: Fritsch and Butland 1984, end slopes after Moler 2004.
     x = between(points)
-    expected = scipy_interpolate.PchipInterpolator(*zip(*points, strict=True))(x)
+    expected = interpolate.PchipInterpolator(*zip(*points, strict=True))(x)
     assert MonotoneCubic.through(points).at(x) == pytest.approx(expected, rel=0, abs=1e-12)
 
 
