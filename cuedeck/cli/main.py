@@ -141,8 +141,6 @@ def _output_is_lost(raised: OSError | None = None) -> bool:
 
     `raised` is what stopped the command: without buffers, it is all that is ever heard of a print that failed.
     """
-    from cuedeck.folder.durable import reason_and_cure
-
     if sys.stdout is None:
         return False
     lost = raised if raised is not None and raised.errno == errno.ENOSPC and raised.filename is None else None
@@ -154,6 +152,8 @@ def _output_is_lost(raised: OSError | None = None) -> bool:
         lost = error
     if lost is None or isinstance(lost, BrokenPipeError):
         return False  # the reader of a pipe that has gone misses nothing
+    from cuedeck.folder.durable import reason_and_cure
+
     say(f"cuedeck: standard output cannot be written: {'; '.join(reason_and_cure(lost))}")
     return True
 

@@ -13,7 +13,7 @@ from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
-from cuedeck.cli.floor import add_floor, floor_of
+from cuedeck.cli.floor_arguments import add_floor
 from cuedeck.cli.outputs import tell_of_universes
 from cuedeck.cli.shows import add_shot, add_show, add_speed, open_sound, plan_of
 from cuedeck.errors import Refusal
@@ -53,6 +53,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Take one take, and say how it went."""
     from cuedeck.cli.chase import chaser_of, listening
+    from cuedeck.cli.floor import floor_of
     from cuedeck.cli.summary import print_summary
     from cuedeck.cli.view import view_of
     from cuedeck.clock import MonotonicClock
