@@ -1,8 +1,12 @@
-"""What a serial port says when it fails, in words: for the ways out and the ways in alike."""
+"""What ways out and ways in have in common: what a serial port says when it fails, and the driver of MIDI ports."""
 
 from __future__ import annotations
 
 import errno
+from types import ModuleType
+from typing import TypeVar
+
+Unusable = TypeVar("Unusable", bound=Exception)
 
 
 def failures() -> tuple[type[Exception], ...]:
@@ -30,3 +34,18 @@ def reason(error: Exception) -> str:
         return "it is no serial port; 'cuedeck ports' lists those there are"
     text = str(getattr(cause, "strerror", None) or (cause.args[-1] if cause.args else cause))
     return text[:1].lower() + text[1:]
+
+
+def midi_module(unusable: type[Exception]) -> ModuleType:
+    """Return mido. Raises `unusable`, with a message that names the extra, where it is not installed."""
+    try:
+        import mido
+    except ImportError as error:
+        raise midi_is_missing(error, unusable) from error
+    module: ModuleType = mido
+    return module
+
+
+def midi_is_missing(error: ImportError, unusable: type[Unusable]) -> Unusable:
+    """Return the error of a MIDI port whose packages are not installed; mido finds out late that its driver is not."""
+    return unusable(f"MIDI ports need packages that are not installed ({error}): pip install 'cuedeck[midi]'")

@@ -2,12 +2,23 @@
 
 from __future__ import annotations
 
+import argparse
 import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from cuedeck.output.base import Line, Output
+
+
+def add_outputs(parser: argparse.ArgumentParser) -> None:
+    """Add the argument that says where packets go."""
+    parser.add_argument(
+        "--to",
+        metavar="OUTPUT",
+        action="append",
+        help="where packets go: simulator (default), serial:PORT or serial:PORT,universe=N; may be repeated",
+    )
 
 
 def tell_of_universes(outputs: Sequence[Output], line: Line) -> None:

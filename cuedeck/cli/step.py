@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
 from cuedeck.cli.interrupts import interruptible
-from cuedeck.cli.outputs import tell_of_universes
+from cuedeck.cli.outputs import add_outputs, tell_of_universes
 from cuedeck.cli.shows import add_shot, add_show, add_speed, open_sound, plan_of
 from cuedeck.errors import Refusal
 
@@ -33,12 +33,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of this command."""
     add_show(parser)
     add_shot(parser)
-    parser.add_argument(
-        "--to",
-        metavar="OUTPUT",
-        action="append",
-        help="where packets go: simulator (default), serial:PORT or serial:PORT,universe=N; may be repeated",
-    )
+    add_outputs(parser)
     parser.add_argument(
         "--contacts",
         metavar="PORT",

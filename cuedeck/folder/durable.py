@@ -10,7 +10,10 @@ import contextlib
 import errno
 import os
 import secrets
+import tempfile
+from collections.abc import Iterator
 from pathlib import Path
+from typing import IO
 
 _PREFIX, _SUFFIX = ".cuedeck-", ".saving"
 _FOLDERS_CANNOT_SYNC = (errno.EINVAL, errno.ENOTSUP, errno.EACCES, errno.EPERM, errno.EBADF, errno.EISDIR)
@@ -55,6 +58,22 @@ def write_beside(target: Path, content: bytes, like: Path | None) -> Path:
         discard(temporary)
         raise
     return temporary
+
+
+@contextlib.contextmanager
+def replacing(path: Path) -> Iterator[IO[bytes]]:
+    """Open a file beside `path` that takes its place once it is complete. Raises OSError."""
+    handle, beside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            yield file
+            file.flush()
+            os.fsync(file.fileno())
+        Path(beside).chmod(0o644)
+        Path(beside).replace(path)
+    except BaseException:
+        Path(beside).unlink(missing_ok=True)
+        raise
 
 
 def discard(path: Path) -> None:

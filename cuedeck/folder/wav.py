@@ -8,11 +8,9 @@ The layout is that of the Multimedia Programming Interface and Data Specificatio
 
 from __future__ import annotations
 
-import contextlib
 import os
 import stat
 import struct
-import tempfile
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,6 +20,7 @@ import numpy as np
 import numpy.typing as npt
 
 from cuedeck.errors import Refusal
+from cuedeck.folder.durable import replacing
 
 Signal = npt.NDArray[np.float32]
 SampleKind = Literal["16", "24", "32", "float"]
@@ -132,7 +131,7 @@ def write_wav(path: Path, layout: WavFormat, samples: int, pieces: Iterable[Sign
     if size > _MOST_BYTES:
         raise WavRefused(f"'{path.name}' would be larger than a WAV file can be, 4 GB: make it shorter")
     try:
-        with _replacing(path) as file:
+        with replacing(path) as file:
             file.write(_header(layout, samples))
             for piece in pieces:
                 file.write(_bytes(piece, layout.kind))
@@ -215,19 +214,3 @@ def _opened(path: Path) -> IO[bytes]:
 
 def _unreadable(path: Path, error: OSError) -> WavRefused:
     return WavRefused(f"'{path}' cannot be read: {(error.strerror or str(error)).lower()}")
-
-
-@contextlib.contextmanager
-def _replacing(path: Path) -> Iterator[IO[bytes]]:
-    """Open a file beside `path` that takes its place once it is complete."""
-    handle, beside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            yield file
-            file.flush()
-            os.fsync(file.fileno())
-        Path(beside).chmod(0o644)
-        Path(beside).replace(path)
-    except BaseException:
-        Path(beside).unlink(missing_ok=True)
-        raise

@@ -8,12 +8,12 @@ from __future__ import annotations
 import queue
 from collections.abc import Iterable, Sequence
 from pathlib import Path
-from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 from cuedeck.clock import Clock
 from cuedeck.errors import Refusal
 from cuedeck.input.timecode import InputUnusable, RecordedTimecode
+from cuedeck.ports import midi_is_missing, midi_module
 from cuedeck.timing.midi_file import MidiFileBroken, read_midi_file
 from cuedeck.timing.mtc import MtcParser
 from cuedeck.timing.mtc_reader import MtcReader
@@ -65,11 +65,11 @@ class MidiPort:
 
     def open(self) -> None:
         """Start to listen. Raises InputUnusable."""
-        mido = _mido()
+        mido = midi_module(InputUnusable)
         try:
             names = mido.get_input_names()
         except ImportError as error:
-            raise _extra_is_missing(error) from error
+            raise midi_is_missing(error, InputUnusable) from error
         except Exception as error:  # what a driver raises is its own
             raise _unusable("MIDI", error) from error
         if self._port_name not in names:
@@ -103,19 +103,6 @@ class MidiPort:
         at_s = self._clock.now_ns() / 1e9
         for found in _read(self._parser, self._reader, at_s, bytes(message.bytes())):
             self._arrived.put(found)
-
-
-def _mido() -> ModuleType:
-    try:
-        import mido
-    except ImportError as error:
-        raise _extra_is_missing(error) from error
-    module: ModuleType = mido
-    return module
-
-
-def _extra_is_missing(error: ImportError) -> Refusal:
-    return InputUnusable(f"MIDI ports need packages that are not installed ({error}): pip install 'cuedeck[midi]'")
 
 
 def _unusable(what: str, error: Exception) -> Refusal:

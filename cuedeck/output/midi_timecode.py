@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from types import ModuleType
 from typing import Any
 
 from cuedeck.clock import Clock
 from cuedeck.errors import Refusal
+from cuedeck.ports import midi_is_missing, midi_module
 from cuedeck.timing.mtc import FullFrame, running
 from cuedeck.timing.timecode import Timecode
 
@@ -26,11 +26,11 @@ class MidiTimecodeOutput:
 
     def __enter__(self) -> MidiTimecodeOutput:
         """Open the port. Raises MidiOutputUnusable."""
-        self._mido = _mido()
+        self._mido = midi_module(MidiOutputUnusable)
         try:
             names = self._mido.get_output_names()
         except ImportError as error:
-            raise _extra_is_missing(error) from error
+            raise midi_is_missing(error, MidiOutputUnusable) from error
         except Exception as error:  # what a driver raises is its own
             raise MidiOutputUnusable(f"MIDI cannot be used: look whether its device is plugged in ({error})") from error
         if self._name not in names:
@@ -69,16 +69,3 @@ class MidiTimecodeOutput:
             self._port.send(self._mido.Message.from_bytes(encoded))
         except Exception as error:
             raise MidiOutputUnusable(f"the MIDI output '{self._name}' was lost ({error})") from error
-
-
-def _mido() -> ModuleType:
-    try:
-        import mido
-    except ImportError as error:
-        raise _extra_is_missing(error) from error
-    module: ModuleType = mido
-    return module
-
-
-def _extra_is_missing(error: ImportError) -> Refusal:
-    return MidiOutputUnusable(f"MIDI ports need packages that are not installed ({error}): pip install 'cuedeck[midi]'")

@@ -7,12 +7,9 @@ Where packets followed timecode, `packet` (packets,) or a column of that name sa
 
 from __future__ import annotations
 
-import contextlib
 import io
-import os
-import tempfile
 import zipfile
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import IO
 
@@ -20,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from cuedeck.errors import Refusal
+from cuedeck.folder.durable import replacing
 from cuedeck.show.fixtures import FULL_UNIVERSE
 
 Slots = npt.NDArray[np.uint8]
@@ -49,26 +47,10 @@ def write_packets(
     if writer is None:
         raise CannotWrite(f"'{path.name}' is neither .npz nor .csv: name the file FILE.npz or FILE.csv")
     try:
-        with _replacing(path) as file:
+        with replacing(path) as file:
             writer(file, times_s, universes, blocks, carried)
     except OSError as error:
         raise CannotWrite(f"'{path}' cannot be written: {(error.strerror or str(error)).lower()}") from error
-
-
-@contextlib.contextmanager
-def _replacing(path: Path) -> Iterator[IO[bytes]]:
-    """Open a file beside `path` that takes its place once it is complete."""
-    handle, beside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            yield file
-            file.flush()
-            os.fsync(file.fileno())
-        Path(beside).chmod(0o644)
-        Path(beside).replace(path)
-    except BaseException:
-        Path(beside).unlink(missing_ok=True)
-        raise
 
 
 def _write_npz(
