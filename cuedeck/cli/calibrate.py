@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from cuedeck.clock import Clock
     from cuedeck.folder.calibrations import CalibrationFile
-    from cuedeck.output.base import Line, Output, OutputLost
+    from cuedeck.output.base import Output, OutputLost
     from cuedeck.player.hold import Holding
     from cuedeck.rig.calibration import Calibration
     from cuedeck.rig.parameters import PatchedFixture
@@ -126,8 +126,10 @@ def _read_levels(
     dialogue: Dialogue, opened: OpenedShow, fixture: PatchedFixture, outputs: Sequence[Output], clock: Clock
 ) -> bool:
     """Read the levels on the outputs; return whether all were. However it ends, the light is let go of."""
+    from cuedeck.output.base import line_of
     from cuedeck.player.hold import Holding
     from cuedeck.rig.fit import level_slots
+    from cuedeck.timeline.plan import refresh_of
 
     dark = level_slots(opened.patch, fixture, 0.0)
     at_end = None if opened.show.on_stop == "hold" else dark
@@ -135,7 +137,8 @@ def _read_levels(
         with interruptible():
             if not _is_ready():
                 return False
-            with Holding(outputs, _line_of(opened), clock, dark, at_end=at_end, on_lost=_tell_of_loss) as holding:
+            line = line_of(opened.patch, refresh_of(opened.show, opened.patch))
+            with Holding(outputs, line, clock, dark, at_end=at_end, on_lost=_tell_of_loss) as holding:
                 _require_universe(outputs, fixture)
                 return dialogue.run(_HeldLight(holding, opened.patch, fixture))
     except KeyboardInterrupt:
@@ -167,14 +170,6 @@ class _HeldLight:
     def require_output(self) -> None:
         if not self._holding.has_output:
             raise Refusal("no output is left. The readings so far are kept: mend the line, and give the command again")
-
-
-def _line_of(opened: OpenedShow) -> Line:
-    from cuedeck.output.base import Line
-    from cuedeck.timeline.plan import refresh_of
-
-    patch = opened.patch
-    return Line(patch.universes, patch.slots_sent, float(refresh_of(opened.show, patch)))
 
 
 def _require_universe(outputs: Sequence[Output], fixture: PatchedFixture) -> None:

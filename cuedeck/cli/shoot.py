@@ -53,9 +53,10 @@ def run(options: argparse.Namespace) -> int:
     from cuedeck.cli.view import view_of
     from cuedeck.clock import MonotonicClock
     from cuedeck.folder.folder import ShowFolder
+    from cuedeck.output.base import line_of
     from cuedeck.output.targets import outputs_for
     from cuedeck.player.chased import ChasedRunner
-    from cuedeck.player.take import TakeControl, TakeRunner, line_of
+    from cuedeck.player.take import TakeControl, TakeRunner
     from cuedeck.takes.recorder import Recorder
     from cuedeck.takes.store import TakeStore
 
@@ -70,7 +71,7 @@ def run(options: argparse.Namespace) -> int:
     plan = floor.plan
     targets = list(dict.fromkeys(options.to or ["simulator"]))
     outputs = outputs_for(targets, plan.patch, clock)
-    line = line_of(plan)
+    line = line_of(plan.patch, plan.refresh_hz)
     chaser = chaser_of(plan) if options.chase else None
     with (
         listening(options.chase, clock) as source,

@@ -52,16 +52,17 @@ def run(options: argparse.Namespace) -> int:
     """Walk through the shot."""
     from cuedeck.clock import MonotonicClock
     from cuedeck.folder.folder import ShowFolder
+    from cuedeck.output.base import line_of
     from cuedeck.output.targets import outputs_for
     from cuedeck.player.hold import Holding
     from cuedeck.player.stepping import WORDS
-    from cuedeck.player.take import line_of
 
     every_s = _every(options.every)
     plan = plan_of(open_sound(ShowFolder(options.show)), options.shot, options.speed)
     steps = _steps(plan, options.first)
     clock = MonotonicClock()
-    outputs, line = outputs_for(options.to or ["simulator"], plan.patch, clock), line_of(plan)
+    outputs = outputs_for(options.to or ["simulator"], plan.patch, clock)
+    line = line_of(plan.patch, plan.refresh_hz)
     dark = plan.patch.encode(plan.patch.defaults[None])[0]
     at_end = None if plan.show.on_stop == "hold" else dark
     tell_of_universes(outputs, line)

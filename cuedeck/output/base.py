@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
 
 from cuedeck.errors import Refusal
+from cuedeck.rig.patch import Patch
+from cuedeck.show.fixtures import FULL_UNIVERSE
 
 START_CODE_LEVELS = 0
 """ANSI E1.11: the NULL start code, untyped level data."""
@@ -20,7 +23,17 @@ class Line:
 
     universes: tuple[int, ...]
     slots_sent: int
+    """Slots in each packet, and what the refresh is worked out for."""
     refresh_hz: float
+    slots_needed: int = FULL_UNIVERSE
+    """Slots that a line with a baud rate has to carry: those patched, where the show does not ask for more."""
+    is_rehearsal: bool = False
+    """Whether what is sent is to be looked at only, and not to be acted upon."""
+
+
+def line_of(patch: Patch, refresh_hz: Fraction, *, is_rehearsal: bool = False) -> Line:
+    """Return what is sent for a rig."""
+    return Line(patch.universes, patch.slots_sent, float(refresh_hz), patch.slots_needed, is_rehearsal)
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,8 +59,15 @@ class Output(Protocol):
     def name(self) -> str:
         """What the user calls it."""
 
+    @property
+    def is_prompt(self) -> bool:
+        """Whether `send` returns at once whatever happens, so that nothing else is kept waiting by it."""
+
     def open(self, line: Line) -> None:
-        """Get ready to send. Raises OutputLost."""
+        """Get ready to send. One that is open changes over to another line without letting go.
+
+        Raises OutputLost, and may then be tried again.
+        """
 
     def send(self, packet: Packet) -> None:
         """Send one packet now. Raises OutputLost."""

@@ -23,6 +23,8 @@ MARK_AFTER_BREAK_NS = (SHORTEST_MARK_AFTER_BREAK_US + 4) * 1000
 class SerialLine:
     """One universe on one serial port, or on any URL that pyserial opens."""
 
+    is_prompt = False
+
     def __init__(self, port: str, clock: Clock, universe: int | None = None) -> None:
         self.port = port
         """The port, or a URL that pyserial opens."""
@@ -52,7 +54,7 @@ class SerialLine:
             known = ", ".join(str(one) for one in line.universes)
             raise OutputLost(f"{self.name} is to carry universe {universe}, and the rig uses only {known}")
         self._universes, self._index = line.universes, line.universes.index(universe)
-        self._packet_bytes = bytearray([START_CODE_LEVELS]) + bytearray(line.slots_sent)
+        self._packet_bytes = bytearray([START_CODE_LEVELS]) + bytearray(min(line.slots_sent, line.slots_needed))
         try:
             self._serial = serial.serial_for_url(
                 self.port,

@@ -11,6 +11,7 @@ class Simulator:
     """Keeps the last packet, as fixtures do, and says what each fixture makes of it."""
 
     name = "simulator"
+    is_prompt = True
 
     def __init__(self, patch: Patch) -> None:
         self._patch = patch

@@ -18,7 +18,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from cuedeck.clock import Clock
-from cuedeck.output.base import Line, Output, OutputLost, Packet
+from cuedeck.output.base import Output, OutputLost, Packet
 from cuedeck.timeline.plan import FiredCue, ShotPlan
 from cuedeck.timeline.timeline import Timeline
 from cuedeck.timing.chase import Chased
@@ -146,11 +146,6 @@ class TakeControl:
             except queue.Empty:
                 break
         return fired
-
-
-def line_of(plan: ShotPlan) -> Line:
-    """Return what takes of a shot send."""
-    return Line(plan.patch.universes, plan.patch.slots_sent, float(plan.refresh_hz))
 
 
 class TakeRunner:

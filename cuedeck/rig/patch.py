@@ -34,6 +34,8 @@ class Patch:
     """The universes that are sent, in order."""
     slots_sent: int
     """Slots in each packet."""
+    slots_needed: int
+    """Slots up to the last that is patched, where the show does not ask for a number of its own."""
     _wirings: tuple[Wiring, ...] = field(repr=False)
     _fixed: Slots = field(repr=False)
 
@@ -107,12 +109,14 @@ def build_patch(show: Show) -> Patch:
                 entry = Entry(column, scaled_by, place, channel.channel.is_inverted, fixture.dimmer)
                 entries[channel.width_slots].append(entry)
             place += channel.width_slots
+    asks = "slots" in show.model_fields_set
     last_slot = max((fixture.last_slot for fixture in fixtures), default=0)
     return Patch(
         fixtures=fixtures,
         parameters=tuple(parameter for fixture in fixtures for parameter in fixture.parameters()),
         universes=universes,
         slots_sent=max(last_slot if show.slots == "patched" else show.slots, FEWEST_SLOTS),
+        slots_needed=max(show.slots if isinstance(show.slots, int) and asks else last_slot, FEWEST_SLOTS),
         _wirings=tuple(Wiring(entries[width], width) for width in WIDTHS_SLOTS if entries[width]),
         _fixed=fixed,
     )

@@ -22,6 +22,7 @@ class Recorder:
     """Records the packets of one take."""
 
     name = "recorder"
+    is_prompt = True
 
     def __init__(self, store: TakeStore, take: int, clock: Clock) -> None:
         self._store = store

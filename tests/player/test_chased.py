@@ -13,9 +13,9 @@ from cuedeck.cli.view import in_words
 from cuedeck.clock import ManualClock
 from cuedeck.input.playback import Playback
 from cuedeck.input.timecode import RecordedTimecode
-from cuedeck.output.base import Packet
+from cuedeck.output.base import Packet, line_of
 from cuedeck.player.chased import ChasedRunner
-from cuedeck.player.take import OUT_PACKETS, Phase, TakeControl, TakeResult, line_of
+from cuedeck.player.take import OUT_PACKETS, Phase, TakeControl, TakeResult
 from cuedeck.takes.carried import numbers_of
 from cuedeck.takes.compare import is_as_rendered
 from cuedeck.takes.recorder import Recorder
@@ -177,7 +177,7 @@ def test_the_state_and_the_label_are_shown() -> None:
 
 def kept(folder: Path, chase: Chase) -> tuple[Take, TakeResult]:
     with TakeStore(folder, create=True) as store:
-        line = line_of(chase.plan)
+        line = line_of(chase.plan.patch, chase.plan.refresh_hz)
         take = store.begin("1", line, chase.plan.refresh_hz, 61, ["simulator"], "mtc:tape.mid")
         recorder = Recorder(store, take.id, chase.clock)
         recorder.open(line)

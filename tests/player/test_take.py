@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 
 from cuedeck.clock import ManualClock
-from cuedeck.output.base import Line, OutputLost, Packet
-from cuedeck.player.take import OUT_PACKETS, Phase, TakeControl, TakeResult, TakeRunner, line_of
+from cuedeck.output.base import Line, OutputLost, Packet, line_of
+from cuedeck.player.take import OUT_PACKETS, Phase, TakeControl, TakeResult, TakeRunner
 from cuedeck.timeline.plan import FiredCue, ShotPlan
 from tests.timeline.shows import HEAD, plan
 
@@ -110,7 +110,8 @@ def test_the_packets_of_a_take_are_those_of_the_timeline() -> None:
 
 
 def test_what_a_take_sends_is_told_before() -> None:
-    assert line_of(plan(*FADE)) == Line((1,), 24, 40.0)
+    shot = plan(*FADE)
+    assert line_of(shot.patch, shot.refresh_hz) == Line((1,), 24, 40.0, 24)
 
 
 def test_a_slow_output_loses_packets_that_are_counted_and_never_bunched() -> None:
