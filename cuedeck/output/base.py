@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 import numpy.typing as npt
 
 from cuedeck.errors import Refusal
-from cuedeck.rig.patch import Patch
-from cuedeck.show.fixtures import FULL_UNIVERSE
+from cuedeck.show.slots import FULL_UNIVERSE
+
+if TYPE_CHECKING:
+    from cuedeck.rig.patch import Patch  # only named: what puts light on a line must load quickly
 
 START_CODE_LEVELS = 0
 """ANSI E1.11: the NULL start code, untyped level data."""

@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 
 from cuedeck.rig.types import types_of
 from cuedeck.show.channels import width_of
-from cuedeck.show.fixtures import FULL_UNIVERSE, Fixture
+from cuedeck.show.fixtures import Fixture
 from cuedeck.show.model import Show
+from cuedeck.show.slots import FULL_UNIVERSE
 from cuedeck.show.units import Address
 
 LAST_UNIVERSE = 63999

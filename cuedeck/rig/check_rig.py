@@ -10,9 +10,10 @@ from cuedeck.rig.dimmer import check_readings
 from cuedeck.rig.parameters import patched_fixtures
 from cuedeck.rig.types import types_of
 from cuedeck.show.channels import Channel, width_of
-from cuedeck.show.fixtures import FULL_UNIVERSE, ColourRange, Fixture, FixtureType
+from cuedeck.show.fixtures import ColourRange, Fixture, FixtureType
 from cuedeck.show.load import LoadedShow
 from cuedeck.show.problems import Place, Problem, choice_of, counted, first_of
+from cuedeck.show.slots import FULL_UNIVERSE
 from cuedeck.show.units import Address, Percent, UnitError, shorten
 
 

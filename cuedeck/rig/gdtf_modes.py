@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from xml.etree.ElementTree import Element
 
-from cuedeck.show.fixtures import FULL_UNIVERSE
+from cuedeck.show.slots import FULL_UNIVERSE
 from cuedeck.show.units import shorten
 
 MOST_VISITS = 20_000

@@ -14,8 +14,9 @@ from cuedeck.rig.mixing import Mixer, mixers_of
 from cuedeck.rig.types import types_of
 from cuedeck.rig.white import WhiteScale, white_scale
 from cuedeck.show.channels import EMITTERS, Channel, width_of
-from cuedeck.show.fixtures import FULL_UNIVERSE, Fixture, FixtureType
+from cuedeck.show.fixtures import Fixture, FixtureType
 from cuedeck.show.model import Show
+from cuedeck.show.slots import FULL_UNIVERSE
 from cuedeck.show.units import Address
 
 DEFAULT_WHITE_K = 5600.0

@@ -15,8 +15,8 @@ import numpy.typing as npt
 from cuedeck.rig.parameters import Parameter, PatchedFixture, patched_fixtures
 from cuedeck.rig.wiring import Entry, Wiring
 from cuedeck.show.channels import EMITTERS
-from cuedeck.show.fixtures import FULL_UNIVERSE
-from cuedeck.show.model import FEWEST_SLOTS, Show
+from cuedeck.show.model import Show
+from cuedeck.show.slots import FEWEST_SLOTS, FULL_UNIVERSE
 
 Values = npt.NDArray[np.float64]
 Slots = npt.NDArray[np.uint8]

@@ -13,6 +13,7 @@ from cuedeck.light.emitters import MOST_EMITTERS
 from cuedeck.show.base import Model
 from cuedeck.show.channels import Channel, EmitterName, OneReadingAControl, width_of
 from cuedeck.show.colours import check_chromaticity
+from cuedeck.show.slots import FULL_UNIVERSE
 from cuedeck.show.units import (
     NUMBER_PATTERN,
     Address,
@@ -26,7 +27,6 @@ from cuedeck.show.units import (
 from cuedeck.show.values import Name, Place3D, PositiveNumber, refuse, text_reader
 from cuedeck.show.written import NUMBER, Written, given
 
-FULL_UNIVERSE = 512
 MOST_READINGS = 1000
 MOST_READING = 10**9
 

@@ -15,9 +15,10 @@ from cuedeck.show.base import MayBeEmpty, Model
 from cuedeck.show.camera import Camera
 from cuedeck.show.channels import SETTING_KEYS, ChannelValueText
 from cuedeck.show.colours import Colour, ColourText
-from cuedeck.show.fixtures import FULL_UNIVERSE, Fixture, FixtureType
+from cuedeck.show.fixtures import Fixture, FixtureType
 from cuedeck.show.floor import ContactTriggers, OscListening, Signal
 from cuedeck.show.include import MOST_INCLUDED
+from cuedeck.show.slots import FEWEST_SLOTS, FULL_UNIVERSE
 from cuedeck.show.source import VERSION
 from cuedeck.show.triggers import AfterCue, At, StartTrigger, Trigger
 from cuedeck.show.units import Current, Duration, shorten
@@ -34,7 +35,6 @@ from cuedeck.show.values import (
 )
 from cuedeck.show.written import Written, given, names_beside, short_or
 
-FEWEST_SLOTS = 24
 EVERYTHING = "everything"
 LIKE = "like"
 MOST_LIKE = 50

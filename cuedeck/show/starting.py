@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from cuedeck.show.channels import EMITTERS, width_of
-from cuedeck.show.fixtures import FULL_UNIVERSE, FixtureType
+from cuedeck.show.fixtures import FixtureType
+from cuedeck.show.slots import FULL_UNIVERSE
 from cuedeck.show.source import VERSION
 from cuedeck.show.units import Address, Angle, Duration, Length, print_number
 

@@ -18,7 +18,7 @@ import numpy.typing as npt
 
 from cuedeck.errors import Refusal
 from cuedeck.folder.durable import replacing
-from cuedeck.show.fixtures import FULL_UNIVERSE
+from cuedeck.show.slots import FULL_UNIVERSE
 
 Slots = npt.NDArray[np.uint8]
 Blocks = Callable[[], Iterable[Slots]]
