@@ -6,8 +6,9 @@ import argparse
 import sys
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import add_show, add_speed, open_sound, speed_of
+from cuedeck.cli.shows import add_show, add_speed, open_sound
 from cuedeck.errors import Refusal
+from cuedeck.timeline.choosing import speed_of
 
 NAME = "open"
 HELP = "open a show in the terminal: rehearse its shots against the simulator"

@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import add_shot, add_show, add_speed, open_sound, plan_of
+from cuedeck.cli.shows import add_shot, add_show, add_speed, open_sound
 from cuedeck.errors import Refusal
+from cuedeck.timeline.choosing import plan_of
 
 if TYPE_CHECKING:
     from cuedeck.timeline.plan import FiredCue, ShotPlan
@@ -74,8 +75,8 @@ def _write_chased(out: Path, source: str, plan: ShotPlan, timeline: Timeline) ->
     """Write what the shot sends while it follows recorded timecode."""
     import numpy as np
 
-    from cuedeck.cli.chase import chaser_of, require_counted_alike
     from cuedeck.input.sources import recorded_timecode
+    from cuedeck.player.chase_source import chaser_of, require_counted_alike
     from cuedeck.takes.arrays import write_packets
     from cuedeck.timeline.chased import blocks_of, chased_packets, pace_of
 

@@ -15,8 +15,9 @@ from typing import TYPE_CHECKING
 from cuedeck.cli import exits
 from cuedeck.cli.floor_arguments import add_floor
 from cuedeck.cli.outputs import add_outputs, tell_of_universes
-from cuedeck.cli.shows import add_shot, add_show, add_speed, open_sound, plan_of
+from cuedeck.cli.shows import add_shot, add_show, add_speed, open_sound
 from cuedeck.errors import Refusal
+from cuedeck.timeline.choosing import plan_of
 
 if TYPE_CHECKING:
     from cuedeck.cli.view import View
@@ -47,7 +48,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Take one take, and say how it went."""
-    from cuedeck.cli.chase import chaser_of, listening
     from cuedeck.cli.floor import floor_of
     from cuedeck.cli.summary import print_summary
     from cuedeck.cli.view import view_of
@@ -55,6 +55,7 @@ def run(options: argparse.Namespace) -> int:
     from cuedeck.folder.folder import ShowFolder
     from cuedeck.output.base import line_of
     from cuedeck.output.targets import outputs_for
+    from cuedeck.player.chase_source import chaser_of, listening
     from cuedeck.player.chased import ChasedRunner
     from cuedeck.player.take import TakeControl, TakeRunner
     from cuedeck.takes.recorder import Recorder

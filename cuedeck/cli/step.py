@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING
 from cuedeck.cli import exits
 from cuedeck.cli.interrupts import interruptible
 from cuedeck.cli.outputs import add_outputs, tell_of_universes
-from cuedeck.cli.shows import add_shot, add_show, add_speed, open_sound, plan_of
+from cuedeck.cli.shows import add_shot, add_show, add_speed, open_sound
 from cuedeck.errors import Refusal
+from cuedeck.timeline.choosing import plan_of
 
 if TYPE_CHECKING:
     from cuedeck.clock import Clock
@@ -63,7 +64,7 @@ def run(options: argparse.Namespace) -> int:
     clock = MonotonicClock()
     outputs = outputs_for(options.to or ["simulator"], plan.patch, clock)
     line = line_of(plan.patch, plan.refresh_hz)
-    dark = plan.patch.encode(plan.patch.defaults[None])[0]
+    dark = plan.patch.dark
     at_end = None if plan.show.on_stop == "hold" else dark
     tell_of_universes(outputs, line)
     print(WORDS, file=sys.stderr)

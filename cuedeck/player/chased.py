@@ -8,13 +8,13 @@ light depend on more than the timecode.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from itertools import count
 
 from cuedeck.clock import Clock
 from cuedeck.input.timecode import TimecodeSource
 from cuedeck.output.base import Output, Packet
-from cuedeck.player.take import Phase, TakeControl, TakeRunner
+from cuedeck.player.line_out import LineOut
+from cuedeck.player.take import TakeControl, TakeRunner
 from cuedeck.timeline.chased import pace_of, packet_at
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timing.chase import Chased, Chaser
@@ -26,7 +26,7 @@ class ChasedRunner(TakeRunner):
     def __init__(
         self,
         plan: ShotPlan,
-        outputs: Sequence[Output],
+        line_out: LineOut,
         recorder: Output | None,
         clock: Clock,
         control: TakeControl,
@@ -34,7 +34,7 @@ class ChasedRunner(TakeRunner):
         source: TimecodeSource,
         chaser: Chaser,
     ) -> None:
-        super().__init__(plan, outputs, recorder, clock, control)
+        super().__init__(plan, line_out, recorder, clock, control)
         self._source = source
         self._chaser = chaser
         self._pace = pace_of(plan)
@@ -69,12 +69,12 @@ class ChasedRunner(TakeRunner):
         now_ns = self._clock.now_ns()
         if now_ns < next_due_ns:
             result.late_ns.append(now_ns - due_ns)
-            self._send(packet, [*self._outputs, *self._recorders])
+            self._send(packet)
             self._carried.append(carried)
             result.packets_sent += 1
         else:
             result.missed += 1
-        self._show_progress(Phase.ROLLING, carried, chased=chased)
+        self._show_progress(carried, chased=chased)
 
     def _has_ended(self, before: Chased, now: Chased) -> bool:
         """Whether the timecode has just run over the end of the shot: one that jumped there may come back."""

@@ -5,8 +5,8 @@ missed when the time of the one after it has come. A missed packet is counted an
 within its own period or not at all, so none are made up for in a bunch, and a line that is too slow
 loses packets and says so.
 
-The take runs where it is called; the others (screen, keys, signals) talk to it through `TakeControl`
-and read `TakeProgress`, which is replaced as a whole.
+The take runs where it is called, in the thread that sends; the others (clients, contacts, messages) talk to
+it through `TakeControl` and read `TakeProgress`, which is replaced as a whole.
 """
 
 from __future__ import annotations
@@ -15,10 +15,11 @@ import queue
 import threading
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from enum import StrEnum
 
 from cuedeck.clock import Clock
 from cuedeck.output.base import Output, OutputLost, Packet
+from cuedeck.player.line_out import LineOut
+from cuedeck.player.states import Happening, Machine, State
 from cuedeck.timeline.plan import FiredCue, ShotPlan
 from cuedeck.timeline.timeline import Timeline
 from cuedeck.timing.chase import Chased
@@ -27,21 +28,11 @@ OUT_PACKETS = 3
 """How often the packet that puts the lights out is repeated: a receiver may lose one."""
 
 
-class Phase(StrEnum):
-    """What a take is doing."""
-
-    ARMED = "armed"
-    COUNTING = "counting"
-    ROLLING = "rolling"
-    ENDED = "ended"
-    CUT = "cut"
-
-
 @dataclass(frozen=True)
 class TakeProgress:
     """Where a take is, for screens."""
 
-    phase: Phase
+    state: State
     counting_s: float
     """Seconds to the start while counting."""
     packet: int
@@ -52,6 +43,8 @@ class TakeProgress:
     """Where the timecode is that the take follows."""
     is_held: bool = False
     """Whether the shot is held where it is."""
+    fired: tuple[FiredCue, ...] = ()
+    """What was fired so far."""
 
 
 @dataclass
@@ -86,13 +79,25 @@ class TakeResult:
 class TakeControl:
     """What others may ask of a running take, from any thread."""
 
-    def __init__(self) -> None:
+    def __init__(self, machine: Machine | None = None) -> None:
+        self._machine = Machine(State.STANDING_BY) if machine is None else machine
         self._stop = threading.Event()
         self._start = threading.Event()
         self._go: queue.SimpleQueue[str | None] = queue.SimpleQueue()
         self._held = threading.Event()
         self.progress: TakeProgress | None = None
-        """The latest state of the take; replaced, never changed."""
+        """Where the take is; replaced, never changed."""
+        self.keeps_light = False
+        """Whether the last look is to stand when the take is over, whatever the show says."""
+
+    @property
+    def state(self) -> State:
+        """What the player does with the take."""
+        return self._machine.state
+
+    def happened(self, what: Happening) -> None:
+        """Go on to the next state; only the thread that sends calls it."""
+        self._machine.happened(what)
 
     def stop(self) -> None:
         """Cut the take with the next packet."""
@@ -130,7 +135,7 @@ class TakeControl:
     @property
     def is_rolling(self) -> bool:
         """Whether packets of the shot are leaving."""
-        return self.progress is not None and self.progress.phase is Phase.ROLLING
+        return self.progress is not None and self.progress.state is State.ROLLING
 
     @property
     def is_stopped(self) -> bool:
@@ -149,7 +154,7 @@ class TakeControl:
 
 
 class TakeRunner:
-    """Runs one take of a shot on some outputs.
+    """Runs one take of a shot, and records it where there is a recorder.
 
     Where an operator is there to be waited for, the take goes on past the length of the shot, with the
     light as it is, until every operator cue has been fired and has ended; the same holds for the cues of a
@@ -160,35 +165,40 @@ class TakeRunner:
     def __init__(
         self,
         plan: ShotPlan,
-        outputs: Sequence[Output],
+        line_out: LineOut,
         recorder: Output | None,
         clock: Clock,
         control: TakeControl,
         *,
         waits_for_operator: bool = False,
         waits_for_start: bool = False,
+        first_packet: int = 0,
+        fired: Sequence[FiredCue] = (),
     ) -> None:
         self._plan = plan
-        self._outputs = list(outputs)
+        self._line_out = line_out
+        self._first_packet = first_packet
         self._waits_for_operator = waits_for_operator
         self._waits_for_start = waits_for_start
-        self._recorders = [recorder] if recorder is not None else []
+        self._recorder = recorder
         self._clock = clock
         self._control = control
-        self._result = TakeResult(plan.timeline())
+        self._result = TakeResult(plan.timeline(fired), fired=[*fired])
 
     def run(self, count_s: int = 0) -> TakeResult:
         """Count down while the first packet stands on the line, run the take, and let go of the light.
 
         Where the start is waited for, there is no count: it comes with the packet after it was asked for.
-        Outputs must be open. Returns what was done; outputs that are lost on the way do not stop it.
+        Returns what was done; outputs that are lost on the way do not stop it.
         """
         start_ns = self._stand_by() if self._waits_for_start else self._count(count_s)
         if self._control.is_stopped:
             self._result.was_cut = self._result.counting_was_cut = True
         else:
+            self._control.happened(Happening.STARTED)
             self._roll(max(start_ns, self._clock.now_ns()))
-        self._show_progress(Phase.CUT if self._result.was_cut else Phase.ENDED, self._result.packets_sent - 1)
+        self._control.happened(Happening.ENDED)
+        self._show_progress(self._result.packets_sent - 1)
         self._let_go()
         return self._result
 
@@ -202,21 +212,23 @@ class TakeRunner:
 
         The shot starts on the beat of these packets: a line that is still sending one could not start sooner.
         """
-        slots = self._result.timeline.slots([0])[0]
+        slots = self._result.timeline.slots([self._first_packet])[0]
         armed_ns, number = self._clock.now_ns(), 0
         while not (self._control.is_started or self._control.is_stopped):
             due_ns = armed_ns + self._period_ns(number)
             self._clock.wait_until_ns(due_ns)
             if self._clock.now_ns() < armed_ns + self._period_ns(number + 1):
-                self._send(Packet(0, due_ns, slots), self._outputs)
-            self._show_progress(Phase.ARMED, 0)
+                self._line_out.send(Packet(0, due_ns, slots))
+            self._show_progress(0)
             number += 1
         return armed_ns + self._period_ns(number)
 
     def _count(self, count_s: int) -> int:
         """Hold packet 0 on the line while the seconds are counted; return when the shot starts."""
         start_ns = self._clock.now_ns() + count_s * 1_000_000_000
-        slots = self._result.timeline.slots([0])[0]
+        slots = self._result.timeline.slots([self._first_packet])[0]
+        if count_s:
+            self._control.happened(Happening.COUNTED)
         ahead = (start_ns - self._clock.now_ns()) * self._plan.refresh_hz // 1_000_000_000
         for number in range(int(ahead), 0, -1):
             due_ns = start_ns - self._period_ns(number)
@@ -224,12 +236,12 @@ class TakeRunner:
             if self._control.is_stopped:
                 break
             if self._clock.now_ns() < due_ns + self._period_ns(1):
-                self._send(Packet(0, due_ns, slots), self._outputs)
-            self._show_progress(Phase.COUNTING, 0, (start_ns - due_ns) / 1e9)
+                self._line_out.send(Packet(0, due_ns, slots))
+            self._show_progress(0, (start_ns - due_ns) / 1e9)
         return start_ns
 
     def _roll(self, start_ns: int) -> None:
-        beat, number, result = 0, 0, self._result
+        beat, number, result = 0, self._first_packet, self._result
         carried: list[int] = []
         while self._control.take_fired():
             pass  # what was pressed before the start was not meant for the shot
@@ -237,7 +249,7 @@ class TakeRunner:
             if self._control.is_stopped:
                 result.was_cut = True
                 return
-            if self._control.is_held and beat:
+            if self._is_held_at(beat):
                 number -= 1
                 result.carried = carried
             self._fire(number)
@@ -247,14 +259,21 @@ class TakeRunner:
             now_ns = self._clock.now_ns()
             if now_ns < start_ns + self._period_ns(beat + 1):
                 result.late_ns.append(now_ns - due_ns)
-                self._send(packet, [*self._outputs, *self._recorders])
+                self._send(packet)
                 carried.append(number)
                 result.packets_sent += 1
             else:
                 result.missed += 1
-            self._show_progress(Phase.ROLLING, number)
+            self._show_progress(number)
             beat += 1
             number += 1
+
+    def _is_held_at(self, beat: int) -> bool:
+        """Whether the shot is held at a beat: not before a packet of it is on the line."""
+        is_held = self._control.is_held and beat > 0
+        if is_held != (self._control.state is State.HOLDING):
+            self._control.happened(Happening.HELD if is_held else Happening.WENT_ON)
+        return is_held
 
     def _fire(self, number: int) -> None:
         """Fire with a packet what was asked for: cues by name, or the next one of the operator's."""
@@ -276,32 +295,36 @@ class TakeRunner:
         passed = {one.cue for one in self._result.fired}
         return tuple(cue for cue in self._plan.position_cues if cue not in passed)
 
-    def _send(self, packet: Packet, outputs: Sequence[Output]) -> None:
-        """Send to every output that is not lost; the recorder is among them for packets of the take only."""
-        for output in outputs:
-            if output.name in self._result.lost:
-                continue
-            try:
-                output.send(packet)
-            except OutputLost as lost:
-                self._result.lost[output.name] = str(lost)
+    def _send(self, packet: Packet) -> None:
+        """Send a packet of the take, and record it as it left."""
+        left = self._line_out.send(packet)
+        if self._recorder is None or self._recorder.name in self._result.lost:
+            return
+        try:
+            self._recorder.send(left)
+        except OutputLost as lost:
+            self._result.lost[self._recorder.name] = str(lost)
 
     def _let_go(self) -> None:
         """Leave the light as the show says: out, or as it is."""
-        if self._plan.show.on_stop == "hold":
+        if self._plan.show.on_stop == "hold" or self._control.keeps_light:
             return
-        dark = self._plan.patch.encode(self._plan.patch.defaults[None])[0]
         now_ns = self._clock.now_ns()
         for number in range(1, OUT_PACKETS + 1):
             due_ns = now_ns + self._period_ns(number)
             self._clock.wait_until_ns(due_ns)
-            self._send(Packet(0, due_ns, dark), self._outputs)
+            self._line_out.send(Packet(0, due_ns, self._plan.patch.dark))
 
-    def _show_progress(self, phase: Phase, number: int, counting_s: float = 0.0, chased: Chased | None = None) -> None:
-        timeline = self._result.timeline
-        waiting = next(iter(self._waiting()), None)
-        time_s = max(number, 0) / float(timeline.refresh_hz)
-        count = timeline.packet_count
-        self._control.progress = TakeProgress(
-            phase, counting_s, number, count, time_s, waiting, chased, self._control.is_held
+    def _show_progress(self, number: int, counting_s: float = 0.0, chased: Chased | None = None) -> None:
+        timeline, control = self._result.timeline, self._control
+        control.progress = TakeProgress(
+            control.state,
+            counting_s,
+            number,
+            timeline.packet_count,
+            max(number, 0) / float(timeline.refresh_hz),
+            next(iter(self._waiting()), None),
+            chased,
+            control.is_held,
+            tuple(self._result.fired),
         )

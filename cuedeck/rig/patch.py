@@ -49,6 +49,12 @@ class Patch:
         """The value of each parameter before any cue; shape (parameters,)."""
         return np.array([parameter.default for parameter in self.parameters], dtype=np.float64)
 
+    @cached_property
+    def dark(self) -> Slots:
+        """The slots of a rig that was asked for nothing, shape (universes, 512)."""
+        slots: Slots = self.encode(self.defaults[None])[0]
+        return slots
+
     def encode(self, levels: Values) -> Slots:
         """Return the slots that carry levels: (n, parameters) of 0 to 1 in, (n, universes, 512) out.
 

@@ -1,4 +1,4 @@
-"""What `shoot` and `packets` have in common where a shot follows timecode."""
+"""What takes and offline rendering have in common where a shot follows timecode."""
 
 from __future__ import annotations
 

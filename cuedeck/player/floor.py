@@ -1,15 +1,13 @@
-"""What `shoot` hears from the floor: contacts, OSC and a live axis, put together for one take."""
+"""What a take hears from the floor: contacts, OSC and a live axis, put together for it."""
 
 from __future__ import annotations
 
-import argparse
 import re
-import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, ExitStack
 from dataclasses import dataclass, field
 from types import TracebackType
-from typing import TYPE_CHECKING, Self
+from typing import TYPE_CHECKING, Protocol, Self
 
 from cuedeck.errors import Refusal
 
@@ -23,12 +21,41 @@ if TYPE_CHECKING:
     from cuedeck.timeline.plan import ShotPlan
 
 
+class Asked(Protocol):
+    """What a take is to listen to, as its client asked."""
+
+    @property
+    def to(self) -> Sequence[str]:
+        """The outputs, as the user writes them."""
+
+    @property
+    def chase(self) -> str | None:
+        """The source of the timecode that the shot follows."""
+
+    @property
+    def contacts(self) -> str | None:
+        """The serial port of the shot's trigger and signal lines."""
+
+    @property
+    def osc(self) -> bool:
+        """Whether to listen to OSC messages."""
+
+    @property
+    def arm(self) -> bool:
+        """Whether the first packet is held until the start comes."""
+
+    @property
+    def axis_from(self) -> str | None:
+        """Where the positions of the rig come from."""
+
+
 @dataclass
 class Floor:
     """The ways in of one take. Used as `with floor:` while the take runs."""
 
     plan: ShotPlan
     """The plan of the shot, with its axes live where they are followed."""
+    tell_client: Callable[[str], None]
     waits_for_start: bool = False
     fires_cues: bool = False
     """Whether operator cues can be fired from the floor, so that the take waits for them."""
@@ -55,8 +82,7 @@ class Floor:
     def tell(self, what: str) -> None:
         """Say at once what went wrong, and keep it for the summary."""
         self.told.append(what)
-        if sys.stderr is not None:
-            print(what, file=sys.stderr, flush=True)
+        self.tell_client(what)
 
     def lines(self) -> Iterator[tuple[str, str]]:
         """Yield what the summary says about the floor: a label and a text."""
@@ -70,55 +96,57 @@ class Floor:
             yield "floor", what
 
 
-def floor_of(options: argparse.Namespace, plan: ShotPlan, control: TakeControl, clock: Clock) -> Floor:
+def floor_of(asked: Asked, plan: ShotPlan, control: TakeControl, clock: Clock, tell: Callable[[str], None]) -> Floor:
     """Put together what a take listens to. Raises Refusal where it does not fit the shot."""
     from dataclasses import replace
 
     from cuedeck.input.axis import AxisFollower
     from cuedeck.show.floor import Deed
 
-    floor = Floor(replace(plan, is_axis_live=options.axis_from is not None))
-    deeds = {one.does.deed for one in plan.shot.trigger} if options.contacts else set()
-    floor.waits_for_start = options.arm or Deed.START in deeds
-    follower = AxisFollower(plan.shot.cues, control) if options.axis_from else None
-    _refuse_what_cannot_be(options, floor, deeds)
-    _add_contacts(floor, options, control, clock)
-    if options.axis_from not in (None, "osc") and follower is not None:
-        floor.line = _axis_line(options.axis_from, follower, clock, floor)
+    floor = Floor(replace(plan, is_axis_live=asked.axis_from is not None), tell)
+    deeds = {one.does.deed for one in plan.shot.trigger} if asked.contacts else set()
+    floor.waits_for_start = asked.arm or Deed.START in deeds
+    follower = AxisFollower(plan.shot.cues, control) if asked.axis_from else None
+    _refuse_what_cannot_be(asked, floor, deeds)
+    _add_contacts(floor, asked, control, clock)
+    if asked.axis_from not in (None, "osc") and follower is not None:
+        floor.line = _axis_line(asked.axis_from, follower, clock, floor)
         floor.inputs.append(floor.line)
-    if options.osc or options.axis_from == "osc":
-        _add_osc(floor, control, follower if options.axis_from == "osc" else None)
-    floor.fires_cues = options.osc or bool(deeds & {Deed.NEXT_CUE, Deed.CUE})
+    if asked.osc or asked.axis_from == "osc":
+        _add_osc(floor, control, follower if asked.axis_from == "osc" else None)
+    floor.fires_cues = asked.osc or bool(deeds & {Deed.NEXT_CUE, Deed.CUE})
     return floor
 
 
-def _refuse_what_cannot_be(options: argparse.Namespace, floor: Floor, deeds: set[Deed]) -> None:
+def _refuse_what_cannot_be(asked: Asked, floor: Floor, deeds: set[Deed]) -> None:
     from cuedeck.show.model import LIVE
 
     plan = floor.plan
-    if options.contacts and not plan.shot.trigger and plan.shot.signal is None:
+    if asked.chase and (asked.arm or asked.axis_from or asked.contacts or asked.osc):
+        raise Refusal(
+            "a take that follows timecode is started and run by it: leave out --arm, --contacts, --osc and --axis-from"
+        )
+    if asked.contacts and not plan.shot.trigger and plan.shot.signal is None:
         what = f"shot {plan.name} has no contact to watch and no signal to give"
         raise Refusal(f"{what}: write 'trigger: {{line: CTS, does: start}}' in the shot, or leave --contacts out")
-    if options.contacts and any(f"{one},".startswith(f"serial:{options.contacts},") for one in options.to or []):
-        raise Refusal(
-            f"{options.contacts} cannot carry light and watch contacts: the contacts need a port of their own"
-        )
-    if options.arm and not options.osc and not any(deed == "start" for deed in deeds):
+    if asked.contacts and any(f"{one},".startswith(f"serial:{asked.contacts},") for one in asked.to):
+        raise Refusal(f"{asked.contacts} cannot carry light and watch contacts: the contacts need a port of their own")
+    if asked.arm and not asked.osc and not any(deed == "start" for deed in deeds):
         raise Refusal("nothing could start the take: add --osc, or --contacts PORT and a trigger that does: start")
-    if plan.shot.move == LIVE and not options.axis_from and not options.chase:
+    if plan.shot.move == LIVE and not asked.axis_from and not asked.chase:
         raise Refusal(f"the move of shot {plan.name} is live: add --axis-from osc, or --axis-from serial:PORT")
-    if options.axis_from and not plan.position_cues:
+    if asked.axis_from and not plan.position_cues:
         raise Refusal(f"shot {plan.name} has no cue tied to a position: write one such as 'at: slide 60 mm'")
-    if plan.shot.trigger and not options.contacts:
-        print(f"the contacts of shot {plan.name} are not armed: name their port with --contacts PORT", file=sys.stderr)
+    if plan.shot.trigger and not asked.contacts:
+        floor.tell_client(f"the contacts of shot {plan.name} are not armed: name their port with --contacts PORT")
 
 
-def _add_contacts(floor: Floor, options: argparse.Namespace, control: TakeControl, clock: Clock) -> None:
+def _add_contacts(floor: Floor, asked: Asked, control: TakeControl, clock: Clock) -> None:
     from cuedeck.input.contacts import ContactPort
 
     shot = floor.plan.shot
-    if options.contacts:
-        floor.inputs.append(ContactPort(options.contacts, shot.trigger, shot.signal, control, clock, floor.tell))
+    if asked.contacts:
+        floor.inputs.append(ContactPort(asked.contacts, shot.trigger, shot.signal, control, clock, floor.tell))
 
 
 def _add_osc(floor: Floor, control: TakeControl, follower: AxisFollower | None) -> None:

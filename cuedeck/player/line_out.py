@@ -1,0 +1,69 @@
+"""The one place where packets leave: all outputs at once, under the blackout, with the last look kept.
+
+Only the thread that sends packets calls `send` and `change`; a blackout may be asked for from any thread, and
+reaches the line with the next packet.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Protocol
+
+import numpy as np
+import numpy.typing as npt
+
+from cuedeck.output.base import Packet
+
+Slots = npt.NDArray[np.uint8]
+
+
+class Sending(Protocol):
+    """A way out that neither raises nor waits."""
+
+    def send(self, packet: Packet) -> None:
+        """Send one packet now, or as soon as the way is free."""
+
+
+class Keeping(Protocol):
+    """What remembers the look that is on the line."""
+
+    def keep(self, slots: Slots, *, is_blacked_out: bool) -> None:
+        """Keep the look that would be on the line without a blackout, shape (universes, 512)."""
+
+
+class LineOut:
+    """All ways out of a player, as one."""
+
+    def __init__(self, ways: Sequence[Sending] = (), dark: Slots | None = None) -> None:
+        self._ways: tuple[Sending, ...] = tuple(ways)
+        self._dark = dark
+        self._last_look: Keeping | None = None
+        self.is_blacked_out = False
+        """Whether the line is kept dark, whatever is sent."""
+        self.last: Packet | None = None
+        """The packet that left last, as it left."""
+        self.look: Slots | None = None
+        """What it would have been without a blackout, shape (universes, 512)."""
+
+    def __repr__(self) -> str:
+        return f"<LineOut with {len(self._ways)} ways out{', blacked out' if self.is_blacked_out else ''}>"
+
+    def change(self, ways: Sequence[Sending], dark: Slots, last_look: Keeping | None) -> None:
+        """Send elsewhere from the next packet on; `dark` is what a blackout leaves, shape (universes, 512)."""
+        self._ways = tuple(ways)
+        self._dark = dark
+        self._last_look = last_look
+
+    def send(self, packet: Packet) -> Packet:
+        """Send a packet everywhere, and return it as it left."""
+        self.look = packet.slots
+        is_blacked_out = self.is_blacked_out
+        if is_blacked_out and self._dark is not None:
+            packet = replace(packet, slots=self._dark)
+        for way in self._ways:
+            way.send(packet)
+        self.last = packet
+        if self._last_look is not None:
+            self._last_look.keep(self.look, is_blacked_out=is_blacked_out)
+        return packet
