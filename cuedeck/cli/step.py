@@ -66,7 +66,7 @@ def run(options: argparse.Namespace) -> int:
     line = line_of(plan.patch, plan.refresh_hz)
     dark = plan.patch.dark
     at_end = None if plan.show.on_stop == "hold" else dark
-    tell_of_universes(outputs, line)
+    tell_of_universes(options.to or [], plan.patch)
     print(WORDS, file=sys.stderr)
     words = Words()
     words.listen()

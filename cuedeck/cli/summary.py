@@ -3,29 +3,49 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
+from dataclasses import replace
 from itertools import pairwise
 from shlex import quote
 
 import numpy as np
 import numpy.typing as npt
 
+from cuedeck.player.says import Ended
 from cuedeck.player.take import TakeResult
 from cuedeck.report.picture import print_picture, shot_picture
 from cuedeck.show.problems import counted
+from cuedeck.takes.carried import numbers_of
 from cuedeck.takes.compare import first_difference, is_as_rendered, last_complete_before, same_as
 from cuedeck.takes.store import Take, TakeStore
 from cuedeck.timeline.plan import ShotPlan
 
 
-def print_summary(
-    store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult, floor: Iterable[tuple[str, str]] = ()
-) -> None:
+def print_summary(store: TakeStore, ended: Ended, plan: ShotPlan, *, axes_live: bool) -> TakeResult:
     """Print how a take went, what the floor said, whether the take repeats, and the picture of its light."""
-    for label, text in [*_lines(store, take, plan, result), *floor, ("kept in", str(store.path))]:
+    take = store.by_id(ended.take)
+    plan = replace(plan, is_axis_live=axes_live)
+    result = _result(take, ended, plan)
+    for label, text in [*_lines(store, take, plan, result), *ended.floor, ("kept in", str(store.path))]:
         print(f"{label:9} {text}")
     print()
     print(_picture(plan, result), end="")
+    return result
+
+
+def _result(take: Take, ended: Ended, plan: ShotPlan) -> TakeResult:
+    """Return what a take did, from the log and from what the player said."""
+    fired = list(take.fired)
+    return TakeResult(
+        plan.timeline(fired),
+        was_cut=ended.was_cut,
+        packets_sent=take.packets_sent,
+        missed=ended.missed,
+        missed_on=dict(ended.missed_on),
+        lost=dict(ended.lost),
+        fired=fired,
+        carried=list(numbers_of(take.carried)) if take.carried else None,
+    )
 
 
 def _lines(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) -> Iterator[tuple[str, str]]:
@@ -35,7 +55,7 @@ def _lines(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) -> 
         length += f" (speed {plan.speed}: packets --speed {plan.speed} renders it again)"
     yield "slate", f"{take.slate}  ({take.status})"
     yield "shot", f"{plan.name}{title}, {length} to {', '.join(take.outputs)}"
-    yield "packets", f"{take.packets_sent} of {take.packets_due} sent{_missed(take, result)}"
+    yield "packets", f"{take.packets_sent} of {take.packets_due} sent{_missed(result)}"
     yield "lateness", str(take.lateness)
     for fired in result.fired:
         again = quote(f"{fired.cue}@{fired.packet}")
@@ -51,8 +71,11 @@ def _lines(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) -> 
     passed = {one.cue for one in result.fired}
     for cue in (name for name in plan.position_cues if name not in passed):
         yield "not fired", f"cue {cue}, which waits for its position"
-    for problem in result.lost.values():
-        yield "lost", problem
+    for name, problem in result.lost.items():
+        yield "lost", problem if name in problem else f"{name}: {problem}"
+    for name, missed in result.missed_on.items():
+        slow = "its line is slower than the refresh: write a lower 'refresh:' or fewer 'slots:'"
+        yield "missed", f"{counted(missed, 'packet')} on {name}; {slow}"
     if result.was_cut:
         lights = "the lights were put out" if plan.show.on_stop == "out" else "the lights hold what they had"
         yield "cut", f"after {take.packets_sent / float(plan.refresh_hz):.2f} s; {lights}"
@@ -71,15 +94,10 @@ def _reached(result: TakeResult) -> str:
     return f"which ran through {len(set(sent)) / refresh:.2f} s of {length_s:g} s, up to {max(sent) / refresh:.2f} s"
 
 
-def _missed(take: Take, result: TakeResult) -> str:
+def _missed(result: TakeResult) -> str:
     if not result.missed:
         return ""
-    if all(output == "simulator" for output in take.outputs):
-        return f"; {result.missed} missed: this computer was busy, close other programs and take it again"
-    return (
-        f"; {result.missed} missed: this computer was busy, or the line is slower than the refresh"
-        " (then write a lower 'refresh:' or fewer 'slots:')"
-    )
+    return f"; {result.missed} missed: this computer was busy, close other programs and take it again"
 
 
 def _repeat(store: TakeStore, take: Take, result: TakeResult) -> str:

@@ -9,12 +9,12 @@ from contextlib import suppress
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Protocol, Self
 
-from cuedeck.cli.chase import chased_in_words
-from cuedeck.player.take import Phase, TakeProgress
+from cuedeck.player.states import State
 
 if TYPE_CHECKING:
-    from cuedeck.output.base import Output
     from cuedeck.output.simulator import Simulator
+    from cuedeck.player.says import Snapshot
+    from cuedeck.rig.patch import Patch
 
 BAR_COLUMNS = 48
 
@@ -31,33 +31,36 @@ class View(Protocol):
         self, kind: type[BaseException] | None, error: BaseException | None, traceback: TracebackType | None
     ) -> None: ...
 
-    def show(self, progress: TakeProgress) -> None:
+    def show(self, snapshot: Snapshot) -> None:
         """Show where the take is."""
 
+    def tell(self, what: str) -> None:
+        """Say what happened."""
 
-def view_of(outputs: Sequence[Output], slate: str, fireable: Sequence[str]) -> View:
+
+def view_of(patch: Patch, fireable: Sequence[str]) -> View:
     """Return the view that this terminal can show; it names the cues that Enter can fire."""
     from cuedeck.output.simulator import Simulator
 
-    simulator = next((output for output in outputs if isinstance(output, Simulator)), None)
     if sys.stderr is not None and sys.stderr.isatty():
-        return LiveView(simulator, slate, bool(fireable))
-    return PlainView(slate, bool(fireable))
+        return LiveView(Simulator(patch), bool(fireable))
+    return PlainView(bool(fireable))
 
 
-def in_words(progress: TakeProgress, slate: str, *, has_enter: bool) -> str:
+def in_words(snapshot: Snapshot, *, has_enter: bool) -> str:
     """Return where a take is, in a line."""
-    if progress.phase is Phase.COUNTING:
-        return f"take {slate} in {math.ceil(progress.counting_s)}"
-    if progress.phase is Phase.ARMED:
-        return f"take {slate} armed: waiting for the start from the floor"
-    is_waiting = progress.packet >= progress.packet_count
-    where = "waiting" if is_waiting else f"packet {progress.packet + 1} of {progress.packet_count}"
-    where = f"held at {where}" if progress.is_held else where
-    cue = progress.next_operator_cue
-    operator = f" · Enter fires cue {cue}" if cue and has_enter and progress.phase is Phase.ROLLING else ""
-    chased = f" · {chased_in_words(progress.chased)}" if progress.chased else ""
-    return f"take {slate} {progress.phase} · {progress.time_s:.1f} s · {where}{operator}{chased}"
+    slate, dark = snapshot.slate, " · BLACKOUT" if snapshot.is_blacked_out else ""
+    if snapshot.state == State.COUNTING:
+        return f"take {slate} in {math.ceil(snapshot.counting_s)}{dark}"
+    if snapshot.state == State.STANDING_BY:
+        return f"take {slate} armed: waiting for the start from the floor{dark}"
+    is_waiting = snapshot.packet >= snapshot.packet_count
+    where = "waiting" if is_waiting else f"packet {snapshot.packet + 1} of {snapshot.packet_count}"
+    where = f"held at {where}" if snapshot.is_held else where
+    cue = snapshot.next_cue
+    operator = f" · Enter fires cue {cue}" if cue and has_enter and snapshot.state == State.ROLLING else ""
+    chased = f" · {snapshot.chased}" if snapshot.chased else ""
+    return f"take {slate} {snapshot.state} · {snapshot.time_s:.1f} s · {where}{operator}{chased}{dark}"
 
 
 class PlainView:
@@ -65,10 +68,9 @@ class PlainView:
 
     period_s = 0.1
 
-    def __init__(self, slate: str, has_enter: bool) -> None:
-        self._slate = slate
+    def __init__(self, has_enter: bool) -> None:
         self._has_enter = has_enter
-        self._shown: tuple[Phase, int, str] | None = None
+        self._shown: tuple[str, int, str] | None = None
 
     def __enter__(self) -> Self:
         return self
@@ -76,16 +78,20 @@ class PlainView:
     def __exit__(self, *_: object) -> None:
         pass
 
-    def show(self, progress: TakeProgress) -> None:
+    def show(self, snapshot: Snapshot) -> None:
         """Print a line where a new second has begun."""
-        is_counting = progress.phase is Phase.COUNTING
-        seconds = math.ceil(progress.counting_s) if is_counting else int(progress.time_s)
-        state = progress.chased.state if progress.chased else "held" if progress.is_held else ""
-        if (progress.phase, seconds, state) != self._shown:
-            self._shown = (progress.phase, seconds, state)
-            if sys.stderr is not None:
-                with suppress(OSError):  # a terminal that was closed must not end the take
-                    print(in_words(progress, self._slate, has_enter=self._has_enter), file=sys.stderr, flush=True)
+        is_counting = snapshot.state == State.COUNTING
+        seconds = math.ceil(snapshot.counting_s) if is_counting else int(snapshot.time_s)
+        state = f"{snapshot.chased.partition(' ')[0]} {snapshot.is_held} {snapshot.is_blacked_out}"
+        if (snapshot.state, seconds, state) != self._shown:
+            self._shown = (snapshot.state, seconds, state)
+            self.tell(in_words(snapshot, has_enter=self._has_enter))
+
+    def tell(self, what: str) -> None:
+        """Print it."""
+        if sys.stderr is not None:
+            with suppress(OSError):  # a terminal that was closed must not end the take
+                print(what, file=sys.stderr, flush=True)
 
 
 class LiveView:
@@ -93,13 +99,12 @@ class LiveView:
 
     period_s = 0.08
 
-    def __init__(self, simulator: Simulator | None, slate: str, has_enter: bool) -> None:
+    def __init__(self, simulator: Simulator, has_enter: bool) -> None:
         from rich.console import Console
         from rich.live import Live
 
         self._has_enter = has_enter
         self._simulator = simulator
-        self._slate = slate
         self._live = Live(console=Console(stderr=True), auto_refresh=False, transient=True)
 
     def __enter__(self) -> Self:
@@ -110,20 +115,28 @@ class LiveView:
         with suppress(OSError):
             self._live.stop()
 
-    def show(self, progress: TakeProgress) -> None:
+    def show(self, snapshot: Snapshot) -> None:
         """Repaint."""
         with suppress(OSError):  # a terminal that was closed must not end the take
-            self._live.update(self._painted(progress), refresh=True)
+            self._live.update(self._painted(snapshot), refresh=True)
 
-    def _painted(self, progress: TakeProgress) -> Any:
+    def tell(self, what: str) -> None:
+        """Print it above the picture."""
+        with suppress(OSError):
+            self._live.console.print(what, markup=False, highlight=False)
+
+    def _painted(self, snapshot: Snapshot) -> Any:
         from rich.table import Table
         from rich.text import Text
 
+        from cuedeck.player.says import unpacked
+
         table = Table.grid(padding=(0, 1))
-        table.add_row(Text(in_words(progress, self._slate, has_enter=self._has_enter), style="bold"))
-        done = round(BAR_COLUMNS * min((progress.packet + 1) / max(progress.packet_count, 1), 1))
+        self._simulator.take(snapshot.universes, unpacked(snapshot.slots))
+        table.add_row(Text(in_words(snapshot, has_enter=self._has_enter), style="bold"))
+        done = round(BAR_COLUMNS * min((snapshot.packet + 1) / max(snapshot.packet_count, 1), 1))
         table.add_row(Text("━" * done + "─" * (BAR_COLUMNS - done)))
-        for state in self._simulator.states() if self._simulator else ():
+        for state in self._simulator.states():
             blocks = "█" * round(24 * state.level)
             red, green, blue = (round(255 * part) for part in state.screen_colour)
             kelvin = f" {round(state.kelvin, -1):.0f} K" if state.kelvin else ""

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from cuedeck.output.base import Line, Packet
 from cuedeck.rig.patch import Patch
 from cuedeck.rig.state import FixtureState, states
+from cuedeck.show.slots import FULL_UNIVERSE
 
 
 class Simulator:
@@ -23,6 +26,12 @@ class Simulator:
     def send(self, packet: Packet) -> None:
         """Take a packet."""
         self._last = packet
+
+    def take(self, universes: tuple[int, ...], slots: bytes) -> None:
+        """Take what somebody else heard on the line, 512 bytes for each universe, where it is of this rig."""
+        if slots and universes == self._patch.universes:
+            shaped = np.frombuffer(slots, np.uint8).reshape(len(universes), FULL_UNIVERSE)
+            self.send(Packet(0, 0, shaped))
 
     def close(self) -> None:
         """Keep the last packet."""

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import json
 import mmap
-import os
 import struct
 from contextlib import suppress
 from dataclasses import asdict, dataclass, field
@@ -50,14 +49,12 @@ class LastLook:
     """The file while it is written. Only the thread that sends packets calls `keep`."""
 
     def __init__(self, path: Path, kept: Kept) -> None:
-        """Put a new file in the place of the one before, in one step. Raises OSError."""
+        """Put a new file in the place of the one before, in one step, without waiting for the disk. Raises OSError."""
         self._path = path
         self._places, content = _laid_out(kept)
         beside = path.with_name(f"{path.name}.new")
         with beside.open("wb") as file:
             file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
         beside.replace(path)
         with path.open("r+b") as file:
             self._memory: mmap.mmap | None = mmap.mmap(file.fileno(), 0)

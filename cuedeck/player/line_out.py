@@ -6,6 +6,7 @@ reaches the line with the next packet.
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Protocol
@@ -39,6 +40,8 @@ class LineOut:
         self._ways: tuple[Sending, ...] = tuple(ways)
         self._dark = dark
         self._last_look: Keeping | None = None
+        self.has_sent = threading.Event()
+        """Set with each packet: whoever works in between packets waits for it, so as not to disturb one."""
         self.is_blacked_out = False
         """Whether the line is kept dark, whatever is sent."""
         self.last: Packet | None = None
@@ -55,6 +58,11 @@ class LineOut:
         self._dark = dark
         self._last_look = last_look
 
+    def let_go(self) -> None:
+        """Send nowhere from the next packet on, and forget what was sent. A blackout stays."""
+        self._ways, self._dark, self._last_look = (), None, None
+        self.last = self.look = None
+
     def send(self, packet: Packet) -> Packet:
         """Send a packet everywhere, and return it as it left."""
         self.look = packet.slots
@@ -64,6 +72,7 @@ class LineOut:
         for way in self._ways:
             way.send(packet)
         self.last = packet
+        self.has_sent.set()
         if self._last_look is not None:
             self._last_look.keep(self.look, is_blacked_out=is_blacked_out)
         return packet

@@ -10,7 +10,7 @@ from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
-from cuedeck.player.bounds import MOST_UNIVERSES, Argument, Arguments, Count, Message, Name, Universes
+from cuedeck.player.bounds import MOST_FIRED, MOST_UNIVERSES, Argument, Arguments, Count, Message, Name, Universes
 
 SLOTS = 512
 LONGEST_COUNT_S = 3600
@@ -44,6 +44,8 @@ class Begin(Request):
     """Whether the take is to be looked at only, and is not logged."""
     from_packet: Count = 0
     """The packet that the take begins with."""
+    fired: Annotated[tuple[tuple[Name, Count], ...], Field(max_length=MOST_FIRED)] = ()
+    """The cues that count as fired before that packet, with their packets."""
     chase: Argument | None = None
     """The timecode that the take follows, as written."""
     contacts: Argument | None = None

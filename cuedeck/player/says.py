@@ -140,10 +140,14 @@ class Ended(Message):
     """Packets that did not leave in time."""
     lost: Annotated[dict[Words, Words], Field(max_length=MOST_OUTPUTS)] = Field(default_factory=dict)
     """The outputs that were lost, by name, and why."""
+    missed_on: Annotated[dict[Words, Count], Field(max_length=MOST_OUTPUTS)] = Field(default_factory=dict)
+    """Packets that an output was still too busy for, by its name."""
     told: Annotated[tuple[Words, ...], Field(max_length=MOST_TOLD)] = ()
     """What was told during the take."""
     outputs: Annotated[tuple[OutputState, ...], Field(max_length=MOST_OUTPUTS)] = ()
     """How the outputs fared in this take."""
+    floor: Annotated[tuple[tuple[Words, Words], ...], Field(max_length=MOST_TOLD)] = ()
+    """What came from the floor: labels and texts for a summary."""
 
 
 AnySay = Done | Refused | Welcome | Snapshot | Told | Ended

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import queue
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from cuedeck.clock import Clock
@@ -45,6 +45,8 @@ class TakeProgress:
     """Whether the shot is held where it is."""
     fired: tuple[FiredCue, ...] = ()
     """What was fired so far."""
+    latest_ns: int = 0
+    """How late the latest of the packets left so far."""
 
 
 @dataclass
@@ -55,6 +57,9 @@ class TakeResult:
     was_cut: bool = False
     packets_sent: int = 0
     missed: int = 0
+    """Packets whose time had passed before they could be sent."""
+    missed_on: dict[str, int] = field(default_factory=dict)
+    """Packets that an output was still too busy for, by its name."""
     late_ns: list[int] = field(default_factory=list)
     """How late each sent packet was."""
     lost: dict[str, str] = field(default_factory=dict)
@@ -73,7 +78,7 @@ class TakeResult:
     @property
     def is_complete(self) -> bool:
         """Whether every packet went out on every output."""
-        return not self.was_cut and not self.lost and self.packets_sent == self.packets_due
+        return not (self.was_cut or self.lost or self.missed_on) and self.packets_sent == self.packets_due
 
 
 class TakeControl:
@@ -87,6 +92,8 @@ class TakeControl:
         self._held = threading.Event()
         self.progress: TakeProgress | None = None
         """Where the take is; replaced, never changed."""
+        self.on_happening: Callable[[Happening], None] | None = None
+        """Told of every step of the take, in the thread that sends."""
         self.keeps_light = False
         """Whether the last look is to stand when the take is over, whatever the show says."""
 
@@ -98,6 +105,8 @@ class TakeControl:
     def happened(self, what: Happening) -> None:
         """Go on to the next state; only the thread that sends calls it."""
         self._machine.happened(what)
+        if self.on_happening is not None:
+            self.on_happening(what)
 
     def stop(self) -> None:
         """Cut the take with the next packet."""
@@ -183,6 +192,7 @@ class TakeRunner:
         self._recorder = recorder
         self._clock = clock
         self._control = control
+        self._latest_ns = 0
         self._result = TakeResult(plan.timeline(fired), fired=[*fired])
 
     def run(self, count_s: int = 0) -> TakeResult:
@@ -258,7 +268,7 @@ class TakeRunner:
             self._clock.wait_until_ns(due_ns)
             now_ns = self._clock.now_ns()
             if now_ns < start_ns + self._period_ns(beat + 1):
-                result.late_ns.append(now_ns - due_ns)
+                self._note_lateness(now_ns - due_ns)
                 self._send(packet)
                 carried.append(number)
                 result.packets_sent += 1
@@ -267,6 +277,10 @@ class TakeRunner:
             self._show_progress(number)
             beat += 1
             number += 1
+
+    def _note_lateness(self, late_ns: int) -> None:
+        self._result.late_ns.append(late_ns)
+        self._latest_ns = max(self._latest_ns, late_ns)
 
     def _is_held_at(self, beat: int) -> bool:
         """Whether the shot is held at a beat: not before a packet of it is on the line."""
@@ -327,4 +341,5 @@ class TakeRunner:
             chased,
             control.is_held,
             tuple(self._result.fired),
+            self._latest_ns,
         )

@@ -276,7 +276,8 @@ class TakeStore:
         """Return the take with a slate, in capitals or not, or None."""
         return next((take for take in self.takes() if take.slate.casefold() == wanted.casefold()), None)
 
-    def _by_id(self, number: int | None) -> Take:
+    def by_id(self, number: int | None) -> Take:
+        """Return the take with a number of the log. Raises StopIteration where there is none."""
         return next(take for take in self.takes() if take.id == number)
 
     def next_number(self, shot: str) -> int:
@@ -317,7 +318,7 @@ class TakeStore:
                 ),
             )
             database.execute("commit")
-        return self._by_id(cursor.lastrowid)
+        return self.by_id(cursor.lastrowid)
 
     def add_packets(self, take: int, numbers: Sequence[int], sent_ns: Sequence[int], slots: Slots) -> None:
         """Write a block of packets: their numbers, send times, and slots of shape (packets, universes, 512)."""
@@ -360,7 +361,7 @@ class TakeStore:
                     take,
                 ),
             )
-        return self._by_id(take)
+        return self.by_id(take)
 
     def discard(self, take: Take) -> None:
         """Forget a take that never rolled, so that the next one gets its letter."""

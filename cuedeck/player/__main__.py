@@ -1,0 +1,127 @@
+"""The player process: `python -m cuedeck.player FOLDER`. Its clients start it, and `cuedeck player` talks to it.
+
+With `--resume`, the last look of a player that was killed is on the line before anything else is loaded.
+"""
+
+from __future__ import annotations
+
+import argparse
+import gc
+import signal
+import sys
+import threading
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from cuedeck.clock import MonotonicClock
+from cuedeck.errors import Refusal
+from cuedeck.player.last_look import read_last_look
+from cuedeck.player.priority import go_first
+from cuedeck.player.session import Session
+from cuedeck.player.whereabouts import ALREADY_RUNS_EXIT, PlayerRuns, Whereabouts
+
+if TYPE_CHECKING:
+    from cuedeck.player.messages import AnySay
+    from cuedeck.player.server import ControlServer
+
+SWITCH_S = 0.0005
+"""How long a thread may keep others from running: as long as the clock spins before a packet, which is never cut."""
+
+
+def main() -> int:
+    """Play until it is over; return an exit code."""
+    options = _options()
+    where = Whereabouts.of(options.folder)
+    try:
+        where.claim()
+    except PlayerRuns as runs:
+        print(runs, file=sys.stderr)
+        return ALREADY_RUNS_EXIT
+    return _play(where, is_resumed=options.resume)
+
+
+def _options() -> argparse.Namespace:
+    parser = argparse.ArgumentParser(prog="python -m cuedeck.player")
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--resume", action="store_true", help="begin with the look that a killed player left")
+    return parser.parse_args()
+
+
+def _play(where: Whereabouts, *, is_resumed: bool) -> int:
+    gc.disable()
+    sys.setswitchinterval(SWITCH_S)
+    priority = go_first()
+    channel = Channel(where, priority)
+    session = Session(MonotonicClock(), where.last_look, channel.tell)
+    _end_on_signals(session)
+    kept = read_last_look(where.last_look) if is_resumed else None
+    if kept is not None:
+        session.resume(kept)
+    opening = threading.Thread(target=channel.open, args=(session,), name="opening")
+    opening.start()
+    session.run()
+    opening.join()
+    session.close()
+    channel.close()
+    return channel.exit_code
+
+
+class Channel:
+    """The way to the clients. It is opened when light is on the line, as loading it takes its time."""
+
+    def __init__(self, where: Whereabouts, priority: str) -> None:
+        self.exit_code = 0
+        self._where = where
+        self._priority = priority
+        self._server: ControlServer | None = None
+
+    def tell(self, what: str) -> None:
+        """Tell clients what a person should know; without a channel, the log."""
+        if self._server is None:
+            print(what, file=sys.stderr, flush=True)
+            return
+        from cuedeck.player.messages import Told
+
+        self._server.publish(Told(text=what))
+
+    def open(self, session: Session) -> None:
+        """Load the show and serve clients; where that cannot be, say so and end."""
+        try:
+            self._open(session)
+        except Refusal as refused:
+            print(refused, file=sys.stderr, flush=True)
+            self.exit_code = 1
+            session.end()
+        gc.collect()
+        gc.freeze()
+
+    def _open(self, session: Session) -> None:
+        from cuedeck.player.server import ControlServer
+        from cuedeck.player.service import Service
+        from cuedeck.player.show_keeper import ShowKeeper
+        from cuedeck.player.telling import Telling
+
+        service = Service(session, ShowKeeper(self._where.folder), self._publish)
+        self._server = ControlServer(self._where, service)
+        self._server.start()
+        Telling(session, service, self._publish, self._priority).start()
+
+    def _publish(self, say: AnySay) -> None:
+        if self._server is not None:
+            self._server.publish(say)
+
+    def close(self) -> None:
+        """End the channel."""
+        if self._server is not None:
+            self._server.close()
+
+
+def _end_on_signals(session: Session) -> None:
+    for name in ("SIGINT", "SIGTERM"):
+        signal.signal(getattr(signal, name), lambda *_: session.end())
+    if hasattr(signal, "SIGHUP"):
+        signal.signal(signal.SIGHUP, signal.SIG_IGN)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,127 @@
+"""Getting a take ready: everything that may fail or take its time happens here, before a packet of it is due."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import ExitStack
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from cuedeck.clock import Clock
+from cuedeck.input.timecode import TimecodeSource
+from cuedeck.output.base import line_of
+from cuedeck.output.tally import Tally
+from cuedeck.player.chase_source import chaser_of, listening
+from cuedeck.player.chased import ChasedRunner
+from cuedeck.player.floor import Floor, floor_of
+from cuedeck.player.line_out import LineOut
+from cuedeck.player.messages import Begin
+from cuedeck.player.recording import Recording
+from cuedeck.player.states import Machine
+from cuedeck.player.take import TakeControl, TakeRunner
+from cuedeck.player.ways import Way, Ways
+from cuedeck.timeline.choosing import plan_of
+from cuedeck.timeline.opening import OpenedShow
+from cuedeck.timeline.plan import FiredCue, ShotPlan
+
+
+@dataclass(eq=False)
+class Prepared:
+    """A take that is ready to run."""
+
+    asked: Begin
+    plan: ShotPlan
+    control: TakeControl
+    runner: TakeRunner
+    way: Way
+    floor: Floor
+    recording: Recording | None
+    """None for a rehearsal, which is not logged."""
+    inputs: ExitStack = field(repr=False)
+    """What the take listens to."""
+    told: list[str]
+    """What was told since it is being prepared."""
+    tallies: tuple[Tally, ...] = ()
+    """How its outputs fared, once it is over."""
+
+    def abandon(self) -> None:
+        """Leave nothing of a take that could not begin."""
+        self.inputs.close()
+        if self.recording is not None:
+            self.recording.abandon()
+
+    @property
+    def count_s(self) -> int:
+        """Seconds to count; none where the start comes from elsewhere."""
+        return 0 if self.asked.chase or self.floor.waits_for_start else self.asked.count_s
+
+    @property
+    def slate(self) -> str:
+        """The slate of the take, or nothing for a rehearsal."""
+        return "" if self.recording is None else self.recording.take.slate
+
+
+@dataclass(frozen=True)
+class Stage:
+    """What every take of a player has in common."""
+
+    folder: Path
+    clock: Clock
+    machine: Machine
+    line_out: LineOut
+    ways: Ways
+    tell: Callable[[str], None]
+
+    def prepare(self, asked: Begin, opened: OpenedShow) -> Prepared:
+        """Get a take ready. Raises Refusal, and then nothing of it is left."""
+        told: list[str] = []
+
+        def tell(what: str) -> None:
+            told.append(what)
+            self.tell(what)
+
+        control = TakeControl(self.machine)
+        control.keeps_light = asked.is_rehearsal
+        plan = plan_of(opened, asked.shot, asked.speed)
+        floor = floor_of(asked, plan, control, self.clock, tell)
+        plan = floor.plan
+        line = line_of(plan.patch, plan.refresh_hz, is_rehearsal=asked.is_rehearsal)
+        with ExitStack() as inputs:
+            way = self.ways.ready(asked.to, plan.patch, line, plan.patch.dark)
+            source = inputs.enter_context(listening(asked.chase, self.clock))
+            inputs.enter_context(floor)
+            recording = None
+            if not asked.is_rehearsal:
+                recording = Recording(self.folder, plan, line, asked, self.clock)
+            try:
+                runner = self._runner(asked, plan, control, floor, recording, source)
+            except BaseException:
+                if recording is not None:
+                    recording.abandon()
+                raise
+            return Prepared(asked, plan, control, runner, way, floor, recording, inputs.pop_all(), told)
+
+    def _runner(
+        self,
+        asked: Begin,
+        plan: ShotPlan,
+        control: TakeControl,
+        floor: Floor,
+        recording: Recording | None,
+        source: TimecodeSource | None,
+    ) -> TakeRunner:
+        recorder = None if recording is None else recording.recorder
+        if source is not None:
+            chaser = chaser_of(plan)
+            return ChasedRunner(plan, self.line_out, recorder, self.clock, control, source=source, chaser=chaser)
+        return TakeRunner(
+            plan,
+            self.line_out,
+            recorder,
+            self.clock,
+            control,
+            waits_for_operator=asked.attended or floor.fires_cues,
+            waits_for_start=floor.waits_for_start,
+            first_packet=asked.from_packet,
+            fired=[FiredCue(cue, packet) for cue, packet in asked.fired],
+        )

@@ -1,0 +1,69 @@
+"""One take in the log: opened before its first packet, closed when it is over."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from cuedeck.clock import Clock
+from cuedeck.output.base import Line, OutputLost
+from cuedeck.player.floor import Asked
+from cuedeck.player.take import TakeResult
+from cuedeck.takes.recorder import Recorder
+from cuedeck.takes.store import Lateness, Status, Take, TakeStore
+from cuedeck.timeline.plan import ShotPlan
+
+
+class Recording:
+    """A take while it is recorded. Raises TakesUnreadable where the log cannot be written."""
+
+    def __init__(self, folder: Path, plan: ShotPlan, line: Line, asked: Asked, clock: Clock) -> None:
+        self._store = TakeStore(folder, create=True)
+        try:
+            self.take = self._store.begin(
+                plan.name,
+                line,
+                plan.refresh_hz,
+                plan.timeline().packet_count,
+                asked.to,
+                asked.chase or "",
+                plan.speed,
+                plan.is_axis_live,
+            )
+        except BaseException:
+            self._store.close()
+            raise
+        self.recorder = Recorder(self._store, self.take.id, clock)
+        self.recorder.open(line)
+
+    def __repr__(self) -> str:
+        return f"<Recording of {self.take.slate}>"
+
+    def finish(self, result: TakeResult) -> Take | None:
+        """Write what is left and close the take; return it, or None for one that never rolled, which is forgotten.
+
+        Raises TakesUnreadable.
+        """
+        try:
+            self._close_recorder(result)
+            if result.counting_was_cut:
+                self._store.discard(self.take)
+                return None
+            status = Status.CUT if result.was_cut else Status.COMPLETE if result.is_complete else Status.INCOMPLETE
+            late, carried = Lateness.of(result.late_ns), result.carried or ()
+            return self._store.finish(
+                self.take.id, status, result.packets_due, result.packets_sent, result.fired, late, carried
+            )
+        finally:
+            self._store.close()
+
+    def abandon(self) -> None:
+        """Forget a take that could not begin."""
+        self.recorder.close()
+        self._store.discard(self.take)
+        self._store.close()
+
+    def _close_recorder(self, result: TakeResult) -> None:
+        try:
+            self.recorder.close()
+        except OutputLost as lost:
+            result.lost[self.recorder.name] = str(lost)

@@ -1,0 +1,303 @@
+"""The player as its clients see it: who may ask for what, takes, looks, and the show behind them.
+
+One client has control: the first that asks for something, until it goes or another takes it over. A blackout is
+open to all. When the client in control is lost during a take, the take plays to its end and its last look stays.
+"""
+
+from __future__ import annotations
+
+import gc
+import threading
+import time
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from cuedeck.errors import Refusal
+from cuedeck.output.base import line_of
+from cuedeck.output.tally import Tally
+from cuedeck.player import messages
+from cuedeck.player.messages import AnyRequest, AnySay, Ended, LastTake, OutputState, Told
+from cuedeck.player.preparing import Prepared, Stage
+from cuedeck.player.session import Session
+from cuedeck.player.show_keeper import ShowKeeper
+from cuedeck.player.states import Happening, NotNow
+from cuedeck.player.take import TakeResult
+from cuedeck.show.slots import FULL_UNIVERSE
+from cuedeck.takes.store import Take
+from cuedeck.timeline.choosing import plan_of
+from cuedeck.timeline.opening import OpenedShow
+from cuedeck.timeline.plan import FiredCue, refresh_of
+
+LINGER_S = 5.0
+"""How long a player without clients and without light waits for one."""
+
+
+@dataclass(frozen=True)
+class Standing:
+    """The packet of a shot that stands on the line after a take, so that an edit can be seen in it."""
+
+    shot: str
+    speed: Fraction
+    fired: tuple[FiredCue, ...]
+    packet: int
+    is_dark: bool
+
+
+class Service:
+    """Carries out what clients ask."""
+
+    def __init__(self, session: Session, keeper: ShowKeeper, publish: Callable[[AnySay], None]) -> None:
+        self._session = session
+        self._keeper = keeper
+        self._publish = publish
+        self._stage = Stage(
+            keeper.path, session.clock, session.machine, session.line_out, session.ways, self.tell
+        )
+        self._slow = threading.Lock()
+        """Held while something is prepared that may take its time."""
+        self._clients: list[int] = []
+        self._alone_since_s = time.monotonic()
+        self._standing: Standing | None = None
+        self.controller: int | None = None
+        """The client that has control."""
+        self.running: Prepared | None = None
+        """The take that is under way, until it is in the log."""
+        self.last_take: LastTake | None = None
+        self.show_problem = ""
+        """What is wrong with the show as it is on the disk."""
+
+    # What the channel hands over.
+
+    def came(self, client: int) -> None:
+        """Count a client in."""
+        self._clients.append(client)
+
+    def left(self, client: int, on_purpose: bool) -> None:
+        """Count a client out; what it left running goes on."""
+        if client in self._clients:
+            self._clients.remove(client)
+        self._alone_since_s = time.monotonic()
+        if client == self.controller:
+            self.controller = None
+            running = self.running
+            if running is not None:
+                running.control.keeps_light = True
+        if on_purpose and self._is_done_with:
+            self._session.end()
+
+    def answer(self, client: int, request: AnyRequest) -> None:
+        """Carry out a request. Raises Refusal."""
+        if isinstance(request, messages.Blackout):
+            self._session.line_out.is_blacked_out = True
+        elif isinstance(request, messages.Control):
+            self.controller = client
+        else:
+            self._require_control(client)
+            self._carry_out(request)
+        self._session.line_out.has_sent.set()  # so that it is told at once
+
+    def _carry_out(self, request: AnyRequest) -> None:
+        match request:
+            case messages.Begin():
+                self._begin(request)
+            case messages.Show():
+                self._show(request)
+            case messages.Reload():
+                self.refresh()
+            case messages.Quit():
+                self._quit()
+            case messages.Release():
+                self._release()
+            case messages.Start():
+                self._take().control.start()
+            case messages.Fire(cue=None):
+                self._take().control.fire_next()
+            case messages.Fire(cue=str(cue)):
+                self._take().control.fire(cue)
+            case messages.Hold(is_held=is_held):
+                self._take().control.hold(is_held)
+            case messages.Stop():
+                self._take().control.stop()
+
+    # What may be asked at any time.
+
+    def tell(self, what: str) -> None:
+        """Tell every client what a person should know."""
+        self._publish(Told(text=what))
+
+    def refresh(self) -> None:
+        """Take up the show where it was changed; while a take is under way, that waits for its end.
+
+        The look of a shot that is held is rendered anew; the line has no gap meanwhile.
+        """
+        if self.running is not None:
+            return
+        with self._slow:
+            opened = self._keeper.refreshed()
+            if self._keeper.problem != self.show_problem:
+                self.show_problem = self._keeper.problem
+                if self.show_problem:
+                    self.tell(f"the show was changed and cannot run; the light stays as it was:\n{self.show_problem}")
+            if opened is not None and self._standing is not None:
+                with suppress(Refusal):  # the shot is gone: what stands on the line stays
+                    self._render_anew(opened, self._standing)
+
+    def end_if_alone(self) -> None:
+        """End the session where nobody has been there for some seconds, and there is no light to keep."""
+        if not self._clients and self._is_done_with and time.monotonic() - self._alone_since_s > LINGER_S:
+            self._session.end()
+
+    # What is done.
+
+    @property
+    def _is_done_with(self) -> bool:
+        """Whether nobody is there, and nothing that anybody would miss."""
+        is_free = not self._clients and self.running is None and not self._slow.locked()
+        return is_free and not self._session.is_lit and not self._session.line_out.is_blacked_out
+
+    def _require_control(self, client: int) -> None:
+        if self.controller is None:
+            self.controller = client
+        if self.controller != client:
+            raise NotNow("another window or command has control: take it over, or close that one first")
+
+    def _take(self) -> Prepared:
+        if self.running is None:
+            raise NotNow("no take is under way")
+        return self.running
+
+    def _require_free(self) -> None:
+        if self.running is not None:
+            what = f"take {self.running.slate}" if self.running.slate else "a rehearsal"
+            raise NotNow(f"{what} is under way: stop it first")
+
+    def _begin(self, asked: messages.Begin) -> None:
+        with self._slow:
+            self._require_free()
+            prepared = self._stage.prepare(asked, self._keeper.opened())
+            before: dict[str, Tally] = {}
+            self.running = prepared
+            prepared.control.on_happening = lambda what: self._count_outputs(prepared, what, before)
+            try:
+                self._session.take(prepared.way, prepared.control, lambda: self._run(prepared))
+            except BaseException:
+                self.running = None
+                prepared.abandon()
+                raise
+
+    def _count_outputs(self, prepared: Prepared, what: Happening, before: dict[str, Tally]) -> None:
+        """Note what the outputs had sent when the shot started, and what came to it when it ended."""
+        if what is Happening.STARTED:
+            before.update({outlet.name: outlet.tally for outlet in prepared.way.outlets})
+        elif what is Happening.ENDED and before:
+            prepared.tallies = tuple(outlet.tally - before[outlet.name] for outlet in prepared.way.outlets)
+
+    def _run(self, prepared: Prepared) -> None:
+        """Run a take, in the thread that sends."""
+        result = TakeResult(prepared.plan.timeline(), was_cut=True)
+        try:
+            result = prepared.runner.run(prepared.count_s)
+        finally:
+            self._session.after.submit(self._finish, prepared, result)
+
+    def _finish(self, prepared: Prepared, result: TakeResult) -> None:
+        """Log a take and tell of it."""
+        for tally in prepared.tallies:
+            if tally.incidents:
+                result.lost[tally.name] = "; ".join(tally.incidents)
+            elif tally.missed:
+                result.missed_on[tally.name] = tally.missed
+        prepared.inputs.close()
+        take: Take | None = None
+        if prepared.recording is not None:
+            try:
+                take = prepared.recording.finish(result)
+            except Refusal as refused:
+                result.lost["recorder"] = str(refused)
+                self.tell(str(refused))
+        if take is not None:
+            self.last_take = LastTake(slate=take.slate, status=take.status, was_watched=bool(self._clients))
+        self._standing = self._stands(prepared, result)
+        self.running = None
+        self._publish(_ended(prepared, result))
+        self._session.ways.sync()
+        gc.collect()
+        gc.freeze()
+
+    def _stands(self, prepared: Prepared, result: TakeResult) -> Standing:
+        last = result.carried[-1] if result.carried else prepared.asked.from_packet + result.packets_sent - 1
+        plan = prepared.plan
+        return Standing(plan.name, plan.speed, tuple(result.fired), max(last, 0), not self._session.is_lit)
+
+    def _render_anew(self, opened: OpenedShow, standing: Standing) -> None:
+        current = self._session.ways.current
+        if current is None:
+            return
+        plan = plan_of(opened, standing.shot, str(standing.speed))
+        patch = plan.patch
+        line = line_of(patch, plan.refresh_hz, is_rehearsal=current.line.is_rehearsal)
+        way = self._session.ways.ready(current.targets, patch, line, patch.dark)
+        slots = patch.dark if standing.is_dark else plan.timeline(standing.fired).slots([standing.packet])[0]
+        self._session.show(way, slots)
+
+    def _show(self, asked: messages.Show) -> None:
+        with self._slow:
+            self._require_free()
+            opened = self._keeper.opened()
+            patch = opened.patch
+            if asked.universes != patch.universes:
+                raise Refusal("the show has other universes now: give the command again")
+            line = line_of(patch, refresh_of(opened.show, patch), is_rehearsal=asked.is_rehearsal)
+            way = self._session.ways.ready(asked.to, patch, line, patch.dark)
+            slots = np.frombuffer(asked.slots, np.uint8).reshape(-1, FULL_UNIVERSE)
+            self._standing = None
+            self._session.show(way, slots)
+
+    def _release(self) -> None:
+        """Undo the last of: a blackout, a hold, a look that stands on the line."""
+        line_out, running = self._session.line_out, self.running
+        if line_out.is_blacked_out:
+            line_out.is_blacked_out = False
+        elif running is not None and running.control.is_held:
+            running.control.hold(False)
+        elif running is not None:
+            raise NotNow("nothing is held and there is no blackout: to cut the take, stop it")
+        else:
+            self._standing = None
+            self._session.let_go(waits=False)
+
+    def _quit(self) -> None:
+        running = self.running
+        if running is not None:
+            running.control.stop()
+            self._session.after.submit(self._quit)
+            return
+        self._session.let_go()
+        self._session.end()
+
+
+def _ended(prepared: Prepared, result: TakeResult) -> Ended:
+    recording = prepared.recording
+    return Ended(
+        take=0 if recording is None else recording.take.id,
+        slate=prepared.slate,
+        was_cut=result.was_cut,
+        counting_was_cut=result.counting_was_cut,
+        missed=result.missed,
+        lost=result.lost,
+        missed_on=result.missed_on,
+        told=tuple(prepared.told),
+        outputs=tuple(output_state(tally) for tally in prepared.tallies),
+        floor=tuple(prepared.floor.lines()),
+    )
+
+
+def output_state(tally: Tally) -> OutputState:
+    """Return how an output fares, as clients are told."""
+    return OutputState(
+        name=tally.name, lost=tally.lost, refresh_hz=tally.refresh_hz, sent=tally.sent, missed=tally.missed
+    )

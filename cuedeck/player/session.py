@@ -1,0 +1,180 @@
+"""What the player does: takes and looks, one after the other, without a gap on the line between them.
+
+Three kinds of threads meet here. The one that calls `run` sends packets and does nothing else: what it is to do
+next comes to it as a job. Clients ask in threads of the channel; what may take its time (opening ports, reading
+the show) is done there, before the job. What is left to do after a take is done in a thread of its own.
+"""
+
+from __future__ import annotations
+
+import queue
+import threading
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+from cuedeck.clock import Clock
+from cuedeck.errors import Refusal
+from cuedeck.player.last_look import Kept
+from cuedeck.player.line_out import LineOut
+from cuedeck.player.states import Happening, Machine
+from cuedeck.player.still import hold
+from cuedeck.player.take import OUT_PACKETS, TakeControl
+from cuedeck.player.ways import Way, Ways
+
+Slots = npt.NDArray[np.uint8]
+Job = Callable[[], None]
+LONGEST_WAIT_S = 30.0
+"""For a job to be begun: none takes longer than the end of a take that is cut."""
+
+
+@dataclass
+class Reached:
+    """A job that somebody waits for."""
+
+    done: threading.Event
+    problem: Refusal | None = None
+
+
+class Session:
+    """The light of one player, from its start to its end."""
+
+    def __init__(self, clock: Clock, last_look: Path, tell: Callable[[str], None]) -> None:
+        self.clock = clock
+        self.machine = Machine()
+        self.line_out = LineOut()
+        self.ways = Ways(self.line_out, clock, last_look, tell)
+        self.after = ThreadPoolExecutor(max_workers=1, thread_name_prefix="after")
+        """For what is done after a take, and out of the way of packets."""
+        self.control: TakeControl | None = None
+        """The take that is on the line, while there is one."""
+        self.fault = ""
+        """What broke."""
+        self.is_over = threading.Event()
+        self._tell = tell
+        self._jobs: queue.SimpleQueue[Job] = queue.SimpleQueue()
+        self._still: Slots | None = None
+
+    def __repr__(self) -> str:
+        return f"<Session {self.machine.state}>"
+
+    @property
+    def is_lit(self) -> bool:
+        """Whether there is more on the line than what a blackout leaves."""
+        way, look = self.ways.current, self.line_out.look
+        return way is not None and look is not None and not np.array_equal(look, way.dark)
+
+    def run(self) -> None:
+        """Do job after job, and hold what they left on the line, until it is over."""
+        while not self.is_over.is_set():
+            job = self._next_job()
+            try:
+                job()
+            except Exception as error:
+                self._broke(error)
+
+    def resume(self, kept: Kept) -> None:
+        """Begin with the look that another player left; to be called before `run`, in its thread."""
+        self.line_out.is_blacked_out = kept.is_blacked_out
+        self._stand(self.ways.ready(kept.targets, None, kept.line, kept.dark, must=False), kept.slots)
+
+    def do(self, job: Job, *, waits: bool = True) -> None:
+        """Have a job done by the thread that sends, and wait until it is. Raises what is wrong with it."""
+        reached = Reached(threading.Event())
+
+        def told() -> None:
+            try:
+                job()
+            except Refusal as refused:
+                reached.problem = refused
+            finally:
+                reached.done.set()
+
+        self._jobs.put(told)
+        if waits and not reached.done.wait(LONGEST_WAIT_S):
+            raise Refusal("the player is busy: try again")
+        if reached.problem is not None:
+            raise reached.problem
+
+    def show(self, way: Way, slots: Slots) -> None:
+        """Put a look on the line, shape (universes, 512), and wait for its first packet. Raises NotNow."""
+        self.do(lambda: self._stand(way, slots))
+
+    def take(self, way: Way, control: TakeControl, run: Callable[[], None]) -> None:
+        """Run a take: `run` is called in the thread that sends, and returns at the end of it. Raises NotNow."""
+        begun = Reached(threading.Event())
+        self.control = control
+
+        def job() -> None:
+            try:
+                self.machine.happened(Happening.STOOD_BY)
+                self.ways.take_up(way)
+            except Refusal as refused:
+                begun.problem, self.control = refused, None
+                return
+            finally:
+                begun.done.set()
+            try:
+                run()
+            finally:
+                self._still = self.line_out.look
+                self.control = None
+                self.after.submit(self.ways.let_go_of_unused)
+
+        self._jobs.put(job)
+        begun.done.wait()
+        if begun.problem is not None:
+            raise begun.problem
+
+    def let_go(self, *, waits: bool = True) -> None:
+        """Put the light out and send no more, unless a take is under way. Raises NotNow."""
+        self.do(self._let_go, waits=waits)
+
+    def end(self) -> None:
+        """End the session, with the light as it is: a take is cut first. From any thread."""
+        if self.control is not None:
+            self.control.stop()
+        self.is_over.set()
+        self._jobs.put(lambda: None)
+
+    def close(self) -> None:
+        """Close everything; safe to call twice."""
+        self.after.shutdown()
+        self.ways.close()
+
+    def _next_job(self) -> Job:
+        way, still = self.ways.current, self._still
+        if way is not None and still is not None:
+            hold(self.line_out, self.clock, way.line.refresh_hz, still, self._has_job)
+        return self._jobs.get()
+
+    def _has_job(self) -> bool:
+        return not self._jobs.empty()
+
+    def _stand(self, way: Way, slots: Slots) -> None:
+        self.machine.happened(Happening.SHOWN)
+        self.ways.take_up(way)
+        self._still = slots
+        hold(self.line_out, self.clock, way.line.refresh_hz, slots, lambda: False, most=1)
+        self.after.submit(self.ways.let_go_of_unused)
+        self.after.submit(self.ways.sync)
+
+    def _let_go(self) -> None:
+        self.machine.happened(Happening.LET_GO)
+        way = self.ways.current
+        if way is not None:
+            hold(self.line_out, self.clock, way.line.refresh_hz, way.dark, lambda: False, most=OUT_PACKETS)
+        self._still = None
+        self.ways.let_go()
+        self.after.submit(self.ways.let_go_of_unused)
+
+    def _broke(self, error: Exception) -> None:
+        """Hold what is on the line, whatever went wrong, and say so."""
+        self.fault = f"{type(error).__name__}: {error}"
+        self.machine.happened(Happening.BROKE)
+        self._still = self.line_out.look
+        self._tell(f"internal error, please report it: {self.fault}; the light is held as it was")

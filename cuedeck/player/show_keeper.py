@@ -1,0 +1,87 @@
+"""The show of a player, read again when its files change.
+
+A show that cannot run never takes the place of one that can: what is wrong with it is told, and the one that was
+read before goes on.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from cuedeck.errors import Refusal
+from cuedeck.folder.folder import ShowFolder
+from cuedeck.show.problems import ProblemsFound
+from cuedeck.show.source import PathRefused
+from cuedeck.timeline.choosing import require_sound
+from cuedeck.timeline.opening import OpenedShow
+
+Stamp = tuple[int, int] | None
+"""When a file was changed, in nanoseconds, and how long it is; None where there is none."""
+
+
+class StampedFolder(ShowFolder):
+    """A show folder that remembers which files were read, and how they were then."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(path)
+        self.stamps: dict[str, Stamp] = {}
+
+    def read(self, relative: str) -> bytes:
+        """Return the bytes of a file, and remember its stamp from before it was read."""
+        self.stamps[relative] = self.stamp(relative)
+        return super().read(relative)
+
+    def stamp(self, relative: str) -> Stamp:
+        """Return the stamp that a file has now."""
+        try:
+            found = (self.path / relative).stat()
+        except (OSError, ValueError):
+            return None
+        return found.st_mtime_ns, found.st_size
+
+
+class ShowKeeper:
+    """The newest state of a show that can run. Not for several threads at once."""
+
+    def __init__(self, path: Path) -> None:
+        """Raises NoShow where there is none."""
+        self._folder = StampedFolder(path)
+        self._opened: OpenedShow | None = None
+        self.problem = ""
+        """What is wrong with the show as it is on the disk; nothing while all is well."""
+
+    @property
+    def path(self) -> Path:
+        """The folder."""
+        return self._folder.path
+
+    @property
+    def is_stale(self) -> bool:
+        """Whether a file that was read has changed, or nothing was read yet."""
+        stamps = self._folder.stamps
+        return not stamps or any(self._folder.stamp(name) != stamp for name, stamp in stamps.items())
+
+    def opened(self) -> OpenedShow:
+        """Return the show as it is on the disk. Raises Refusal where it cannot run."""
+        if self.is_stale or self._opened is None or self.problem:
+            self._read()
+        if self.problem or self._opened is None:
+            raise Refusal(self.problem)
+        return self._opened
+
+    def refreshed(self) -> OpenedShow | None:
+        """Return the show where it has changed since and can run; otherwise None, and `problem` says why."""
+        if not self.is_stale:
+            return None
+        self._read()
+        return None if self.problem else self._opened
+
+    def _read(self) -> None:
+        self._folder.stamps.clear()
+        try:
+            opened = self._folder.open()
+            require_sound(opened)
+        except (ProblemsFound, PathRefused, Refusal) as error:
+            self.problem = str(error)
+        else:
+            self._opened, self.problem = opened, ""

@@ -1,0 +1,97 @@
+"""What clients are told of the light: snapshots, made right after a packet has left.
+
+A packet is due every few milliseconds, and this is the work that goes on beside it: it is begun when a packet has
+just left, so that it is done long before the next.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+
+from cuedeck.player.chase_source import chased_in_words
+from cuedeck.player.messages import AnySay, Snapshot, packed
+from cuedeck.player.service import Service, output_state
+from cuedeck.player.session import Session
+
+LEAST_APART_S = 0.036
+"""From one snapshot to the next while light changes."""
+LOOK_AT_SHOW_S = 0.5
+"""From one look at the files of the show to the next."""
+LONGEST_WAIT_S = 0.25
+
+
+class Telling:
+    """Publishes how everything stands, from a thread of its own, and does the rest of the housekeeping."""
+
+    def __init__(self, session: Session, service: Service, publish: Callable[[AnySay], None], priority: str) -> None:
+        self._session = session
+        self._service = service
+        self._publish = publish
+        self._priority = priority
+        self._last: Snapshot | None = None
+        self._slots: tuple[object, bytes] = (None, b"")
+        self._thread = threading.Thread(target=self._tell, name="telling", daemon=True)
+        self._watching = threading.Thread(target=self._watch, name="show", daemon=True)
+
+    def start(self) -> None:
+        """Begin."""
+        self._thread.start()
+        self._watching.start()
+
+    def snapshot(self) -> Snapshot:
+        """Return how everything stands."""
+        session, service = self._session, self._service
+        running, way = service.running, session.ways.current
+        progress = None if running is None else running.control.progress
+        is_chased = progress is not None and progress.chased is not None
+        return Snapshot(
+            state=session.machine.state.value,
+            is_blacked_out=session.line_out.is_blacked_out,
+            controller=service.controller,
+            shot="" if running is None else running.plan.name,
+            slate="" if running is None else running.slate,
+            counting_s=0.0 if progress is None else progress.counting_s,
+            packet=0 if progress is None else progress.packet,
+            packet_count=0 if progress is None else progress.packet_count,
+            time_s=0.0 if progress is None else progress.time_s,
+            next_cue="" if progress is None else progress.next_operator_cue or "",
+            is_held=progress is not None and progress.is_held,
+            chased=chased_in_words(progress.chased) if is_chased and progress and progress.chased else "",
+            fired=() if progress is None else tuple((one.cue, one.packet) for one in progress.fired),
+            outputs=() if way is None else tuple(output_state(outlet.tally) for outlet in way.outlets),
+            late_ms=0.0 if progress is None else progress.latest_ns / 1e6,
+            last_take=service.last_take,
+            show_problem=service.show_problem or session.fault,
+            priority=self._priority,
+            universes=() if way is None else way.line.universes,
+            slots=self._packed(),
+        )
+
+    def _packed(self) -> bytes:
+        last = self._session.line_out.last
+        if last is None:
+            return b""
+        if self._slots[0] is not last.slots:
+            self._slots = (last.slots, packed(last.slots.tobytes()))
+        return self._slots[1]
+
+    def _tell(self) -> None:
+        has_sent, told_s = self._session.line_out.has_sent, 0.0
+        while not self._session.is_over.is_set():
+            has_sent.wait(LONGEST_WAIT_S)
+            has_sent.clear()
+            now_s = time.monotonic()
+            if now_s - told_s < LEAST_APART_S:
+                continue
+            told_s = now_s
+            snapshot = self.snapshot()
+            if snapshot != self._last:
+                self._last = snapshot
+                self._publish(snapshot)
+            self._service.end_if_alone()
+
+    def _watch(self) -> None:
+        while not self._session.is_over.wait(LOOK_AT_SHOW_S):
+            self._service.refresh()

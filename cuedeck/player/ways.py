@@ -1,0 +1,139 @@
+"""Where a player's packets go: outputs that are opened, kept from take to take, and let go of.
+
+`ready` and `let_go_of_unused` may wait and are called where nothing is kept waiting; `take_up` is called in the
+thread that sends, between two packets.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+from cuedeck.clock import Clock
+from cuedeck.output.base import Line, OutputLost
+from cuedeck.output.outlet import Outlet
+from cuedeck.output.targets import outputs_for
+from cuedeck.player.last_look import Kept, LastLook
+from cuedeck.player.line_out import LineOut
+
+if TYPE_CHECKING:
+    from cuedeck.rig.patch import Patch
+
+Slots = npt.NDArray[np.uint8]
+
+
+@dataclass(frozen=True, eq=False)
+class Way:
+    """Where packets go, ready to be sent on."""
+
+    targets: tuple[str, ...]
+    """The outputs, as the user wrote them."""
+    line: Line
+    outlets: tuple[Outlet, ...] = field(repr=False)
+    dark: Slots = field(repr=False)
+    """What a blackout leaves, shape (universes, 512)."""
+
+
+class Ways:
+    """The outputs of one player."""
+
+    def __init__(self, line_out: LineOut, clock: Clock, last_look: Path, tell: Callable[[str], None]) -> None:
+        self._line_out = line_out
+        self._clock = clock
+        self._path = last_look
+        self._tell = tell
+        self._open: list[Outlet] = []
+        self._last_look: LastLook | None = None
+        self.current: Way | None = None
+        """Where packets go now."""
+
+    def ready(self, targets: Sequence[str], patch: Patch | None, line: Line, dark: Slots, *, must: bool = True) -> Way:
+        """Open what is not open yet. Raises Refusal, and OutputLost where an output must open and does not.
+
+        Without `must`, one that does not open is tried again until it does.
+        """
+        asked = tuple(dict.fromkeys(targets))
+        kept = {outlet.name: outlet for outlet in self._open}
+        outputs = outputs_for(asked, patch, self._clock)
+        self._free_ports({output.name for output in outputs}, [getattr(output, "port", None) for output in outputs])
+        outlets: list[Outlet] = []
+        new: list[Outlet] = []
+        try:
+            for output in outputs:
+                outlet = kept.get(output.name)
+                if outlet is None:
+                    outlet = Outlet(output, self._clock, self._tell)
+                    new.append(outlet)
+                    outlet.open(line, must=must)
+                outlets.append(outlet)
+        except OutputLost:
+            for outlet in new:
+                outlet.close()
+            raise
+        self._open += new
+        return Way(asked, line, tuple(outlets), dark)
+
+    def take_up(self, way: Way) -> None:
+        """Send there from the next packet on."""
+        before = self.current
+        if before is not None and before.line != way.line:
+            for outlet in set(before.outlets) & set(way.outlets):
+                with suppress(OutputLost):  # it is told, and tried again
+                    outlet.open(way.line, must=False)
+        has_changed = before is None or (before.targets, before.line) != (way.targets, way.line)
+        if has_changed or before is None or not np.array_equal(before.dark, way.dark):
+            self._line_out.change(way.outlets, way.dark, self._kept_in_file(way))
+        self.current = way
+
+    def let_go(self) -> None:
+        """Send nowhere from the next packet on, and forget the last look; in the thread that sends."""
+        self._line_out.let_go()
+        self.current = None
+        if self._last_look is not None:
+            self._last_look.close()
+            self._last_look = None
+        with suppress(OSError):
+            self._path.unlink()
+
+    def let_go_of_unused(self) -> None:
+        """Close the outputs that packets go to no more; waits for each."""
+        used = set(self.current.outlets) if self.current is not None else set()
+        for outlet in [one for one in self._open if one not in used]:
+            self._open.remove(outlet)
+            outlet.close()
+
+    def sync(self) -> None:
+        """Bring the last look to the disk; waits for that."""
+        if self._last_look is not None:
+            self._last_look.sync()
+
+    def close(self) -> None:
+        """Close every output, and leave the last look for the next player; safe to call twice."""
+        self.current = None
+        self.let_go_of_unused()
+
+    def _kept_in_file(self, way: Way) -> LastLook | None:
+        before, self._last_look = self._last_look, None
+        if before is not None:
+            before.close()
+        look = self._line_out.look
+        kept = look if look is not None and look.shape == way.dark.shape else way.dark
+        is_blacked_out = self._line_out.is_blacked_out
+        try:
+            self._last_look = LastLook(self._path, Kept(way.targets, way.line, way.dark, kept, is_blacked_out))
+        except OSError as error:
+            self._tell(f"{self._path} cannot be written, so a player that crashes cannot resume its light: {error}")
+        return self._last_look
+
+    def _free_ports(self, names: set[str], ports: Sequence[str | None]) -> None:
+        """Close outputs on ports that are asked for in another way: a port can be opened once only."""
+        used = {port for port in ports if port is not None}
+        for outlet in [one for one in self._open if getattr(one.output, "port", None) in used and one.name not in names]:
+            self._open.remove(outlet)
+            outlet.close()
