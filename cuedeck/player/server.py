@@ -1,12 +1,29 @@
-"""The player's side of the channel: clients come, ask, are told, and go."""
+"""The player's side of the channel: clients come, ask, are told, and go.
+
+The invariant owned here: nothing that a client does or leaves undone keeps the player or another client
+waiting, and nobody is heard who has not proved that he can read what the player announced.
+"""
 
 from __future__ import annotations
 
+import asyncio
+import secrets
+import threading
+from contextlib import suppress
 from typing import Protocol
 
 from cuedeck.errors import Refusal
-from cuedeck.player.messages import AnyRequest, AnySay
-from cuedeck.player.whereabouts import Whereabouts
+from cuedeck.player.bounds import LONGEST_SHOW
+from cuedeck.player.handshake import ANSWER_LENGTH, PLAYER_WAITS_S, PlayerSide, Stranger
+from cuedeck.player.messages import AnyRequest, AnySay, Refused, Snapshot, Welcome
+from cuedeck.player.served import ServedClient
+from cuedeck.player.whereabouts import VERSION, Whereabouts
+
+MOST_CLIENTS = 16
+MOST_CONNECTIONS = 2 * MOST_CLIENTS
+"""With those that have not proved yet who they are."""
+LAST_WORDS_S = 1.0
+"""How long the server sees to it at its end that everything is said."""
 
 
 class ChannelFailed(Refusal):
@@ -17,10 +34,13 @@ class Handler(Protocol):
     """What stands behind the channel. All but slow requests are handed over in the thread "control"."""
 
     def came(self, client: int) -> None:
-        """A client is there, and was welcomed. Its first snapshot is the last one published."""
+        """A client is there, and was welcomed. It has been sent the snapshot that was published last."""
 
     def left(self, client: int, on_purpose: bool) -> None:
-        """A client is gone: it said `leave`, or was lost. Not called for those that are there at `close`."""
+        """A client is gone: it said `leave`, or was lost. Not called for those that are there at `close`.
+
+        A slow request of a client that is lost is finished all the same; those behind it are forgotten.
+        """
 
     def answer(self, client: int, request: AnyRequest) -> None:
         """Carry out a request; `leave` never comes here.
@@ -31,17 +51,146 @@ class Handler(Protocol):
 
 
 class ControlServer:
-    """Serves the clients of one player, in a thread of its own. Safe to close twice."""
+    """Serves the clients of one player, in a thread of its own."""
 
     def __init__(self, where: Whereabouts, handler: Handler) -> None:
         self._where = where
         self._handler = handler
+        self._secret = secrets.token_hex(32)
+        self._thread: threading.Thread | None = None
+        self._loop: asyncio.AbstractEventLoop | None = None
+        self._ending = asyncio.Event()
+        self._failed: Exception | None = None
+        self._latest: Snapshot | None = None
+        self._connections: dict[asyncio.Task[None], asyncio.StreamWriter] = {}
+        self._clients: dict[int, ServedClient] = {}
+        self._came = 0
+
+    def __repr__(self) -> str:
+        return f"<ControlServer of {self._where.folder}>"
 
     def start(self) -> None:
-        """Open the channel and announce it. Raises ChannelFailed."""
+        """Open the channel and announce it. The folder has to be claimed before. Raises ChannelFailed."""
+        is_open = threading.Event()
+        self._thread = threading.Thread(target=self._run, args=(is_open,), name="control", daemon=True)
+        self._thread.start()
+        is_open.wait()
+        if self._failed is not None:
+            self.close()
+            raise ChannelFailed(f"the channel for clients cannot be opened: {self._failed}") from self._failed
 
     def publish(self, say: AnySay, to: int | None = None) -> None:
-        """Say something to all clients, or to one. Never waits, never raises; from any thread."""
+        """Say something to all clients, or to one. Never waits, never raises; from any thread.
+
+        A snapshot for all is also what a client gets that comes later.
+        """
+        if isinstance(say, Snapshot) and to is None:
+            self._latest = say
+        loop = self._loop
+        if loop is not None:
+            with suppress(RuntimeError):  # it is closed
+                loop.call_soon_threadsafe(self._spread, say, to)
 
     def close(self) -> None:
-        """Say what is still to be said, for a second at most, then end the connections and withdraw."""
+        """Say what is still to be said, for a second at most, then end the connections.
+
+        What was announced is withdrawn. Safe to call twice, and before `start`.
+        """
+        self._where.withdraw()
+        if self._thread is None or self._loop is None:
+            return
+        with suppress(RuntimeError):  # it is closed
+            self._loop.call_soon_threadsafe(self._ending.set)
+        if threading.current_thread() is not self._thread:
+            self._thread.join(3 * LAST_WORDS_S)
+
+    def _run(self, is_open: threading.Event) -> None:
+        try:
+            asyncio.run(self._serve(is_open))
+        except Exception as error:  # what it was is raised in `start`
+            self._failed = error
+        finally:
+            is_open.set()
+
+    async def _serve(self, is_open: threading.Event) -> None:
+        self._loop = asyncio.get_running_loop()
+        server, address = await self._listen()
+        try:
+            self._where.announce(address, self._secret)
+            is_open.set()
+            await self._ending.wait()
+        finally:
+            server.close()
+            await self._end()
+
+    async def _listen(self) -> tuple[asyncio.Server, str]:
+        path = self._where.socket_path
+        if path is not None:
+            with suppress(OSError, NotImplementedError):  # a file system without sockets, a system without them
+                path.unlink(missing_ok=True)
+                server = await asyncio.start_unix_server(self._meet, path, limit=LONGEST_SHOW)
+                return server, f"unix:{path}"
+        server = await asyncio.start_server(self._meet, "127.0.0.1", 0, limit=LONGEST_SHOW)
+        return server, f"tcp:{server.sockets[0].getsockname()[1]}"
+
+    async def _end(self) -> None:
+        with suppress(TimeoutError):
+            async with asyncio.timeout(LAST_WORDS_S):
+                while not all(client.is_quiet for client in self._clients.values()):
+                    await asyncio.sleep(0.005)
+        for task in list(self._connections):
+            task.cancel()
+        await asyncio.gather(*self._connections, return_exceptions=True)
+
+    async def _meet(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        task = asyncio.current_task()
+        if task is None or len(self._connections) >= MOST_CONNECTIONS or self._ending.is_set():
+            writer.transport.abort()
+            return
+        self._connections[task] = writer
+        try:
+            with suppress(OSError, Stranger, asyncio.IncompleteReadError):  # among them the timeout
+                await self._know(reader, writer)
+                await self._converse(reader, writer)
+        finally:
+            del self._connections[task]
+            await _let_go(writer)
+
+    async def _know(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        """Have the client prove who it is. Raises Stranger, TimeoutError, IncompleteReadError, OSError."""
+        side = PlayerSide(self._secret)
+        writer.write(side.greeting)
+        async with asyncio.timeout(PLAYER_WAITS_S):
+            writer.write(side.answer_to(await reader.readexactly(ANSWER_LENGTH)))
+
+    async def _converse(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        if len(self._clients) >= MOST_CLIENTS:
+            writer.write(Refused(id=0, what=f"{MOST_CLIENTS} clients are there already; close one").to_line())
+            return
+        self._came += 1
+        client = ServedClient(self._came, reader, writer, self._handler)
+        client.say(Welcome(client=client.number, version=VERSION))
+        if self._latest is not None:
+            client.say(self._latest)
+        self._clients[client.number] = client
+        try:
+            self._handler.came(client.number)
+            await client.serve()
+        finally:
+            del self._clients[client.number]
+            if not self._ending.is_set():
+                self._handler.left(client.number, client.left_on_purpose)
+
+    def _spread(self, say: AnySay, to: int | None) -> None:
+        for client in list(self._clients.values()):
+            if to is None or to == client.number:
+                client.say(say)
+
+
+async def _let_go(writer: asyncio.StreamWriter) -> None:
+    """Close a connection; whoever does not take what is still on its way does not keep it open."""
+    writer.close()
+    with suppress(OSError):  # among them the timeout
+        async with asyncio.timeout(LAST_WORDS_S):
+            await writer.wait_closed()
+    writer.transport.abort()

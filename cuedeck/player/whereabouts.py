@@ -149,13 +149,13 @@ class Whereabouts:
 
 def _understood(said: bytes) -> Announcement | None:
     """Return an announcement, unless it is none."""
+    kinds = {"address": str, "pid": int, "secret": str, "version": int}
     try:
         words = json.loads(said)
-        announcement = Announcement(**words)
-    except (ValueError, TypeError, RecursionError):
+        found = {name: words[name] for name in kinds}  # another version may have said more
+    except (ValueError, TypeError, LookupError, RecursionError):
         return None
-    kinds = (("address", str), ("pid", int), ("secret", str), ("version", int))
-    return announcement if all(type(words.get(name)) is kind for name, kind in kinds) else None
+    return Announcement(**found) if all(type(found[name]) is kind for name, kind in kinds.items()) else None
 
 
 if sys.platform == "win32":

@@ -1,0 +1,45 @@
+"""What waits to be heard by one listener, who may be slow.
+
+The invariant owned here: one snapshot waits at most, the newest, in the place of the first that waited; so
+whoever has heard an answer has also heard how things stood when it was given. Everything else keeps its
+order, and there is a bound to it. Knows no threads: who shares one guards it.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+
+from cuedeck.player.messages import AnySay, Snapshot
+
+
+class Waiting:
+    """Says in the order in which they are to be heard."""
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._says: deque[AnySay | None] = deque()
+        self._newest: Snapshot | None = None
+
+    def __len__(self) -> int:
+        return len(self._says)
+
+    def put(self, say: AnySay) -> bool:
+        """Add one, and return whether there was room for it. There always is for a snapshot."""
+        if isinstance(say, Snapshot):
+            if self._newest is None:
+                self._says.append(None)
+            self._newest = say
+            return True
+        if len(self._says) >= self._most:
+            return False
+        self._says.append(say)
+        return True
+
+    def take(self) -> AnySay | None:
+        """Return what is to be heard next, or None where nothing waits."""
+        if not self._says:
+            return None
+        say = self._says.popleft()
+        if say is None:
+            say, self._newest = self._newest, None
+        return say
