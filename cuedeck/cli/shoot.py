@@ -176,7 +176,7 @@ def _is_in_front(keyboard: int) -> bool:
 
 @contextmanager
 def _stopping_on_signals() -> Iterator[threading.Event]:
-    """Let Ctrl-C, a request to terminate and a closed terminal set the event that is given, and not kill the program."""
+    """Let Ctrl-C, a request to terminate and a closed terminal set the event that is given, not kill the program."""
     stop = threading.Event()
     names = ("SIGINT", "SIGTERM", "SIGHUP")
     numbers = [getattr(signal, name) for name in names if hasattr(signal, name)]

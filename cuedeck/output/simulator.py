@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from cuedeck.output.base import Line, Packet
-from cuedeck.rig.patch import Patch
-from cuedeck.rig.state import FixtureState, states
 from cuedeck.show.slots import FULL_UNIVERSE
+
+if TYPE_CHECKING:
+    from cuedeck.rig.patch import Patch
+    from cuedeck.rig.state import FixtureState
 
 
 class Simulator:
@@ -16,7 +20,8 @@ class Simulator:
     name = "simulator"
     is_prompt = True
 
-    def __init__(self, patch: Patch) -> None:
+    def __init__(self, patch: Patch | None) -> None:
+        """Without a patch it only takes packets."""
         self._patch = patch
         self._last: Packet | None = None
 
@@ -29,7 +34,7 @@ class Simulator:
 
     def take(self, universes: tuple[int, ...], slots: bytes) -> None:
         """Take what somebody else heard on the line, 512 bytes for each universe, where it is of this rig."""
-        if slots and universes == self._patch.universes:
+        if slots and self._patch is not None and universes == self._patch.universes:
             shaped = np.frombuffer(slots, np.uint8).reshape(len(universes), FULL_UNIVERSE)
             self.send(Packet(0, 0, shaped))
 
@@ -43,4 +48,8 @@ class Simulator:
 
     def states(self) -> tuple[FixtureState, ...]:
         """Return what every fixture is doing; nothing before the first packet."""
-        return () if self._last is None else states(self._patch, self._last.slots)
+        if self._last is None or self._patch is None:
+            return ()
+        from cuedeck.rig.state import states
+
+        return states(self._patch, self._last.slots)

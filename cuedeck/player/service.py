@@ -54,9 +54,7 @@ class Service:
         self._session = session
         self._keeper = keeper
         self._publish = publish
-        self._stage = Stage(
-            keeper.path, session.clock, session.machine, session.line_out, session.ways, self.tell
-        )
+        self._stage = Stage(keeper.path, session.clock, session.machine, session.line_out, session.ways, self.tell)
         self._slow = threading.Lock()
         """Held while something is prepared that may take its time."""
         self._clients: list[int] = []

@@ -21,7 +21,12 @@ _SECOND_NS = 1_000_000_000
 
 
 def hold(
-    line_out: LineOut, clock: Clock, refresh_hz: float, slots: Slots, is_over: Callable[[], bool], most: int | None = None
+    line_out: LineOut,
+    clock: Clock,
+    refresh_hz: float,
+    slots: Slots,
+    is_over: Callable[[], bool],
+    most: int | None = None,
 ) -> None:
     """Send slots, shape (universes, 512), at every beat until it is over, or so many times at most.
 

@@ -134,6 +134,8 @@ class Ways:
     def _free_ports(self, names: set[str], ports: Sequence[str | None]) -> None:
         """Close outputs on ports that are asked for in another way: a port can be opened once only."""
         used = {port for port in ports if port is not None}
-        for outlet in [one for one in self._open if getattr(one.output, "port", None) in used and one.name not in names]:
-            self._open.remove(outlet)
-            outlet.close()
+        others = [outlet for outlet in self._open if outlet.name not in names]
+        for outlet in others:
+            if getattr(outlet.output, "port", None) in used:
+                self._open.remove(outlet)
+                outlet.close()
