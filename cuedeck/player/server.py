@@ -149,7 +149,8 @@ class ControlServer:
             return
         self._connections[task] = writer
         try:
-            with suppress(OSError, Stranger, asyncio.IncompleteReadError):  # among them the timeout
+            # Among the OSErrors is the timeout; cancelled it is by `_end` alone.
+            with suppress(OSError, Stranger, asyncio.IncompleteReadError, asyncio.CancelledError):
                 await self._know(reader, writer)
                 await self._converse(reader, writer)
         finally:
