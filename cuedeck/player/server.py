@@ -8,12 +8,16 @@ from __future__ import annotations
 
 import asyncio
 import secrets
+import socket
+import sys
 import threading
+import traceback
 from contextlib import suppress
 from typing import Protocol
 
 from cuedeck.errors import Refusal
 from cuedeck.player.bounds import LONGEST_SHOW
+from cuedeck.player.door import Door
 from cuedeck.player.handshake import ANSWER_LENGTH, PLAYER_WAITS_S, PlayerSide, Stranger
 from cuedeck.player.messages import AnyRequest, AnySay, Refused, Snapshot, Welcome
 from cuedeck.player.served import ServedClient
@@ -62,7 +66,7 @@ class ControlServer:
         self._ending = asyncio.Event()
         self._failed: Exception | None = None
         self._latest: Snapshot | None = None
-        self._connections: dict[asyncio.Task[None], asyncio.StreamWriter] = {}
+        self._connections: set[asyncio.Task[None]] = set()
         self._clients: dict[int, ServedClient] = {}
         self._came = 0
 
@@ -106,7 +110,9 @@ class ControlServer:
 
     def _run(self, is_open: threading.Event) -> None:
         try:
-            asyncio.run(self._serve(is_open))
+            # A selector loop on every system: the door stands on it.
+            with asyncio.Runner(loop_factory=asyncio.SelectorEventLoop) as runner:
+                runner.run(self._serve(is_open))
         except Exception as error:  # what it was is raised in `start`
             self._failed = error
         finally:
@@ -114,46 +120,47 @@ class ControlServer:
 
     async def _serve(self, is_open: threading.Event) -> None:
         self._loop = asyncio.get_running_loop()
-        server, address = await self._listen()
+        door = Door(self._where, self._let_in)
         try:
-            self._where.announce(address, self._secret)
+            self._where.announce(door.address, self._secret)
             is_open.set()
             await self._ending.wait()
         finally:
-            server.close()
+            door.close()
             await self._end()
-
-    async def _listen(self) -> tuple[asyncio.Server, str]:
-        path = self._where.socket_path
-        if path is not None:
-            with suppress(OSError, NotImplementedError):  # a file system without sockets, a system without them
-                path.unlink(missing_ok=True)
-                server = await asyncio.start_unix_server(self._meet, path, limit=LONGEST_SHOW)
-                return server, f"unix:{path}"
-        server = await asyncio.start_server(self._meet, "127.0.0.1", 0, limit=LONGEST_SHOW)
-        return server, f"tcp:{server.sockets[0].getsockname()[1]}"
 
     async def _end(self) -> None:
         with suppress(TimeoutError):
             async with asyncio.timeout(LAST_WORDS_S):
                 while not all(client.is_quiet for client in self._clients.values()):
                     await asyncio.sleep(0.005)
-        for task in list(self._connections):
+        for task in self._connections:
             task.cancel()
-        await asyncio.gather(*self._connections, return_exceptions=True)
+        if self._connections:
+            await asyncio.wait(self._connections)
+        await asyncio.sleep(0)  # the loop closes what was let go of
 
-    async def _meet(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
-        task = asyncio.current_task()
-        if task is None or len(self._connections) >= MOST_CONNECTIONS or self._ending.is_set():
-            writer.transport.abort()
+    def _let_in(self, connected: socket.socket) -> None:
+        if len(self._connections) >= MOST_CONNECTIONS:
+            connected.close()
             return
-        self._connections[task] = writer
+        task = asyncio.get_running_loop().create_task(self._meet(connected))
+        self._connections.add(task)
+        task.add_done_callback(lambda task: self._part(task, connected))
+
+    def _part(self, task: asyncio.Task[None], connected: socket.socket) -> None:
+        self._connections.discard(task)
+        connected.close()
+        if not task.cancelled() and (error := task.exception()) is not None:
+            traceback.print_exception(error, file=sys.stderr)  # the player's log
+
+    async def _meet(self, connected: socket.socket) -> None:
+        reader, writer = await asyncio.open_connection(sock=connected, limit=LONGEST_SHOW)
         try:
             with suppress(OSError, Stranger, asyncio.IncompleteReadError):  # among them the timeout
                 await self._know(reader, writer)
                 await self._converse(reader, writer)
         finally:
-            del self._connections[task]
             await _let_go(writer)
 
     async def _know(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
@@ -190,7 +197,8 @@ class ControlServer:
 async def _let_go(writer: asyncio.StreamWriter) -> None:
     """Close a connection; whoever does not take what is still on its way does not keep it open."""
     writer.close()
-    with suppress(OSError):  # among them the timeout
+    try:
         async with asyncio.timeout(LAST_WORDS_S):
             await writer.wait_closed()
-    writer.transport.abort()
+    except (OSError, asyncio.CancelledError):  # among them the timeout
+        writer.transport.abort()

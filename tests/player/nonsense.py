@@ -1,0 +1,94 @@
+"""Messages that are none, or nearly: random bytes, and good messages spoilt byte by byte and field by field."""
+
+from __future__ import annotations
+
+import json
+import random
+from typing import Any
+
+from cuedeck.player.messages import (
+    AnyRequest,
+    Begin,
+    Blackout,
+    Control,
+    Fire,
+    Hold,
+    Leave,
+    Quit,
+    Release,
+    Reload,
+    Show,
+    Start,
+    Stop,
+)
+
+GOOD_REQUESTS: list[AnyRequest] = [
+    Begin(shot="1", to=("simulator", "sacn:1"), chase="ltc:card 1", axis_from="fired", count_s=5),
+    Begin(shot="dial reveal", to=(), speed="1/2", attended=True, is_rehearsal=True, from_packet=44, osc=True, arm=True),
+    Start(id=1),
+    Fire(cue="4"),
+    Fire(id=2**53 - 1),
+    Hold(is_held=True),
+    Hold(),
+    Stop(),
+    Release(),
+    Blackout(id=7),
+    Control(),
+    Show(to=("simulator",), universes=(1, 63_999), slots=bytes(range(256)) * 4),
+    Reload(),
+    Leave(),
+    Quit(),
+]
+ODD_VALUES: list[Any] = [
+    None,
+    True,
+    -1,
+    0,
+    2**53,
+    10**400,
+    1.5,
+    "",
+    "é" * 300,
+    "\ud800",
+    [],
+    [[]],
+    {},
+    ["x"] * 100,
+    "==",
+]
+ODD_TEXTS = ["1e999", "-0", "NaN", "Infinity", '"\\u0000"', '"\\ud800"', "[" * 300, '{"a":' * 300, "9" * 5000, "{}"]
+KEYS = ["ask", "id", "shot", "to", "slots", "universes", "cue", "is_held", "say", "", "__class__", "count_s"]
+
+
+def nonsense(chance: random.Random) -> bytes:
+    """Return one line that is most likely no request."""
+    kind = chance.randrange(4)
+    if kind == 0:
+        return chance.randbytes(chance.randrange(80))
+    line = chance.choice(GOOD_REQUESTS).to_line()
+    return (
+        line if kind == 1 and chance.random() < 0.1 else (_bytes_spoilt if kind < 3 else _fields_spoilt)(line, chance)
+    )
+
+
+def _bytes_spoilt(line: bytes, chance: random.Random) -> bytes:
+    spoilt = bytearray(line)
+    for _ in range(chance.choice((1, 1, 2, 8))):
+        at = chance.randrange(len(spoilt) or 1)
+        width = chance.choice((0, 1, 1, 5))
+        spoilt[at : at + width] = chance.choice((b"", b'"', b"\\", b"\n", b"}", b"{", chance.randbytes(1), spoilt[:9]))
+    return bytes(spoilt)
+
+
+def _fields_spoilt(line: bytes, chance: random.Random) -> bytes:
+    fields = json.loads(line)
+    for _ in range(chance.choice((1, 1, 2))):
+        key = chance.choice([*fields, *KEYS])
+        if chance.random() < 0.2:
+            fields.pop(key, None)
+        else:
+            fields[key] = chance.choice(ODD_VALUES)
+    spoilt = json.dumps(fields, ensure_ascii=chance.random() < 0.5)
+    if chance.random() < 0.2:
+        spoilt = spoilt.replace(json.dumps(chance.choice(list(fields.values()) or [0])), chance.choice(ODD_TEXTS), 1)
+    return spoilt.encode(errors="surrogatepass") + b"\n"
