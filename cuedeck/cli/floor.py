@@ -99,7 +99,8 @@ def _refuse_what_cannot_be(options: argparse.Namespace, floor: Floor, deeds: set
     if options.contacts and not plan.shot.trigger and plan.shot.signal is None:
         what = f"shot {plan.name} has no contact to watch and no signal to give"
         raise Refusal(f"{what}: write 'trigger: {{line: CTS, does: start}}' in the shot, or leave --contacts out")
-    if options.contacts and any(f"{one},".startswith(f"serial:{options.contacts},") for one in options.to or []):
+    carriers = (f"serial:{options.contacts},", f"framed:{options.contacts},")
+    if options.contacts and any(f"{one},".startswith(carriers) for one in options.to or []):
         raise Refusal(
             f"{options.contacts} cannot carry light and watch contacts: the contacts need a port of their own"
         )
