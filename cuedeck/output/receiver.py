@@ -116,7 +116,10 @@ class Receiver:
         return self._last_break_ns is None or now_ns - self._last_break_ns > LOSS_NS
 
     def states(self, patch: Patch, universe: int | None = None) -> tuple[FixtureState, ...]:
-        """Return what every light in a universe, the first unless it is said, makes of what was received."""
+        """Return what every light makes of what was received, where this line carries a universe of the rig.
+
+        That is the first universe unless it is said.
+        """
         import numpy as np
 
         from cuedeck.rig.state import states

@@ -122,9 +122,8 @@ class SerialOutput(ABC):
             return fewest
         if not fewest <= self._slots <= line.slots_sent:
             allowed = f"{fewest}" if fewest == line.slots_sent else f"{fewest} to {line.slots_sent}"
-            raise OutputLost(
-                f"{self.name} is to send {self._slots} slots, and the show needs and has time for {allowed}"
-            )
+            what = f"{self.name} is to send {self._slots} slots"
+            raise OutputLost(f"{what}, and the show has use and time for {allowed}")
         return self._slots
 
     def _opened(self) -> Any:

@@ -135,5 +135,7 @@ def _break_baud(port: str, options: Options) -> int | None:
 
 
 def _require_port(kind: str, port: str) -> None:
-    if not port or port.endswith("://"):
-        raise UnknownTarget(f"which port? write --to {kind}:{port}PORT ('cuedeck ports' lists them)")
+    if port.lower() == "simulator://":
+        raise UnknownTarget("which line? write --to serial:simulator://NAME, with any name")
+    if not port:
+        raise UnknownTarget(f"which port? write --to {kind}:PORT ('cuedeck ports' lists them)")
