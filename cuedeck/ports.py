@@ -26,6 +26,8 @@ def opening_failures() -> tuple[type[Exception], ...]:
 def reason(error: Exception) -> str:
     """Return the cause in words, without the traceback or the tuple that pyserial puts around it."""
     cause = error.__context__ if isinstance(error.__context__, OSError) else error
+    if isinstance(cause, BlockingIOError) or getattr(cause, "errno", None) == errno.EBUSY:
+        return "another program has it, or the player of another show: end that first"
     if isinstance(cause, PermissionError):
         return "permission denied; on Linux, join the group that owns the port (see hardware-notes.md)"
     if isinstance(cause, FileNotFoundError):

@@ -39,7 +39,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="OUTPUT",
         action="append",
         required=True,
-        help="where packets go: serial:PORT or serial:PORT,universe=N; simulator to try it without a light",
+        help="where packets go: serial:PORT or framed:PORT, with ,universe=N behind; simulator to try without a light",
     )
     parser.add_argument(
         "--levels", metavar="LIST", help="the control values to read, in percent (default 0,5,10,20,...,100)"
@@ -174,14 +174,14 @@ class _HeldLight:
 
 def _require_universe(outputs: Sequence[Output], fixture: PatchedFixture) -> None:
     """Raise Refusal where no output carries the universe of the light."""
-    from cuedeck.output.serial_line import SerialLine
+    from cuedeck.output.serial_output import SerialOutput
 
     own = fixture.address.universe
-    lines = [output for output in outputs if isinstance(output, SerialLine)]
+    lines = [output for output in outputs if isinstance(output, SerialOutput)]
     if lines and len(lines) == len(outputs) and all(line.universe != own for line in lines):
         raise Refusal(
             f"{lines[0].name} carries universe {lines[0].universe}, and '{fixture.name}' listens in universe {own}:"
-            f" write --to serial:{lines[0].port},universe={own}"
+            f" write --to {lines[0].kind}:{lines[0].port},universe={own}"
         )
 
 

@@ -3,6 +3,11 @@
 ANSI E1.11: 250 000 baud, 8 data bits, 2 stop bits, no parity; each packet is a break, a mark after
 break, a start code and the slots. The bytes of a packet leave by themselves after `send` returns; the
 next `send` first waits until they are out, since a break would cut into them.
+
+A break is made by the break condition of the port, or by a zero byte at a lower baud rate, whose start
+bit and data bits are the break and whose stop bits are the mark. That the driver says "out" is believed,
+and checked: nothing leaves sooner than the baud rate lets it, and some drivers call a byte out as soon as
+the adapter has it.
 """
 
 from __future__ import annotations
@@ -10,87 +15,92 @@ from __future__ import annotations
 from typing import Any
 
 from cuedeck.clock import Clock
-from cuedeck.output.base import START_CODE_LEVELS, Line, OutputLost, Packet
-from cuedeck.ports import failures, reason
-from cuedeck.timing.line import SHORTEST_BREAK_US, SHORTEST_MARK_AFTER_BREAK_US
+from cuedeck.output.serial_output import SerialOutput
+from cuedeck.output.usb_ports import ListPorts, listed_ports
+from cuedeck.timing.line import (
+    SHORTEST_BREAK_TO_BREAK_US,
+    SHORTEST_BREAK_US,
+    SHORTEST_MARK_AFTER_BREAK_US,
+    SLOT_US,
+    slow_zero_us,
+)
 
 BAUD = 250_000
 BREAK_NS = (SHORTEST_BREAK_US + 8) * 1000
 MARK_AFTER_BREAK_NS = (SHORTEST_MARK_AFTER_BREAK_US + 4) * 1000
 """A little over the least that E1.11 allows: a full universe at 44 Hz leaves 155 us for both."""
+BREAK_BAUD = 90_909
+"""The usual lower baud rate: a break of 99 us and a mark of 22 us, and a whole part of the clock of most adapters."""
 
 
-class SerialLine:
+class SerialLine(SerialOutput):
     """One universe on one serial port, or on any URL that pyserial opens."""
 
-    is_prompt = False
+    kind = "serial"
+    baud = BAUD
+    stop_bits = 2
 
-    def __init__(self, port: str, clock: Clock, universe: int | None = None) -> None:
-        self.port = port
-        """The port, or a URL that pyserial opens."""
-        self._clock = clock
-        self._universe = universe
-        self._index = 0
-        self._universes: tuple[int, ...] = ()
-        self._packet_bytes = bytearray(1)
-        self._serial: Any = None
+    def __init__(
+        self,
+        port: str,
+        clock: Clock,
+        universe: int | None = None,
+        slots: int | None = None,
+        break_baud: int | None = None,
+        list_ports: ListPorts = listed_ports,
+    ) -> None:
+        """With a baud rate for breaks they are zero bytes at that rate; without one, break conditions."""
+        super().__init__(port, clock, universe, slots, list_ports)
+        self._break_baud = break_baud
+        self._free_ns = 0
+        """Before this a break would cut into a packet, or come too soon after the one before."""
 
-    @property
-    def name(self) -> str:
-        """What the user calls it."""
-        return f"serial:{self.port}" + (f",universe={self._universe}" if self._universe is not None else "")
+    def _options(self) -> dict[str, object]:
+        options = super()._options()
+        if self._break_baud is not None:
+            options["break"] = "baud" if self._break_baud == BREAK_BAUD else self._break_baud
+        return options
 
-    @property
-    def universe(self) -> int | None:
-        """The universe that it carries: the one asked for, or the first of the rig once it is open."""
-        return self._universe if self._serial is None else self._universes[self._index]
+    def _prepare(self, port: Any) -> None:
+        super()._prepare(port)
+        if self._break_baud is not None:
+            port.baudrate = self._break_baud  # a driver that cannot says so here, and not in the first packet
+            port.baudrate = BAUD
 
-    def open(self, line: Line) -> None:
-        """Open the port with the settings of E1.11. Raises OutputLost."""
-        import serial
+    def _put(self, port: Any, content: bytearray) -> None:
+        self._drain(port)
+        if self._break_baud is None:
+            began_ns = self._break_by_condition(port)
+        else:
+            began_ns = self._break_by_zero(port, self._break_baud)
+        out_ns = self._clock.now_ns() + SLOT_US * 1000 * len(content)
+        self._free_ns = max(out_ns, began_ns + SHORTEST_BREAK_TO_BREAK_US * 1000)
+        port.write(content)
 
-        universe = line.universes[0] if self._universe is None else self._universe
-        if universe not in line.universes:
-            known = ", ".join(str(one) for one in line.universes)
-            raise OutputLost(f"{self.name} is to carry universe {universe}, and the rig uses only {known}")
-        self._universes, self._index = line.universes, line.universes.index(universe)
-        self._packet_bytes = bytearray([START_CODE_LEVELS]) + bytearray(min(line.slots_sent, line.slots_needed))
-        try:
-            self._serial = serial.serial_for_url(
-                self.port,
-                baudrate=BAUD,
-                bytesize=serial.EIGHTBITS,
-                parity=serial.PARITY_NONE,
-                stopbits=serial.STOPBITS_TWO,
-                write_timeout=1,
-            )
-        except (OSError, ValueError, serial.SerialException) as error:
-            raise OutputLost(f"{self.name} cannot be opened: {reason(error)}") from error
+    def _drain(self, port: Any) -> None:
+        port.flush()
+        self._clock.wait_until_ns(self._free_ns)
 
-    def send(self, packet: Packet) -> None:
-        """Send a break, a mark after break, the start code and the slots. Raises OutputLost."""
-        port = self._serial
-        if port is None:
-            raise OutputLost(f"{self.name} is not open")
-        self._packet_bytes[1:] = packet.slots[self._index, : len(self._packet_bytes) - 1].tobytes()
-        try:
-            port.flush()
-            port.break_condition = True
-            self._clock.spin_ns(BREAK_NS)
-            port.break_condition = False
-            self._clock.spin_ns(MARK_AFTER_BREAK_NS)
-            port.write(self._packet_bytes)
-        except failures() as error:
-            raise OutputLost(f"{self.name} was lost: {reason(error)}") from error
+    def _break_by_condition(self, port: Any) -> int:
+        """Make a break and a mark; return a time by which the break had begun."""
+        port.break_condition = True
+        began_ns = self._clock.now_ns()
+        self._clock.spin_ns(BREAK_NS)
+        port.break_condition = False
+        self._clock.spin_ns(MARK_AFTER_BREAK_NS)
+        return began_ns
 
-    def close(self) -> None:
-        """Let the last bytes out and close the port."""
-        port, self._serial = self._serial, None
-        if port is None:
-            return
-        try:
-            port.flush()
-        except failures():  # the port is gone: nothing is left to let out
-            pass
-        finally:
-            port.close()
+    def _break_by_zero(self, port: Any, baud: int) -> int:
+        """Make a break and a mark by a zero byte; return a time by which the break had begun.
+
+        The wait after the flush is as long as the byte: where the driver meant only that the adapter has
+        it, it is out by then. Where it was out already, the mark is longer by as much, which is allowed.
+        """
+        zero_ns = int(sum(slow_zero_us(baud)) * 1000) + 1
+        port.baudrate = baud
+        port.write(b"\0")
+        port.flush()
+        began_ns = self._clock.now_ns()
+        self._clock.spin_ns(zero_ns)
+        port.baudrate = BAUD
+        return began_ns

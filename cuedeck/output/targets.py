@@ -1,25 +1,46 @@
-"""From what the user writes after `--to` to an output."""
+"""From what the user writes after `--to` to an output: KIND, KIND:REST, or KIND:REST,key=value,..."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 from cuedeck.clock import Clock
 from cuedeck.errors import Refusal
 from cuedeck.output.base import Output
-from cuedeck.output.serial_line import SerialLine
+from cuedeck.output.framed import FramedSerial
+from cuedeck.output.serial_line import BREAK_BAUD, SerialLine
+from cuedeck.output.serial_output import SerialOutput
+from cuedeck.output.usb_ports import same_port
+from cuedeck.show.slots import FEWEST_SLOTS, FULL_UNIVERSE
+from cuedeck.timing.line import FASTEST_BREAK_BAUD, SLOWEST_BREAK_BAUD
 
 if TYPE_CHECKING:
     from cuedeck.rig.patch import Patch  # only named: a player that resumes must be on the line quickly
+
+Options = Mapping[str, str]
+Builder = Callable[[str, Options, "Patch | None", Clock], Output]
 
 
 class UnknownTarget(Refusal):
     """A text after `--to` that names no output. The message says what to write."""
 
 
-def _simulator(rest: str, patch: Patch, _: Clock) -> Output:
+@dataclass(frozen=True)
+class Kind:
+    """A kind of output, as it is written."""
+
+    build: Builder
+    """Is handed what stands between the colon and the first comma, and the options by their names."""
+    options: tuple[str, ...] = ()
+    usage: str = ""
+    """What stands behind the name of the kind."""
+
+
+def _simulator(rest: str, _: Options, patch: Patch | None, __: Clock) -> Output:
     if rest:
         raise UnknownTarget("the simulator takes nothing behind its name: write --to simulator")
     from cuedeck.output.simulator import Simulator
@@ -27,31 +48,97 @@ def _simulator(rest: str, patch: Patch, _: Clock) -> Output:
     return Simulator(patch)
 
 
-def _serial(rest: str, _: Patch | None, clock: Clock) -> Output:
-    port, comma, universe = rest.partition(",universe=")
-    if not port:
-        raise UnknownTarget("which port? write --to serial:PORT ('cuedeck ports' lists them)")
-    if comma and not re.fullmatch(r"\d{1,5}", universe, re.ASCII):
-        raise UnknownTarget(f"'{universe}' is no universe: write --to serial:{port},universe=1")
-    return SerialLine(port, clock, int(universe) if comma else None)
+def _serial(port: str, options: Options, _: Patch | None, clock: Clock) -> Output:
+    _require_port("serial", port)
+    universe, slots = _universe(f"serial:{port}", options), _slots(f"serial:{port}", options)
+    return SerialLine(port, clock, universe, slots, _break_baud(port, options))
 
 
-OUTPUTS: Mapping[str, Callable[..., Output]] = {"simulator": _simulator, "serial": _serial}
+def _framed(port: str, options: Options, _: Patch | None, clock: Clock) -> Output:
+    _require_port("framed", port)
+    if port.lower().startswith("simulator://"):
+        raise UnknownTarget(f"{port} is a line, and no interface that takes frames: write --to serial:{port}")
+    return FramedSerial(port, clock, _universe(f"framed:{port}", options), _slots(f"framed:{port}", options))
+
+
+OUTPUTS: Mapping[str, Kind] = {
+    "simulator": Kind(_simulator),
+    "serial": Kind(_serial, ("universe", "slots", "break"), ":PORT[,universe=N]"),
+    "framed": Kind(_framed, ("universe", "slots"), ":PORT[,universe=N]"),
+}
 
 
 def outputs_for(targets: Sequence[str], patch: Patch | None, clock: Clock) -> list[Output]:
     """Return the outputs that some texts name, each once. Raises UnknownTarget."""
     outputs = [output_for(target, patch, clock) for target in dict.fromkeys(targets)]
-    ports = [output.port for output in outputs if isinstance(output, SerialLine)]
-    for port in ports:
-        if ports.count(port) > 1:
-            raise UnknownTarget(f"serial:{port} is named twice: one port carries one universe")
+    taken: list[SerialOutput] = []
+    for output in outputs:
+        if isinstance(output, SerialOutput):
+            if any(same_port(output.port, other.port) for other in taken):
+                raise UnknownTarget(f"{output.kind}:{output.port} is named twice: one port carries one universe")
+            taken.append(output)
     return outputs
 
 
 def output_for(target: str, patch: Patch | None, clock: Clock) -> Output:
     """Return the output that a text such as "simulator" or "serial:PORT" names. Raises UnknownTarget."""
-    kind, _, rest = target.partition(":")
-    if kind not in OUTPUTS:
-        raise UnknownTarget(f"'{target}' is no output: write simulator, or serial:PORT[,universe=N]")
-    return OUTPUTS[kind](rest, patch, clock)
+    name, _, behind = target.partition(":")
+    kind = OUTPUTS.get(name)
+    if kind is None:
+        *most, last = (f"{one}{known.usage}" for one, known in OUTPUTS.items())
+        raise UnknownTarget(f"'{target}' is no output: write {', '.join(most)}, or {last}")
+    rest, *written = behind.split(",")
+    return kind.build(rest, _options(f"{name}:{rest}", written, kind), patch, clock)
+
+
+def _options(start: str, written: Sequence[str], kind: Kind) -> Options:
+    """Return the options behind a target, by their names."""
+    options: dict[str, str] = {}
+    for text in written:
+        key, equals, value = text.partition("=")
+        if key not in kind.options or not equals:
+            allowed = ", ".join(f"{one}=" for one in kind.options)
+            cure = f"it takes {allowed}" if allowed else f"{start.partition(':')[0]} takes none"
+            raise UnknownTarget(f"'{text}' is no option of {start}: {cure}")
+        if key in options:
+            raise UnknownTarget(f"{key} is written twice behind {start}: write it once")
+        options[key] = value
+    return options
+
+
+def whole_number(start: str, options: Options, key: str, lowest: int, highest: int) -> int | None:
+    """Return the number that an option gives, None where it is not written. Raises UnknownTarget."""
+    if key not in options:
+        return None
+    text = options[key]
+    if not re.fullmatch(r"\d{1,9}", text, re.ASCII) or not lowest <= int(text) <= highest:
+        what = f"'{text}' is no {key}" if key == "universe" else f"{key}={text} cannot be"
+        raise UnknownTarget(f"{what}: write --to {start},{key}=N with a number from {lowest} to {highest}")
+    return int(text)
+
+
+_universe = partial(whole_number, key="universe", lowest=1, highest=63_999)
+_slots = partial(whole_number, key="slots", lowest=FEWEST_SLOTS, highest=FULL_UNIVERSE)
+
+
+def _break_baud(port: str, options: Options) -> int | None:
+    """Return the baud rate of a zero byte that makes the break; None for a break condition."""
+    match options.get("break", "condition"):
+        case "condition":
+            return None
+        case "baud":
+            return BREAK_BAUD
+        case text if re.fullmatch(r"\d{1,9}", text, re.ASCII) and SLOWEST_BREAK_BAUD <= int(text) <= FASTEST_BREAK_BAUD:
+            return int(text)
+        case text:
+            raise UnknownTarget(
+                f"break={text} makes no break: write --to serial:{port},break=condition, break=baud,"
+                f" or the baud rate of a zero byte, from {SLOWEST_BREAK_BAUD} to {FASTEST_BREAK_BAUD}"
+            )
+
+
+def _require_port(kind: str, port: str) -> None:
+    if port.lower() == "simulator://":
+        raise UnknownTarget("which line? write --to serial:simulator://NAME, with any name")
+    if not port:
+        raise UnknownTarget(f"which port? write --to {kind}:PORT ('cuedeck ports' lists them)")

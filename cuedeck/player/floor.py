@@ -129,7 +129,8 @@ def _refuse_what_cannot_be(asked: Asked, floor: Floor, deeds: set[Deed]) -> None
     if asked.contacts and not plan.shot.trigger and plan.shot.signal is None:
         what = f"shot {plan.name} has no contact to watch and no signal to give"
         raise Refusal(f"{what}: write 'trigger: {{line: CTS, does: start}}' in the shot, or leave --contacts out")
-    if asked.contacts and any(f"{one},".startswith(f"serial:{asked.contacts},") for one in asked.to):
+    carriers = (f"serial:{asked.contacts},", f"framed:{asked.contacts},")
+    if asked.contacts and any(f"{one},".startswith(carriers) for one in asked.to):
         raise Refusal(f"{asked.contacts} cannot carry light and watch contacts: the contacts need a port of their own")
     if asked.arm and not asked.osc and not any(deed == "start" for deed in deeds):
         raise Refusal("nothing could start the take: add --osc, or --contacts PORT and a trigger that does: start")

@@ -12,6 +12,17 @@ SHORTEST_BREAK_US = 92
 SHORTEST_MARK_AFTER_BREAK_US = 12
 SHORTEST_BREAK_TO_BREAK_US = 1204
 LONGEST_BREAK_TO_BREAK_US = 1_000_000
+LOW_BITS_OF_ZERO = 9
+"""The start bit and eight zero bits: what a zero byte keeps the line low for, before its two stop bits."""
+SLOWEST_BREAK_BAUD = 9_600
+FASTEST_BREAK_BAUD = LOW_BITS_OF_ZERO * 1_000_000 // SHORTEST_BREAK_US
+"""The highest baud rate at which a zero byte is as long as a break; below the slowest it only wastes the line."""
+
+
+def slow_zero_us(baud: int) -> tuple[Fraction, Fraction]:
+    """Return the break and the mark after break that a zero byte makes at a baud rate with two stop bits."""
+    bit_us = Fraction(1_000_000, baud)
+    return LOW_BITS_OF_ZERO * bit_us, 2 * bit_us
 
 
 def shortest_packet_us(slots: int) -> int:

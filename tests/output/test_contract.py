@@ -12,8 +12,11 @@ import numpy as np
 import pytest
 
 from cuedeck.clock import ManualClock
-from cuedeck.output.base import Output
-from cuedeck.output.serial_line import SerialLine
+from cuedeck.output.base import Line, Output
+from cuedeck.output.framed import FramedSerial
+from cuedeck.output.frames import FrameParser
+from cuedeck.output.handlers import receiver_of
+from cuedeck.output.serial_line import BREAK_BAUD, SerialLine
 from cuedeck.output.simulator import Simulator
 from cuedeck.rig.patch import build_patch
 from cuedeck.show.load import load_show
@@ -50,6 +53,35 @@ def _serial_line(_: Path) -> Iterator[Bench]:
         yield Bench(SerialLine(pty.port, ManualClock()), lambda count: [pty.read(513)[1:] for _ in range(3)][-count:])
 
 
+def _serial_line_with_zeros(_: Path) -> Iterator[Bench]:
+    with Pty() as pty:
+        output = SerialLine(pty.port, ManualClock(), break_baud=BREAK_BAUD)
+        # A pseudo-terminal knows no baud rate: the zero byte before each packet is one more byte.
+        yield Bench(output, lambda count: [pty.read(514)[2:] for _ in range(3)][-count:])
+
+
+def _framed(_: Path) -> Iterator[Bench]:
+    with Pty() as pty:
+        yield Bench(
+            FramedSerial(pty.port, ManualClock()),
+            lambda count: [frame.payload[1:] for frame in FrameParser().feed(pty.read(3 * 518))][-count:],
+        )
+
+
+def _simulated_line(_: Path, break_baud: int | None = None) -> Iterator[Bench]:
+    def arrived(count: int) -> list[bytes]:
+        receiver = receiver_of("contract")
+        assert receiver.last is not None
+        assert not receiver.remarks
+        return [one.slots for one in (*receiver.packets, receiver.last)][-count:]
+
+    yield Bench(SerialLine("simulator://contract", ManualClock(), break_baud=break_baud), arrived)
+
+
+def _simulated_line_with_zeros(folder: Path) -> Iterator[Bench]:
+    yield from _simulated_line(folder, BREAK_BAUD)
+
+
 def _recorder(folder: Path) -> Iterator[Bench]:
     with TakeStore(folder, create=True) as store:
         take = store.begin("1", FULL, Fraction(44), 3, ["simulator"])
@@ -62,11 +94,14 @@ def _recorder(folder: Path) -> Iterator[Bench]:
         )
 
 
+needs_a_pty = pytest.mark.skipif(os.name == "nt", reason="pseudo-terminals are not on Windows")
 OUTPUTS = {
     "simulator": _simulator,
-    "serial line": pytest.param(
-        _serial_line, marks=pytest.mark.skipif(os.name == "nt", reason="pseudo-terminals are not on Windows")
-    ),
+    "serial line": pytest.param(_serial_line, marks=needs_a_pty),
+    "serial line, breaks by zero bytes": pytest.param(_serial_line_with_zeros, marks=needs_a_pty),
+    "framed serial": pytest.param(_framed, marks=needs_a_pty),
+    "simulated line": _simulated_line,
+    "simulated line, breaks by zero bytes": _simulated_line_with_zeros,
     "recorder": _recorder,
 }
 
@@ -77,6 +112,39 @@ def bench(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Bench]:
 
 
 def test_what_is_sent_arrives(bench: Bench) -> None:
+    bench.output.open(FULL)
+    for number in range(3):
+        bench.output.send(packet(number))
+    bench.output.close()
+    assert bench.arrived(1) == [packet(2).slots.tobytes()]
+
+
+def test_each_packet_arrives(bench: Bench) -> None:
+    if isinstance(bench.output, Simulator):
+        pytest.skip("it keeps the last packet only")
+    bench.output.open(FULL)
+    for number in range(3):
+        bench.output.send(packet(number))
+    bench.output.close()
+    assert bench.arrived(3) == [packet(number).slots.tobytes() for number in range(3)]
+
+
+def test_one_that_is_open_changes_over_to_another_line(bench: Bench) -> None:
+    if isinstance(bench.output, Recorder):
+        pytest.skip("it records one take of one line")
+    bench.output.open(Line((1, 2), 24, 44.0))
+    bench.output.open(FULL)
+    for number in range(3):
+        bench.output.send(packet(number))
+    bench.output.close()
+    assert bench.arrived(1) == [packet(2).slots.tobytes()]
+
+
+def test_it_may_be_opened_again_after_it_was_closed(bench: Bench) -> None:
+    if isinstance(bench.output, Recorder):
+        pytest.skip("it records one take")
+    bench.output.open(FULL)
+    bench.output.close()
     bench.output.open(FULL)
     for number in range(3):
         bench.output.send(packet(number))

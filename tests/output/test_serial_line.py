@@ -108,6 +108,57 @@ def test_a_port_that_vanishes_is_lost_in_words_and_can_still_be_closed() -> None
         output.close()
 
 
+@needs_a_pty
+def test_a_port_that_is_open_carries_another_universe_and_other_slots_without_being_let_go_of() -> None:
+    with Pty() as pty:
+        output = opened(pty.port, Line((3, 7), 512, 44.0))
+        output.send(packet(0, universes=2))
+        pty.read(513)
+        handle = output._serial
+        output.open(Line((7,), 512, 44.0, slots_needed=30))
+        assert (output.universe, output._serial) == (7, handle)
+        output.send(packet(1))
+        assert pty.read(31) == b"\0" + packet(1).slots.tobytes()[:30]
+        with pytest.raises(OutputLost, match="the rig uses only 8"):
+            SerialLine(pty.port, ManualClock(), 7).open(Line((8,), 512, 44.0))
+        output.close()
+
+
+@needs_a_pty
+def test_a_port_that_another_has_is_refused_in_words() -> None:
+    with Pty() as pty:
+        output = opened(pty.port)
+        words = rf"^serial:{pty.port} cannot be opened: another program has it, or the player of another show: end that"
+        with pytest.raises(OutputLost, match=words):
+            opened(pty.port)
+        output.send(packet(0))
+        assert len(pty.read(513)) == 513
+        output.close()
+        opened(pty.port).close()
+
+
+def test_an_adapter_that_cannot_run_at_the_lower_baud_rate_says_so_when_it_is_opened(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    line = wire("refuses", ManualClock(), monkeypatch)
+    line.refused_baud = 50_000
+    output = SerialLine("recording://refuses", line.clock, break_baud=50_000)
+    with pytest.raises(OutputLost, match="cannot be opened: the baud rate is out of range"):
+        output.open(FULL)
+    opened("recording://refuses").close()
+
+
+def test_no_more_slots_leave_than_the_rig_needs_unless_it_is_asked(monkeypatch: pytest.MonkeyPatch) -> None:
+    few = Line((1,), 512, 44.0, slots_needed=30)
+    for slots, sent in ((None, 30), (512, 512), (100, 100)):
+        line = wire("slots", ManualClock(), monkeypatch)
+        output = SerialLine("recording://slots", line.clock, slots=slots)
+        output.open(few)
+        output.send(packet(0))
+        output.close()
+        assert [len(one.slots) for one in receive(line.events)] == [sent]
+
+
 def test_a_packet_is_refused_before_the_line_is_opened_and_after_it_is_closed() -> None:
     output = SerialLine("nowhere", ManualClock())
     with pytest.raises(OutputLost, match=r"^serial:nowhere is not open$"):
@@ -157,7 +208,7 @@ def test_a_break_waits_until_the_packet_before_it_is_out(monkeypatch: pytest.Mon
 @pytest.mark.parametrize(
     ("target", "words"),
     [
-        ("lamp", "'lamp' is no output: write simulator, or serial:PORT[,universe=N]"),
+        ("lamp", "'lamp' is no output: write simulator, serial:PORT[,universe=N], or framed:PORT[,universe=N]"),
         ("serial:", "which port? write --to serial:PORT ('cuedeck ports' lists them)"),
         ("serial", "which port? write --to serial:PORT ('cuedeck ports' lists them)"),
         ("simulator:x", "the simulator takes nothing behind its name: write --to simulator"),
