@@ -17,7 +17,7 @@ import numpy.typing as npt
 
 from cuedeck.clock import Clock
 from cuedeck.output.base import Line, Output, OutputLost, Packet
-from cuedeck.player.take import OUT_PACKETS
+from cuedeck.player.still import OUT_PACKETS
 
 if TYPE_CHECKING:
     from concurrent.futures import Future, ThreadPoolExecutor

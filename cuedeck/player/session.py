@@ -13,6 +13,7 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -22,9 +23,11 @@ from cuedeck.errors import Refusal
 from cuedeck.player.last_look import Kept
 from cuedeck.player.line_out import LineOut
 from cuedeck.player.states import Happening, Machine
-from cuedeck.player.still import hold
-from cuedeck.player.take import OUT_PACKETS, TakeControl
+from cuedeck.player.still import OUT_PACKETS, hold
 from cuedeck.player.ways import Way, Ways
+
+if TYPE_CHECKING:
+    from cuedeck.player.take import TakeControl  # only named: light that is resumed must not wait for the show
 
 Slots = npt.NDArray[np.uint8]
 Job = Callable[[], None]

@@ -17,6 +17,8 @@ from cuedeck.output.base import Packet
 from cuedeck.player.line_out import LineOut
 
 Slots = npt.NDArray[np.uint8]
+OUT_PACKETS = 3
+"""How often the packet that puts the lights out is repeated: a receiver may lose one."""
 _SECOND_NS = 1_000_000_000
 
 

@@ -20,12 +20,10 @@ from cuedeck.clock import Clock
 from cuedeck.output.base import Output, OutputLost, Packet
 from cuedeck.player.line_out import LineOut
 from cuedeck.player.states import Happening, Machine, State
+from cuedeck.player.still import OUT_PACKETS
 from cuedeck.timeline.plan import FiredCue, ShotPlan
 from cuedeck.timeline.timeline import Timeline
 from cuedeck.timing.chase import Chased
-
-OUT_PACKETS = 3
-"""How often the packet that puts the lights out is repeated: a receiver may lose one."""
 
 
 @dataclass(frozen=True)
