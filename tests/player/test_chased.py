@@ -9,13 +9,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from cuedeck.cli.view import in_words
 from cuedeck.clock import ManualClock
 from cuedeck.input.playback import Playback
 from cuedeck.input.timecode import RecordedTimecode
 from cuedeck.output.base import Packet, line_of
+from cuedeck.player.chase_source import chased_in_words
 from cuedeck.player.chased import ChasedRunner
-from cuedeck.player.take import OUT_PACKETS, Phase, TakeControl, TakeResult
+from cuedeck.player.line_out import LineOut
+from cuedeck.player.states import State
+from cuedeck.player.still import OUT_PACKETS
+from cuedeck.player.take import TakeControl, TakeResult
 from cuedeck.takes.carried import numbers_of
 from cuedeck.takes.compare import is_as_rendered
 from cuedeck.takes.recorder import Recorder
@@ -59,8 +62,8 @@ class Chase:
     def runner(self, recorder: Written | Recorder) -> ChasedRunner:
         """Return what runs the take."""
         source, chaser = Playback(self.recorded), Chaser(first_label(self.plan))
-        outputs = [self.out]
-        return ChasedRunner(self.plan, outputs, recorder, self.clock, self.control, source=source, chaser=chaser)
+        line_out = LineOut([self.out])
+        return ChasedRunner(self.plan, line_out, recorder, self.clock, self.control, source=source, chaser=chaser)
 
     @property
     def offline(self) -> list[int]:
@@ -158,16 +161,17 @@ def test_the_state_and_the_label_are_shown() -> None:
     seen: dict[int, str] = {}
 
     def look(packet: Packet) -> None:
-        if chase.control.progress is not None:
-            seen[packet.number] = in_words(chase.control.progress, "1-A", has_enter=True)
+        progress = chase.control.progress
+        if progress is not None and progress.chased is not None:
+            seen[packet.number] = f"{progress.packet + 1}: {chased_in_words(progress.chased)}"
 
     chase.out.on_packet = look
     chase.run()
     progress = chase.control.progress
     assert progress is not None
-    assert progress.phase is Phase.ENDED
-    assert seen[1].endswith("lost, no timecode yet")
-    assert seen[6].endswith("packet 6 of 61 · locked at 00:00:00:03")
+    assert progress.state is State.HOLDING
+    assert seen[1] == "1: lost, no timecode yet"
+    assert seen[6] == "6: locked at 00:00:00:03"
     assert seen[41].endswith("free-running at 00:00:01:00")
     assert seen[100].endswith("lost at 00:00:01:05")
 

@@ -18,7 +18,7 @@ from cuedeck.output.base import Line, OutputLost, Packet
 from cuedeck.output.serial_line import SerialLine
 from cuedeck.output.simulator import Simulator
 from cuedeck.player.hold import Holding
-from cuedeck.player.take import OUT_PACKETS
+from cuedeck.player.still import OUT_PACKETS
 from cuedeck.rig.patch import build_patch
 from cuedeck.show.load import load_show
 from tests.output.ports import Pty

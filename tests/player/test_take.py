@@ -12,7 +12,10 @@ import pytest
 
 from cuedeck.clock import ManualClock
 from cuedeck.output.base import Line, OutputLost, Packet, line_of
-from cuedeck.player.take import OUT_PACKETS, Phase, TakeControl, TakeResult, TakeRunner
+from cuedeck.player.line_out import LineOut
+from cuedeck.player.states import State
+from cuedeck.player.still import OUT_PACKETS
+from cuedeck.player.take import TakeControl, TakeResult, TakeRunner
 from cuedeck.timeline.plan import FiredCue, ShotPlan
 from tests.timeline.shows import HEAD, plan
 
@@ -67,7 +70,8 @@ class Stage:
 
     def run(self, count_s: int = 0, *others: Written) -> TakeResult:
         """Run the take to its end."""
-        return TakeRunner(self.plan, [self.out, *others], self.recorder, self.clock, self.control).run(count_s)
+        line_out = LineOut([self.out, *others])
+        return TakeRunner(self.plan, line_out, self.recorder, self.clock, self.control).run(count_s)
 
 
 FADE = ("cue: 1, at: 0 s, look: black", "cue: 2, at: 0.5 s, look: key, fade: 1 s")
@@ -160,18 +164,6 @@ def lose_at(number: int) -> Callable[[Packet], None]:
     return send
 
 
-def test_a_lost_output_does_not_stop_the_others() -> None:
-    stage = Stage(plan(*FADE))
-    other = Written(stage.clock, "other")
-    stage.out.on_packet = lose_at(10)
-    result = stage.run(0, other)
-    assert result.lost == {"written": "the cable was pulled"}
-    assert stage.out.numbers == list(range(11))
-    assert other.numbers == [*range(61), *[0] * OUT_PACKETS]
-    assert stage.recorder.numbers == list(range(61))
-    assert (result.is_complete, result.was_cut, result.packets_sent) == (False, False, 61)
-
-
 def test_a_lost_recorder_does_not_stop_the_light() -> None:
     stage = Stage(held(*FADE))
     stage.recorder.on_packet = lose_at(0)
@@ -218,6 +210,31 @@ def test_a_take_that_was_stopped_before_it_began_sends_no_packet_of_it() -> None
     assert (result.was_cut, result.counting_was_cut, result.packets_sent) == (True, True, 0)
     assert stage.out.first_slots == [0] * OUT_PACKETS
     assert stage.recorder.packets == []
+
+
+def test_the_light_is_kept_at_the_end_of_a_take_whose_client_was_lost() -> None:
+    stage = Stage(plan("cue: 1, at: 0 s, look: full", "cue: 2, at: 1 s, look: full"))
+    stage.control.keeps_light = True
+    assert stage.run().is_complete
+    assert stage.out.first_slots == [255] * 41
+
+
+# Blackout.
+
+
+def test_a_blackout_reaches_the_line_with_the_next_packet_and_stays_until_it_is_released() -> None:
+    stage = Stage(held("cue: 1, at: 0 s, look: full", "cue: 2, at: 1 s, look: full"))
+    line_out = LineOut([stage.out], stage.plan.patch.dark)
+
+    def ask(packet: Packet) -> None:
+        if packet.number in (9, 29):
+            line_out.is_blacked_out = packet.number == 9
+
+    stage.out.on_packet = ask
+    TakeRunner(stage.plan, line_out, stage.recorder, stage.clock, stage.control).run()
+    assert stage.out.first_slots == [255] * 10 + [0] * 20 + [255] * 11
+    recorded = [int(packet.slots[0, 0]) for packet in stage.recorder.packets]
+    assert recorded == stage.out.first_slots, "the log has what was on the line"
 
 
 # Counting down.
@@ -345,17 +362,18 @@ def test_on_a_live_axis_the_move_on_file_fires_nothing() -> None:
 
 
 def armed(stage: Stage) -> TakeResult:
-    return TakeRunner(stage.plan, [stage.out], stage.recorder, stage.clock, stage.control, waits_for_start=True).run()
+    line_out = LineOut([stage.out])
+    return TakeRunner(stage.plan, line_out, stage.recorder, stage.clock, stage.control, waits_for_start=True).run()
 
 
 def test_an_armed_take_holds_packet_0_on_the_line_until_it_is_started() -> None:
     stage = Stage(held("cue: 1, at: 0 s, look: half", "cue: 2, at: 1 s, look: full"))
-    phases: list[Phase] = []
+    phases: list[State] = []
 
     def on_packet(_: Packet) -> None:
         if stage.control.progress is not None:
-            phases.append(stage.control.progress.phase)
-            assert stage.control.is_rolling == (stage.control.progress.phase is Phase.ROLLING)
+            phases.append(stage.control.progress.state)
+            assert stage.control.is_rolling == (stage.control.progress.state is State.ROLLING)
         if len(stage.out.packets) == 200:
             stage.control.start()
 
@@ -365,7 +383,7 @@ def test_an_armed_take_holds_packet_0_on_the_line_until_it_is_started() -> None:
     assert stage.out.numbers == [0] * 200 + list(range(41))
     assert stage.out.times_ns == [START_NS + number * 25_000_000 for number in range(241)], "the beat goes on"
     assert stage.recorder.numbers == list(range(41))
-    assert phases == [Phase.ARMED] * 200 + [Phase.ROLLING] * 40
+    assert phases == [State.STANDING_BY] * 200 + [State.ROLLING] * 40
 
 
 def test_what_is_fired_before_an_armed_take_starts_is_not_meant_for_it() -> None:
@@ -392,24 +410,24 @@ def test_an_armed_take_that_is_stopped_keeps_no_packet_and_puts_the_lights_out()
 # What is shown.
 
 
-def test_progress_tells_the_phase_the_packet_and_the_next_operator_cue() -> None:
+def test_progress_tells_the_state_the_packet_and_the_next_operator_cue() -> None:
     stage = Stage(plan(*OPERATED, shot="    length: 1 s\n"))
-    seen: list[tuple[Phase, str | None]] = []
+    seen: list[tuple[State, str | None]] = []
 
     def look(packet: Packet) -> None:
         if packet.number == 9:
             stage.control.fire_next()
         if stage.control.progress is not None:
-            seen.append((stage.control.progress.phase, stage.control.progress.next_operator_cue))
+            seen.append((stage.control.progress.state, stage.control.progress.next_operator_cue))
 
     stage.out.on_packet = look
     stage.run(1)
-    assert seen[:39] == [(Phase.COUNTING, "2")] * 39
-    assert seen[40:50] == [(Phase.ROLLING, "2")] * 10
-    assert seen[51] == (Phase.ROLLING, "3")
+    assert seen[:39] == [(State.COUNTING, "2")] * 39
+    assert seen[40:50] == [(State.ROLLING, "2")] * 10
+    assert seen[51] == (State.ROLLING, "3")
     progress = stage.control.progress
     assert progress is not None
-    assert (progress.phase, progress.packet, progress.packet_count) == (Phase.ENDED, 50, 51)
+    assert (progress.state, progress.packet, progress.packet_count) == (State.HOLDING, 50, 51)
     assert progress.time_s == 1.25
 
 
