@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import json
 import os
+import signal
 import tempfile
 from collections.abc import Iterator
+from contextlib import suppress
+from pathlib import Path
 
 import pytest
 from hypothesis import settings
@@ -27,4 +31,15 @@ def bare_machine() -> Iterator[None]:
             if name.startswith(_FOUND_ON_A_MACHINE) and not name.startswith("TEXTUAL_SNAPSHOT"):
                 patch.delenv(name)
         patch.setenv("HOME", home)
+        runtime = Path(home) / "run"
+        runtime.mkdir(mode=0o700)
+        patch.setenv("XDG_RUNTIME_DIR", str(runtime))
         yield
+        end_players(runtime / "cuedeck")
+
+
+def end_players(private: Path) -> None:
+    """End the players that hold a look, as they are meant to, after the test that started them."""
+    for announced in private.glob("*.json"):
+        with suppress(ProcessLookupError):
+            os.kill(json.loads(announced.read_text(encoding="utf-8"))["pid"], signal.SIGKILL)

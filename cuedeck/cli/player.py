@@ -1,0 +1,115 @@
+"""`cuedeck player`: what the player of a show does, and the few words that can be said to it from a second terminal."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from cuedeck.cli import exits
+from cuedeck.cli.player_client import add_take_over
+from cuedeck.cli.shows import add_show
+from cuedeck.errors import Refusal
+
+if TYPE_CHECKING:
+    from cuedeck.player.client import PlayerClient
+    from cuedeck.player.messages import AnyRequest, Snapshot
+
+NAME = "player"
+HELP = "say what the player of a show does, or tell it: blackout, release, hold, stop, fire, start, reload, quit"
+WORDS = ("status", "blackout", "release", "hold", "stop", "fire", "start", "reload", "quit")
+LONGEST_WAIT_S = 2.0
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of this command."""
+    add_show(parser)
+    parser.add_argument("word", metavar="WORD", nargs="?", choices=WORDS, default="status", help=", ".join(WORDS))
+    parser.add_argument("cue", metavar="CUE", nargs="?", help="behind fire: which cue; left out, the next one")
+    add_take_over(parser)
+    parser.epilog = (
+        "blackout stays until release; release lets go of the blackout, else of the shot that is held, else of the"
+        " look that stands on the line; quit puts the light out and ends the player."
+    )
+
+
+def run(options: argparse.Namespace) -> int:
+    """Say it to the player, and print what it does then."""
+    from cuedeck.folder.folder import ShowFolder
+    from cuedeck.player.messages import Control
+
+    if options.cue is not None and options.word != "fire":
+        raise Refusal(f"'{options.word}' takes nothing behind it")
+    client = _found(ShowFolder(options.show).path)
+    try:
+        if options.take_over:
+            client.ask(Control())
+        if options.word != "status":
+            client.ask(_request(options))
+        if options.word == "quit":
+            print("the player lets go of the light and ends")
+        else:
+            for label, text in _lines(_newest(client)):
+                print(f"{label:9} {text}")
+    finally:
+        client.close(leave=options.word == "quit" or _is_dark(client))
+    return exits.DONE
+
+
+def _found(folder: Path) -> PlayerClient:
+    from cuedeck.player.client import find_player
+
+    client = find_player(folder)
+    if client is None:
+        raise Refusal(f"no player of {folder} runs: 'shoot' and 'open' start one")
+    return client
+
+
+def _request(options: argparse.Namespace) -> AnyRequest:
+    from cuedeck.player import messages
+
+    requests: dict[str, Callable[[], AnyRequest]] = {
+        "blackout": messages.Blackout,
+        "release": messages.Release,
+        "hold": messages.Hold,
+        "stop": messages.Stop,
+        "fire": lambda: messages.Fire(cue=options.cue),
+        "start": messages.Start,
+        "reload": messages.Reload,
+        "quit": messages.Quit,
+    }
+    return requests[options.word]()
+
+
+def _newest(client: PlayerClient) -> Snapshot:
+    """Return how everything stands after what was asked. Raises PlayerLost."""
+    from cuedeck.player.messages import Snapshot
+
+    said = client.next(LONGEST_WAIT_S)
+    while said is not None and not isinstance(said, Snapshot):
+        said = client.next(LONGEST_WAIT_S)
+    snapshot = said or client.snapshot
+    if snapshot is None:
+        raise Refusal("the player says nothing: try again")
+    return snapshot
+
+
+def _is_dark(client: PlayerClient) -> bool:
+    return client.snapshot is None or client.snapshot.state == "idle"
+
+
+def _lines(snapshot: Snapshot) -> Iterator[tuple[str, str]]:
+    take = f", take {snapshot.slate}, packet {snapshot.packet + 1} of {snapshot.packet_count}" if snapshot.slate else ""
+    yield "player", f"{snapshot.state}{take}{', BLACKED OUT until release' if snapshot.is_blacked_out else ''}"
+    for output in snapshot.outputs:
+        how = output.lost or f"{output.refresh_hz:.1f} Hz, {output.sent} packets sent, {output.missed} missed"
+        yield "output", f"{output.name}: {how}"
+    if snapshot.last_take is not None:
+        last = snapshot.last_take
+        yield "last take", f"{last.slate} ({last.status}){'' if last.was_watched else ', ended while nobody watched'}"
+    if snapshot.show_problem:
+        yield "problem", snapshot.show_problem
+    if snapshot.controller is not None and not snapshot.has_control:
+        yield "control", "another window or command has it; --take-over takes it"
+    yield "priority", snapshot.priority
