@@ -62,12 +62,13 @@ def run(options: argparse.Namespace) -> int:
     folder = ShowFolder(options.show)
     opened = open_sound(folder)
     fixture = _fixture_of(opened.patch, options.fixture)
+    _require_unlimited(fixture)
     kept = CalibrationFile(folder.path, fixture.name)
     dialogue = Dialogue(_begun(kept, options.levels, options.restart), kept)
     if not dialogue.calibration.is_finished:
         clock = MonotonicClock()
         outputs = outputs_for(options.to, opened.patch, clock)
-        _tell_of_safety(fixture, outputs)
+        _tell_of_safety(opened.patch, fixture, outputs)
         if not _read_levels(dialogue, opened, fixture, outputs, clock):
             _tell_of_stop(dialogue.calibration, kept)
             return exits.STOPPED
@@ -83,6 +84,18 @@ def _fixture_of(patch: Patch, name: str) -> PatchedFixture:
     if name not in by_name:
         raise Refusal(f"the rig has no light '{name}': {choice_of(name, by_name)}")
     return by_name[name]
+
+
+def _require_unlimited(fixture: PatchedFixture) -> None:
+    """Raise Refusal where a limit keeps the light from the levels of a curve, which runs from 0 % to 100 %."""
+    hung = fixture.hung
+    limits = {"never above": hung.never_above, "never below": hung.never_below}
+    written = [f"'{key}: {level}'" for key, level in limits.items() if level is not None]
+    if fixture.limits is not None:
+        raise Refusal(
+            f"'{fixture.name}' is limited, and a curve is read from 0 % to 100 %: where the light may go that far,"
+            f" take {' and '.join(written)} out of the show for the calibration, and put it back after it"
+        )
 
 
 def _begun(kept: CalibrationFile, levels: str | None, is_restarted: bool) -> Calibration:
@@ -111,12 +124,16 @@ def _begun(kept: CalibrationFile, levels: str | None, is_restarted: bool) -> Cal
     return before
 
 
-def _tell_of_safety(fixture: PatchedFixture, outputs: Sequence[Output]) -> None:
+def _tell_of_safety(patch: Patch, fixture: PatchedFixture, outputs: Sequence[Output]) -> None:
     watts, circuit = fixture.type.watts, fixture.hung.circuit
     drawn = f" (it draws {float(watts):g} W)" if watts is not None else ""
     where = f"circuit '{circuit}'" if circuit else "its circuit"
     names = ", ".join(output.name for output in outputs)
     say(f"'{fixture.name}' goes to FULL on {names}, and every other light goes out.")
+    held = [f"'{light.name}'" for light in patch.lights if light.stays_lit]
+    if held:
+        stay = "stays at its" if len(held) == 1 else "stay at their"
+        say(f"  But {', '.join(held)} {stay} 'never below': keep that light off the meter, or switch the lamp off.")
     say(f"  Check that {where} carries it{drawn}. The lamp gets hot: hands, cloth and gel away from it.")
     say("  Do not look into the light. Darken the room, and fix the meter where it sees this light alone.")
     say("  Let the lamp warm up at full: take a reading once it stands still.")

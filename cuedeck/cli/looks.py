@@ -54,10 +54,21 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _cells(row: LookRow) -> tuple[str, ...]:
-    control = "as it is" if row.control is None else f"{row.control:.1%}".replace("%", " %")
-    channels = ", ".join(f"{name} {value:.1%}".replace("%", " %") for name, value in row.channels.items())
+    channels = ", ".join(f"{name} {_percent(value)}" for name, value in row.channels.items())
     colour = "" if row.colour is None else str(row.colour)
-    return (row.look, row.fixture, control, _stops(row), colour, *_reached(row), channels)
+    return (row.look, row.fixture, _control(row), _stops(row), colour, *_reached(row), channels)
+
+
+def _percent(share: float) -> str:
+    return f"{share:.1%}".replace("%", " %")
+
+
+def _control(row: LookRow) -> str:
+    """Return the control value that is reached, and what was asked where a limit of the light keeps it from that."""
+    if row.control is None or row.asked_control is None:
+        return "as it is"
+    reached, asked = _percent(row.control), _percent(row.asked_control)
+    return reached if asked == reached else f"{reached}, limited from {asked}"
 
 
 def _stops(row: LookRow) -> str:
@@ -104,6 +115,7 @@ def _as_data(row: LookRow) -> dict[str, Any]:
         "look": row.look,
         "light": row.fixture,
         "control": row.control,
+        "control_asked": row.asked_control,
         "stops": row.stops if row.stops is not None and math.isfinite(row.stops) else None,
         "colour": None if row.colour is None else str(row.colour),
         "reached_xy": None if mixture is None else mixture.reached_xy,

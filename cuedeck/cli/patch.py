@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from cuedeck.cli import exits
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from cuedeck.folder.folder import ShowFolder
     from cuedeck.rig.addressing import Proposal
     from cuedeck.rig.patch import Patch
+    from cuedeck.show.units import Level
     from cuedeck.timeline.opening import OpenedShow
 
 NAME = "patch"
@@ -61,7 +63,7 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _print_sheet(patch: Patch, with_slots: bool) -> None:
-    from cuedeck.rig.sheet import SWITCHES, slot_names, switches, uses
+    from cuedeck.rig.sheet import SWITCHES, limits_text, slot_names, switches, uses
     from cuedeck.show.problems import counted
 
     rows = []
@@ -69,16 +71,23 @@ def _print_sheet(patch: Patch, with_slots: bool) -> None:
         kind = fixture.hung.type + (f", {fixture.hung.mode}" if fixture.hung.mode else "")
         own = _stretch(fixture.address.slot, fixture.last_slot)
         dip = switches(fixture.address.slot, fixture.type.tenth_switch)
-        rows.append((str(fixture.address), fixture.name, kind, own, dip or f"none: {SWITCHES} switches end at 511"))
+        dip = dip or f"none: {SWITCHES} switches end at 511"
+        rows.append((str(fixture.address), fixture.name, kind, own, dip, limits_text(fixture)))
         if with_slots:
-            rows += [(f"  {slot}", f"  {name}", "", "", "") for slot, name in slot_names(fixture)]
-    for line in table_lines(("address", "light", "type", "slots", "switches on"), rows):
-        print(line)
+            rows += [(f"  {slot}", f"  {name}", "", "", "", "") for slot, name in slot_names(fixture)]
+    _print_table(("address", "light", "type", "slots", "switches on", "limits"), rows)
     print()
     for use in uses(patch):
         spare = ", ".join(_stretch(first, last) for first, last in use.spare) or "none"
         print(f"universe {use.universe}: {counted(use.used_slots, 'slot')} used, {use.spare_slots} spare ({spare})")
     print(f"{patch.slots_sent} slots are sent in each packet")
+
+
+def _print_table(heading: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+    """Print the sheet; its last column only where some light has something in it."""
+    columns = len(heading) if any(row[-1] for row in rows) else len(heading) - 1
+    for line in table_lines(heading[:columns], [row[:columns] for row in rows]):
+        print(line)
 
 
 def _stretch(first: int, last: int) -> str:
@@ -97,6 +106,8 @@ def _as_data(patch: Patch) -> dict[str, Any]:
             "first_slot": fixture.address.slot,
             "last_slot": fixture.last_slot,
             "switches": switches(fixture.address.slot, fixture.type.tenth_switch),
+            "never_above": _as_text(fixture.hung.never_above),
+            "never_below": _as_text(fixture.hung.never_below),
             "slots": [{"slot": slot, "carries": name} for slot, name in slot_names(fixture)],
         }
         for fixture in patch.fixtures
@@ -106,6 +117,10 @@ def _as_data(patch: Patch) -> dict[str, Any]:
         for use in uses(patch)
     ]
     return {"lights": lights, "universes": universes, "slots_sent": patch.slots_sent}
+
+
+def _as_text(level: Level | None) -> str | None:
+    return None if level is None else str(level)
 
 
 def _address(folder: ShowFolder, opened: OpenedShow, options: argparse.Namespace) -> int:

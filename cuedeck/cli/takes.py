@@ -53,7 +53,7 @@ def _print_table(takes: list[Take]) -> None:
     for take in takes:
         worst = f"{take.lateness.worst_ms:.2f} ms" if take.lateness else ""
         started = take.started_utc[:19].replace("T", " ")
-        sent = f"{take.packets_sent}/{take.packets_due}" if take.lateness else f"?/{take.packets_due}"
+        sent = f"{'?' if take.status == 'rolling' else take.packets_sent}/{take.packets_due}"
         fired = "".join(f"  {one.cue}@{one.packet}" for one in take.fired)
         fired += f"  speed {take.speed}" if take.speed != 1 else ""
         fired += "  axes live" if take.axes_live else ""
@@ -102,6 +102,8 @@ def _export(store: TakeStore, slate: str, out: Path) -> int:
     every = np.concatenate(numbers) if numbers else np.array([], dtype=np.int64)
     carried = numbers_of(take.carried)[: len(every)] if take.carried else None
     times_s = packet_times_s(every, take.refresh_hz)
-    write_packets(out, times_s, take.universes, lambda: (slots for _, slots in store.blocks(take)), carried)
+    write_packets(
+        out, times_s, take.universes, lambda: (slots for _, slots in store.blocks(take)), carried, store.times(take)
+    )
     print(f"{out}: {len(every)} packets of take {take.slate} ({take.status})")
     return exits.DONE

@@ -48,6 +48,8 @@ class Packet:
     """When it is to leave, on the clock of the take."""
     slots: npt.NDArray[np.uint8]
     """Shape (universes, 512)."""
+    carried: int | None = None
+    """Which packet of the shot it is, where the take follows timecode or was held; else the one of its number."""
 
 
 class OutputLost(Refusal):

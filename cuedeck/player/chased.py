@@ -65,7 +65,7 @@ class ChasedRunner(TakeRunner):
     def _send_chased(self, number: int, due_ns: int, next_due_ns: int, chased: Chased) -> None:
         timeline, result = self._result.timeline, self._result
         carried = packet_at(chased.position_s, timeline, self._pace)
-        packet = Packet(number, due_ns, timeline.slots([carried])[0])
+        packet = Packet(number, due_ns, timeline.slots([carried])[0], carried)
         now_ns = self._clock.now_ns()
         if now_ns < next_due_ns:
             self._note_lateness(now_ns - due_ns)

@@ -262,7 +262,8 @@ class TakeRunner:
                 result.carried = carried
             self._fire(number)
             due_ns = start_ns + self._period_ns(beat)
-            packet = Packet(beat, due_ns, result.timeline.slots([number])[0])
+            slots = result.timeline.slots([number])[0]
+            packet = Packet(beat, due_ns, slots, None if result.carried is None else number)
             self._clock.wait_until_ns(due_ns)
             now_ns = self._clock.now_ns()
             if now_ns < start_ns + self._period_ns(beat + 1):

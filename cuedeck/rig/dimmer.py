@@ -20,8 +20,9 @@ import numpy as np
 import numpy.typing as npt
 
 from cuedeck.light.monotone import MonotoneCubic
+from cuedeck.light.scales import ratio_from_stops
 from cuedeck.show.fixtures import DimmerName
-from cuedeck.show.units import Percent
+from cuedeck.show.units import Level, Percent
 
 Values = npt.NDArray[np.float64]
 Readings = tuple[tuple[float, float], ...]
@@ -38,6 +39,12 @@ class Dimmer:
     control_from_light: Callable[[Values], Values] = field(compare=False)
     law: str | Readings
     """What it is compared by: the name of its law, or its points (control, light)."""
+
+    def control_of(self, level: Level) -> float:
+        """Return the control value, 0 to 1, of a level: percent are control, stops go through the curve."""
+        if isinstance(level, Percent):
+            return float(level)
+        return float(self.control_from_light(np.array([ratio_from_stops(float(level))]))[0])
 
 
 class ReadingProblem(NamedTuple):

@@ -92,7 +92,10 @@ def steps_of(patch: Patch, fixture: PatchedFixture) -> int:
 
 
 def level_slots(patch: Patch, fixture: PatchedFixture, control: float) -> npt.NDArray[np.uint8]:
-    """Return the slots, shape (universes, 512), of one light at a control value and all others out."""
+    """Return the slots, shape (universes, 512), of one light at a control value and all others out.
+
+    The limits of lights apply here too: one with a level that it is never below is at that level.
+    """
     levels = patch.defaults
     levels[fixture.columns["intensity"]] = control
     (slots,) = patch.encode(levels[None])

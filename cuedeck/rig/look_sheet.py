@@ -23,9 +23,11 @@ class LookRow:
     look: str
     fixture: str
     control: float | None
-    """Control value 0 to 1; None where the look leaves the level as it is."""
+    """Control value 0 to 1 that is reached; None where the look leaves the level as it is."""
+    asked_control: float | None
+    """Control value that the look asks for, which the limits of the light may not allow."""
     stops: float | None
-    """Light relative to full; None where it leaves it, and minus infinity for out."""
+    """Light that is reached, relative to full; None where the look leaves it, and minus infinity for out."""
     colour: Colour | None
     """The colour asked for."""
     mixture: Mixture | None
@@ -46,11 +48,17 @@ def look_rows(show: Show, patch: Patch, look: str) -> Iterator[LookRow]:
         values = {name: float(targets[column]) for name, column in fixture.columns.items()}
         set_values = {name: value for name, value in values.items() if not np.isnan(value)}
         if set_values:
-            control = set_values.pop("intensity", None)
+            asked_control = set_values.pop("intensity", None)
+            control = _reached(fixture, asked_control)
             colour = _colour(show, look, fixture)
             mixture = None if colour is None else solve(fixture.mixers, colour)
             asked = None if mixture is None else colour  # a light without colours is asked for none
-            yield LookRow(look, fixture.name, control, _stops(fixture, control), asked, mixture, set_values)
+            stops = _stops(fixture, control)
+            yield LookRow(look, fixture.name, control, asked_control, stops, asked, mixture, set_values)
+
+
+def _reached(fixture: PatchedFixture, control: float | None) -> float | None:
+    return control if control is None or fixture.limits is None else fixture.limits.within(control)
 
 
 def _stops(fixture: PatchedFixture, control: float | None) -> float | None:

@@ -8,22 +8,12 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from cuedeck.light.scales import ratio_from_stops
 from cuedeck.rig.mixing import solve
 from cuedeck.rig.parameters import PatchedFixture
 from cuedeck.rig.patch import Patch
 from cuedeck.show.model import MOST_LIKE, Look, Setting, Show
-from cuedeck.show.units import Level, Percent
 
 Values = npt.NDArray[np.float64]
-
-
-def control_of_level(level: Level, fixture: PatchedFixture) -> float:
-    """Return the control value, 0 to 1, of a level: percent are control, stops go through the dimmer."""
-    if isinstance(level, Percent):
-        return float(level)
-    light = np.array([ratio_from_stops(float(level))])
-    return float(fixture.dimmer.control_from_light(light)[0])
 
 
 def resolve_look(show: Show, patch: Patch, name: str) -> Values:
@@ -91,7 +81,7 @@ def _settings(said: Sequence[_Said], fixture: PatchedFixture) -> Iterator[Settin
 def _values(fixture: PatchedFixture, setting: Setting) -> Iterator[tuple[int, float]]:
     """Yield the columns that a setting moves and their values; what a fixture has no channel for is passed over."""
     if setting.level is not None and fixture.gives_light:
-        yield fixture.columns["intensity"], control_of_level(setting.level, fixture)
+        yield fixture.columns["intensity"], fixture.dimmer.control_of(setting.level)
     if setting.colour is not None:
         mixture = solve(fixture.mixers, setting.colour)
         values: Mapping[str, float] = {} if mixture is None else mixture.values

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from cuedeck.rig.dimmer import DIMMERS, Dimmer, dimmer_of
+from cuedeck.rig.limits import Limits, limits_of
 from cuedeck.rig.mixing import Mixer, mixers_of
 from cuedeck.rig.types import types_of
 from cuedeck.rig.white import WhiteScale, white_scale
@@ -74,6 +75,16 @@ class PatchedFixture:
     def dimmer(self) -> Dimmer:
         """How light follows its control: of its intensity, or of each emitter where it has no dimmer of its own."""
         return dimmer_of(self.type.dimmer)
+
+    @cached_property
+    def limits(self) -> Limits | None:
+        """How far its intensity may go, its own or the one that its emitters share; None where nothing binds it."""
+        return limits_of(self.hung, self.dimmer) if self.gives_light else None
+
+    @property
+    def stays_lit(self) -> bool:
+        """Whether it is never dark, whatever is asked of it."""
+        return self.limits is not None and self.limits.lowest > 0
 
     @cached_property
     def white(self) -> WhiteScale | None:

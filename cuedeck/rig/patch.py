@@ -6,12 +6,14 @@ decoding stand side by side here and in `wiring`, and nothing else knows where a
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 
+from cuedeck.rig.limits import LimitedColumn, LimitedColumns, steps_of_intensity
 from cuedeck.rig.parameters import Parameter, PatchedFixture, patched_fixtures
 from cuedeck.rig.wiring import Entry, Wiring
 from cuedeck.show.channels import EMITTERS
@@ -38,6 +40,8 @@ class Patch:
     """Slots up to the last that is patched, where the show does not ask for a number of its own."""
     _wirings: tuple[Wiring, ...] = field(repr=False)
     _fixed: Slots = field(repr=False)
+    _limited: LimitedColumns | None = field(repr=False)
+    """What limits its lights; None where nothing does."""
 
     @cached_property
     def lights(self) -> tuple[PatchedFixture, ...]:
@@ -60,8 +64,10 @@ class Patch:
 
         A channel's value is the nearest whole number of its range, halves upwards: floor(255 v + 1/2)
         for one slot, floor(65535 v + 1/2) for two, floor(16777215 v + 1/2) for three, the coarse byte
-        in the first.
+        in the first. No light is sent more or less than its limits allow, whatever its level.
         """
+        if self._limited is not None:
+            levels = self._limited.kept(levels)
         flat = np.empty((len(levels), self._fixed.size), dtype=np.uint8)
         flat[:] = self._fixed
         for wiring in self._wirings:
@@ -72,7 +78,8 @@ class Patch:
         """Return the levels that slots stand for: (n, universes, 512) in, (n, parameters) out.
 
         Where emitters share an intensity that no slot carries, it is that of the strongest emitter; an
-        emitter of a dark fixture decodes as full, as nothing can be known of it.
+        emitter of a dark fixture decodes as full, as nothing can be known of it. Slots within the limits of
+        the lights encode again to what they were.
         """
         flat = slots.reshape(len(slots), self._fixed.size)
         levels = np.ones((len(slots), len(self.parameters)))
@@ -125,4 +132,14 @@ def build_patch(show: Show) -> Patch:
         slots_needed=max(show.slots if isinstance(show.slots, int) and asks else last_slot, FEWEST_SLOTS),
         _wirings=tuple(Wiring(entries[width], width) for width in WIDTHS_SLOTS if entries[width]),
         _fixed=fixed,
+        _limited=_limited_columns(fixtures),
     )
+
+
+def _limited_columns(fixtures: Iterable[PatchedFixture]) -> LimitedColumns | None:
+    limited = [
+        LimitedColumn.of(fixture.columns["intensity"], fixture.limits, steps_of_intensity(fixture.channels))
+        for fixture in fixtures
+        if fixture.limits is not None
+    ]
+    return LimitedColumns(limited) if limited else None

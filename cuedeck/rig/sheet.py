@@ -60,6 +60,12 @@ def _stretches(taken: set[int]) -> Iterator[tuple[int, int]]:
         first = slot + 1
 
 
+def limits_text(fixture: PatchedFixture) -> str:
+    """Return the limits of a fixture in the words of the show; '' where it has none."""
+    named = (("never above", fixture.hung.never_above), ("never below", fixture.hung.never_below))
+    return ", ".join(f"{key} {level}" for key, level in named if level is not None)
+
+
 def slot_names(fixture: PatchedFixture) -> Iterator[tuple[int, str]]:
     """Yield each slot of a fixture and what it carries."""
     slot = fixture.address.slot

@@ -24,7 +24,7 @@ from cuedeck.show.units import (
     parse_number,
     shorten,
 )
-from cuedeck.show.values import Name, Place3D, PositiveNumber, refuse, text_reader
+from cuedeck.show.values import LevelText, Name, Place3D, PositiveNumber, refuse, text_reader
 from cuedeck.show.written import NUMBER, Written, given
 
 MOST_READINGS = 1000
@@ -210,3 +210,7 @@ class Fixture(Model):
     """The circuit that feeds it, from `mains`."""
     loss: Annotated[Stops, AfterValidator(_not_negative)] = Stops.of(0)
     """Light lost in diffusion or filter before the product."""
+    never_above: Annotated[LevelText | None, Field(alias="never above")] = None
+    """The most that its intensity is ever sent, whatever a look asks: percent of control, or stops under full."""
+    never_below: Annotated[LevelText | None, Field(alias="never below")] = None
+    """The least that its intensity is ever sent, also where it is out: the hold level of a lamp that must stay lit."""

@@ -3,6 +3,8 @@
 An .npz holds `time_s` (packets,), `slots` (packets, universes, 512) uint8 and `universes` (universes,),
 the names of the universes. A .csv has a line a packet: the time, then a column for each slot, named universe.slot.
 Where packets followed timecode, `packet` (packets,) or a column of that name says which of the shot each was.
+An .npz of recorded packets also holds `due_ns` and `sent_ns` (packets,): when each was due and when it left, counted
+from when the first was due.
 """
 
 from __future__ import annotations
@@ -19,6 +21,7 @@ import numpy.typing as npt
 from cuedeck.errors import Refusal
 from cuedeck.folder.durable import replacing
 from cuedeck.show.slots import FULL_UNIVERSE
+from cuedeck.takes.times import PacketTimes
 
 Slots = npt.NDArray[np.uint8]
 Blocks = Callable[[], Iterable[Slots]]
@@ -37,18 +40,22 @@ def write_packets(
     universes: Sequence[int],
     blocks: Blocks,
     carried: npt.NDArray[np.int64] | None = None,
+    times: PacketTimes | None = None,
 ) -> None:
     """Write packets to a .npz or .csv file, whole or not at all. Raises CannotWrite.
 
-    `carried` are the numbers of the shot's packets, where they are others than 0, 1, 2 and so on.
+    `carried` are the numbers of the shot's packets, where they are others than 0, 1, 2 and so on. `times` are for
+    an .npz; a .csv is what the shot renders to, and the same for every take of it.
     """
-    writers = {".npz": _write_npz, ".csv": _write_csv}
-    writer = writers.get(path.suffix.lower())
-    if writer is None:
+    kind = path.suffix.lower()
+    if kind not in (".npz", ".csv"):
         raise CannotWrite(f"'{path.name}' is neither .npz nor .csv: name the file FILE.npz or FILE.csv")
     try:
         with replacing(path) as file:
-            writer(file, times_s, universes, blocks, carried)
+            if kind == ".csv":
+                _write_csv(file, times_s, universes, blocks, carried)
+            else:
+                _write_npz(file, times_s, universes, blocks, carried, times)
     except OSError as error:
         raise CannotWrite(f"'{path}' cannot be written: {(error.strerror or str(error)).lower()}") from error
 
@@ -59,11 +66,14 @@ def _write_npz(
     universes: Sequence[int],
     blocks: Blocks,
     carried: npt.NDArray[np.int64] | None,
+    times: PacketTimes | None,
 ) -> None:
     shape = (len(times_s), len(universes), FULL_UNIVERSE)
     arrays = {"time_s": times_s, "universes": np.array([str(one) for one in universes])}
     if carried is not None:
         arrays["packet"] = carried
+    if times is not None:
+        arrays |= times.from_first_due()._asdict()
     with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, array in arrays.items():
             content = io.BytesIO()

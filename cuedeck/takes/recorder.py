@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import queue
 import threading
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -63,8 +64,10 @@ class Recorder:
                     self._store.add_packets(
                         self._take,
                         [packet.number for packet, _ in block],
+                        [packet.due_ns for packet, _ in block],
                         [sent_ns for _, sent_ns in block],
                         np.stack([packet.slots for packet, _ in block]),
+                        _carried([packet for packet, _ in block]),
                     )
                 except TakesUnreadable as error:
                     self._failure = error
@@ -76,3 +79,10 @@ class Recorder:
                 block.append(self._queue.get_nowait())
             except queue.Empty:
                 return block
+
+
+def _carried(packets: Sequence[Packet]) -> list[int]:
+    """Return which packets of the shot these are; nothing where all are those of their numbers."""
+    if all(packet.carried is None for packet in packets):
+        return []
+    return [packet.number if packet.carried is None else packet.carried for packet in packets]

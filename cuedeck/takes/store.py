@@ -25,6 +25,7 @@ import numpy.typing as npt
 from cuedeck.errors import Refusal
 from cuedeck.output.base import Line
 from cuedeck.takes.carried import Run, read_runs, written_runs
+from cuedeck.takes.times import PacketTimes, from_blob, to_blob
 from cuedeck.timeline.plan import FiredCue
 
 TAKES_FILE = "takes.sqlite"
@@ -64,6 +65,10 @@ alter table take add column carried text not null default '';
 alter table take add column speed text not null default '1';
 alter table take add column axes_live integer not null default 0;
 """,
+    """
+alter table packets add column due_ns blob;
+alter table packets add column carried blob;
+""",
 )
 """What brings a file from each version to the next; an empty one is of version 0."""
 Slots = npt.NDArray[np.uint8]
@@ -84,6 +89,8 @@ class Status(StrEnum):
     """It ran to its end, and packets were missed or an output was lost."""
     CUT = "cut"
     """It was stopped before its end."""
+    LOST = "lost"
+    """Its program was killed; what it had written until then is kept."""
 
 
 @dataclass(frozen=True)
@@ -320,17 +327,31 @@ class TakeStore:
             database.execute("commit")
         return self.by_id(cursor.lastrowid)
 
-    def add_packets(self, take: int, numbers: Sequence[int], sent_ns: Sequence[int], slots: Slots) -> None:
-        """Write a block of packets: their numbers, send times, and slots of shape (packets, universes, 512)."""
+    def add_packets(
+        self,
+        take: int,
+        numbers: Sequence[int],
+        due_ns: Sequence[int],
+        sent_ns: Sequence[int],
+        slots: Slots,
+        carried: Sequence[int] = (),
+    ) -> None:
+        """Write a block of packets: numbers, when each was due and left, and slots (packets, universes, 512).
+
+        `carried` are the packets of the shot that they were, where those are not the ones of their numbers.
+        """
         with self._in_words():
             self._connection().execute(
-                "insert into packets values (?, ?, ?, ?, ?)",
+                "insert into packets (take, first, numbers, due_ns, sent_ns, slots, carried)"
+                " values (?, ?, ?, ?, ?, ?, ?)",
                 (
                     take,
                     numbers[0],
-                    np.array(numbers, dtype="<i8").tobytes(),
-                    np.array(sent_ns, dtype="<i8").tobytes(),
+                    to_blob(numbers),
+                    to_blob(due_ns),
+                    to_blob(sent_ns),
                     zlib.compress(np.ascontiguousarray(slots).tobytes(), 1),
+                    to_blob(carried) if carried else None,
                 ),
             )
 
@@ -341,10 +362,13 @@ class TakeStore:
         packets_due: int,
         packets_sent: int,
         fired: Sequence[FiredCue],
-        late: Lateness,
+        late: Lateness | None,
         carried: Sequence[int] = (),
     ) -> Take:
-        """Close a take: how it ended, what the operator fired, how late its packets were, and what they carried."""
+        """Close a take: how it ended, what the operator fired, how late its packets were, and what they carried.
+
+        `late` is None where that is not known.
+        """
         sha256 = digest(slots for _, slots in self._blocks(take))
         with self._in_words():
             self._connection().execute(
@@ -356,12 +380,47 @@ class TakeStore:
                     packets_sent,
                     json.dumps([[one.cue, one.packet] for one in fired]),
                     sha256,
-                    json.dumps([late.median_ms, late.p99_ms, late.worst_ms]),
+                    "" if late is None else json.dumps([late.median_ms, late.p99_ms, late.worst_ms]),
                     written_runs(carried),
                     take,
                 ),
             )
         return self.by_id(take)
+
+    def close_left_behind(self) -> list[Take]:
+        """Close the takes that still roll as lost, with what they had written; return them, the oldest first.
+
+        Only for the program that alone may shoot this show, before its first take: any other take that rolls
+        would be closed under the hands of the one that shoots it. What the operator had fired is not known.
+        """
+        left = [take for take in self.takes() if take.status is Status.ROLLING]
+        return [self._close_as_lost(take) for take in left]
+
+    def _close_as_lost(self, take: Take) -> Take:
+        times = self.times(take)
+        late = None if times is None else Lateness.of(times.late_ns)
+        sent = sum(len(numbers) for numbers, _ in self.blocks(take))
+        return self.finish(take.id, Status.LOST, take.packets_due, sent, take.fired, late, self._carried(take))
+
+    def _carried(self, take: Take) -> list[int]:
+        """Return which packets of the shot the packets written so far were; nothing where all go by their numbers."""
+        rows = self._of_packets(take, "numbers, carried")
+        if all(carried is None for _, carried in rows):
+            return []
+        return [int(one) for numbers, carried in rows for one in from_blob(numbers if carried is None else carried)]
+
+    def times(self, take: Take) -> PacketTimes | None:
+        """Return when the recorded packets were due and left; None where an older cuedeck did not keep that."""
+        rows = self._of_packets(take, "due_ns, sent_ns") if self._version > 3 else []
+        if not rows or any(due_ns is None for due_ns, _ in rows):
+            return None
+        due_ns, sent_ns = (np.concatenate([from_blob(blob) for blob in blobs]) for blobs in zip(*rows, strict=True))
+        return PacketTimes(due_ns, sent_ns)
+
+    def _of_packets(self, take: Take, columns: str) -> list[tuple[bytes, bytes]]:
+        query = f"select {columns} from packets where take = ? order by first"  # noqa: S608
+        with self._in_words():
+            return self._connection().execute(query, (take.id,)).fetchall()
 
     def discard(self, take: Take) -> None:
         """Forget a take that never rolled, so that the next one gets its letter."""
@@ -378,7 +437,7 @@ class TakeStore:
             (universes,) = database.execute("select universes from take where id = ?", (take,)).fetchone()
             rows = database.execute("select numbers, slots from packets where take = ? order by first", (take,))
             for numbers_blob, slots_blob in rows:
-                numbers = np.frombuffer(numbers_blob, dtype="<i8").astype(np.int64)
+                numbers = from_blob(numbers_blob)
                 slots = np.frombuffer(zlib.decompress(slots_blob), dtype=np.uint8)
                 yield numbers, slots.reshape(len(numbers), len(json.loads(universes)), -1)
 

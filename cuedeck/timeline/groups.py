@@ -49,7 +49,10 @@ class Groups:
     mixed: tuple[tuple[Mixer, Index], ...]
     """Columns whose colour mixes as light, by how it does; each of shape (lights, channels)."""
     intensity_of_colour: Index
-    """For each column that is part of a colour, the column of its light's intensity; -1 for the rest."""
+    """For each column that is part of a colour, the column of its light's intensity; -1 for the rest.
+
+    A light that is never dark is among the rest: its colour never jumps.
+    """
 
     def ends_s(self, columns: Index, cue: StartedCue) -> list[Fraction]:
         """Return when a cue has done with each of some columns."""
@@ -96,7 +99,7 @@ def groups_of(patch: Patch) -> Groups:
                 mixed.setdefault(mixer, []).append([fixture.columns[name] for name in mixer.attributes])
                 in_mixers.update(mixer.attributes)
         for attribute, column in fixture.columns.items():
-            if attribute in COLOUR_ATTRIBUTES:
+            if attribute in COLOUR_ATTRIBUTES and not fixture.stays_lit:
                 intensity_of_colour[column] = fixture.columns["intensity"]
             channel = fixture.by_attribute.get(attribute)
             snaps_at = None if channel is None else channel.snaps_at

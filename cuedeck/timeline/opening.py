@@ -8,6 +8,7 @@ from fractions import Fraction
 
 import numpy as np
 
+from cuedeck.rig.check_limits import check_limits
 from cuedeck.rig.check_looks import check_looks
 from cuedeck.rig.check_rig import check_rig
 from cuedeck.rig.patch import Patch, build_patch
@@ -72,6 +73,7 @@ def open_show(read_file: ReadFile) -> OpenedShow:
         *check_floor(loaded),
         *check_rig(loaded),
         *check_looks(loaded, patch),
+        *check_limits(loaded, patch),
         *move_problems,
         *check_rates(loaded, patch),
     ]

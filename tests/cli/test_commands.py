@@ -13,12 +13,16 @@ import subprocess
 import sys
 import threading
 from collections.abc import Iterator, Sequence
+from fractions import Fraction
 from pathlib import Path
 from types import TracebackType
 from typing import Self
 
 import numpy as np
 import pytest
+
+from cuedeck.output.base import Line as TakeLine
+from cuedeck.takes.store import TakeStore
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and pseudo-terminals are those of POSIX")
 
@@ -249,13 +253,29 @@ def test_the_second_take_has_the_bytes_of_the_first(show: Path) -> None:
     assert [take["slate"] for take in takes(show)] == ["1-A", "1-B"]
 
 
-@pytest.mark.parametrize("suffix", [".npz", ".csv"])
-def test_a_take_exports_to_the_file_that_the_shot_renders_to(show: Path, tmp_path: Path, suffix: str) -> None:
-    recorded, rendered = tmp_path / f"recorded{suffix}", tmp_path / f"rendered{suffix}"
+def exported(show: Path, folder: Path, suffix: str) -> tuple[Path, Path]:
+    """Return what a take exports to, and what its shot renders to."""
+    recorded, rendered = folder / f"recorded{suffix}", folder / f"rendered{suffix}"
     shoot(show, "1")
     assert run("takes", show, "export", "1-A", "--out", recorded).returncode == 0
     assert run("packets", show, "1", "--out", rendered).returncode == 0
+    return recorded, rendered
+
+
+def test_a_take_exports_to_the_table_that_the_shot_renders_to(show: Path, tmp_path: Path) -> None:
+    recorded, rendered = exported(show, tmp_path, ".csv")
     assert recorded.read_bytes() == rendered.read_bytes()
+
+
+def test_a_take_exports_to_the_arrays_that_the_shot_renders_to_and_when_packets_were_due_and_left(
+    show: Path, tmp_path: Path
+) -> None:
+    recorded, rendered = (dict(np.load(path)) for path in exported(show, tmp_path, ".npz"))
+    due_ns, sent_ns = recorded.pop("due_ns"), recorded.pop("sent_ns")
+    assert recorded.keys() == rendered.keys()
+    assert all(np.array_equal(recorded[name], rendered[name]) for name in rendered)
+    assert due_ns.tolist() == [200_000_000 * number for number in range(len(rendered["time_s"]))]
+    assert (sent_ns >= due_ns).all()
 
 
 def test_a_take_goes_to_a_line_and_to_the_simulator_at_once(show: Path, line: Line) -> None:
@@ -549,6 +569,19 @@ def test_takes_are_listed(show: Path) -> None:
     ]
 
 
+def test_a_take_whose_program_was_killed_is_listed_as_lost_once_it_was_closed(show: Path) -> None:
+    with TakeStore(show, create=True) as store:
+        take = store.begin("1", TakeLine((1,), 24, 5.0), Fraction(5), 6, ["simulator"])
+        store.add_packets(take.id, [0, 1], [0, 200_000_000], [1_000_000, 204_000_000], np.zeros((2, 1, 512), np.uint8))
+    row = run("takes", show).stdout.splitlines()[1].split()
+    assert (row[0], *row[3:]) == ("1-A", "?/6", "rolling?")
+    with TakeStore(show, create=True) as store:
+        store.close_left_behind()
+    row = run("takes", show).stdout.splitlines()[1].split()
+    assert (row[0], *row[3:7]) == ("1-A", "2/6", "lost", "4.00", "ms")
+    assert takes(show)[0]["status"] == "lost"
+
+
 def test_ports_are_listed() -> None:
     assert run("ports").returncode == 0
     assert isinstance(json.loads(run("ports", "--json").stdout), list)
@@ -620,9 +653,9 @@ def test_at_a_keyboard_the_take_waits_for_the_operator_and_renders_again_from_wh
     ((cue, packet),) = [(fired["cue"], fired["packet"]) for fired in take["fired"]]
     assert cue == "go"
     assert packet > 5
-    run("takes", show, "export", "3-A", "--out", tmp_path / "taken.npz")
-    run("packets", show, "3", "--out", tmp_path / "rendered.npz", "--fire", f"go@{packet}")
-    assert (tmp_path / "taken.npz").read_bytes() == (tmp_path / "rendered.npz").read_bytes()
+    run("takes", show, "export", "3-A", "--out", tmp_path / "taken.csv")
+    run("packets", show, "3", "--out", tmp_path / "rendered.csv", "--fire", f"go@{packet}")
+    assert (tmp_path / "taken.csv").read_bytes() == (tmp_path / "rendered.csv").read_bytes()
 
 
 @pytest.mark.parametrize("kind", ["rubbish", "folder", "other"])

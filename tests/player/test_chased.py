@@ -206,6 +206,22 @@ def test_a_chased_take_renders_again_byte_for_byte(tmp_path: Path) -> None:
         assert not is_as_rendered(store, take, other.timeline())
 
 
+def test_a_chased_take_whose_program_was_killed_still_knows_what_it_sent(tmp_path: Path) -> None:
+    chase = Chase([*tape(30), *tape(30, start=25, speed=-1.0, at_s=1.2)], 2.0)
+    with TakeStore(tmp_path, create=True) as store:
+        line = line_of(chase.plan.patch, chase.plan.refresh_hz)
+        take = store.begin("1", line, chase.plan.refresh_hz, 61, ["simulator"], "mtc:tape.mid")
+        recorder = Recorder(store, take.id, chase.clock)
+        recorder.open(line)
+        result = chase.runner(recorder).run()
+        recorder.close()  # and nobody is there any more to finish the take
+        (lost,) = store.close_left_behind()
+        assert numbers_of(lost.carried).tolist() == result.carried
+        assert (lost.status, lost.packets_sent) == (Status.LOST, result.packets_sent)
+        assert lost.lateness == Lateness.of(result.late_ns)
+        assert is_as_rendered(store, lost, chase.plan.timeline())
+
+
 def test_a_chased_take_whose_list_is_lost_is_not_called_as_rendered(tmp_path: Path) -> None:
     take, result = kept(tmp_path, Chase(tape(30), 1.0))
     with TakeStore(tmp_path, create=True) as store:

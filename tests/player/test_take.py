@@ -445,6 +445,8 @@ def test_a_held_shot_sends_the_packet_it_was_held_at_and_goes_on_from_there() ->
     result = stage.run()
     assert result.carried == [*range(41), *[40] * 10, *range(41, 61)]
     assert stage.out.numbers == list(range(71))
+    of_shot = [one.number if one.carried is None else one.carried for one in stage.out.packets[:71]]
+    assert of_shot == result.carried
     rendered = stage.plan.timeline().slots(range(61))[:, 0, 0].tolist()
     assert stage.out.first_slots == [rendered[number] for number in result.carried]
     assert (result.packets_sent, result.packets_due, result.is_complete) == (71, 71, True)

@@ -43,6 +43,22 @@ def test_a_level_is_told_as_control_and_as_stops_through_the_dimmer() -> None:
     assert (found.control, found.stops) == (0.5, -2.0)
 
 
+def test_a_level_past_a_limit_is_told_as_it_is_reached_beside_what_was_asked() -> None:
+    show = Show.model_validate(
+        {
+            "cuedeck": "2",
+            "rig": {
+                "fill": {"type": "dimmer", "address": "1.1", "never above": "-1 stop"},
+                "hmi": {"type": "dimmer", "address": "1.2", "never below": "25 %"},
+            },
+            "looks": {"a": {"fill": "full", "hmi": "out"}},
+        }
+    )
+    fill, hmi = look_rows(show, build_patch(show), "a")
+    assert (fill.control, fill.asked_control, fill.stops) == (0.5, 1.0, -1.0)
+    assert (hmi.control, hmi.asked_control, hmi.stops) == (0.25, 0.0, -2.0)
+
+
 def test_out_is_no_light_at_all() -> None:
     assert rows({"a": {"old": "out"}})["old"].stops == -math.inf
 

@@ -55,8 +55,8 @@ rig:
   rim right: {type: two-tone-panel, address: 1.11, rides: slide}
   key: {type: spot, mode: 12 channels, address: 2.1}
   wash: {type: hue-wash, address: 2.101}
-  dot: {type: point, address: 2.201}
-  bulb: {type: dimmer, address: 1.512}
+  dot: {type: point, address: 2.201, never above: -0.5 stop}
+  bulb: {type: dimmer, address: 1.512, never below: 5 %, never above: full}
 groups:
   rims: [rim left, rim right]
 looks:
@@ -171,7 +171,7 @@ ODD_RATES = (
 SPARE_KEYS = (
     "refresh", "refresh", "slots", "on stop", "length", "rides", "dimmer", "with", "wait", "at", "white", "like",
     "time", "include", "groups", "modes", "mode", "emitters", "tenth switch", "colour path", "snap", "default",
-    "ranges", "channels", "colour", "everything",
+    "ranges", "channels", "colour", "everything", "never above", "never below",
 )
 CELLS = (
     "", "nan", "inf", "-inf", "1e308", "1e9", "-1e9", "9" * 400, "x", "0", "-1", " 5 ", "1_0", "٣", '"1', '"1\n"',

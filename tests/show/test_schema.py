@@ -61,8 +61,8 @@ types:
     emitters:
       red: {x: 0.69, y: 0.31, luminance: 20}
 rig:
-  rim left: {type: panel, address: 1.10, at: [-0.9, 0.7, 0.5], circuit: wall, loss: 1.3 stop}
-  rim right: {type: measured, address: 1.100, rides: slide, circuit: 2}
+  rim left: {type: panel, address: 1.10, at: [-0.9, 0.7, 0.5], circuit: wall, loss: 1.3 stop, never above: 80 %}
+  rim right: {type: measured, address: 1.100, rides: slide, circuit: 2, never below: -6.5 stop, never above: full}
   7: {type: spot, mode: 7, address: "2.1"}
   spare: {type: dimmer}
 groups:
@@ -135,6 +135,9 @@ WRONG = (
     "types: {t: {channels: [{channel: fan, default: 1 %, snap: }]}}",
     "rig: {a: {type: dimmer, address: }}",
     "rig: {a: {type: dimmer, mode: ~}}",
+    "rig: {a: {type: dimmer, never above: }}",
+    "rig: {a: {type: dimmer, never below: 30}}",
+    "rig: {a: {type: dimmer, never below: low}}",
     "looks: {a: {like: }}",
     "looks: {a: {everything: }}",
     "looks: {a: {rim: {level: }}}",

@@ -11,6 +11,7 @@ import numpy.typing as npt
 import pytest
 
 from cuedeck.takes.arrays import CannotWrite, write_packets
+from cuedeck.takes.times import PacketTimes
 from tests.output.ports import packet
 
 TIMES_S = np.array([0.0, 0.025, 0.1, 1 / 3])
@@ -38,6 +39,21 @@ def test_an_npz_holds_times_slots_and_universes(tmp_path: Path) -> None:
         assert arrays["slots"].dtype == np.uint8
         assert arrays["slots"].shape == (4, 2, 512)
         assert np.array_equal(arrays["slots"], SLOTS)
+
+
+def test_an_npz_of_recorded_packets_holds_when_each_was_due_and_left_from_the_first_due_on(tmp_path: Path) -> None:
+    times = PacketTimes(np.array([1000, 1025, 1050, 1075]), np.array([1003, 1025, 1059, 1076]))
+    write_packets(tmp_path / "a.npz", TIMES_S, [1, 7], lambda: blocks(4), None, times)
+    with np.load(tmp_path / "a.npz", allow_pickle=False) as arrays:
+        assert arrays["due_ns"].tolist() == [0, 25, 50, 75]
+        assert arrays["sent_ns"].tolist() == [3, 25, 59, 76]
+        assert arrays["due_ns"].dtype == arrays["sent_ns"].dtype == np.int64
+
+
+def test_a_csv_is_the_same_for_every_take(tmp_path: Path) -> None:
+    times = PacketTimes(np.arange(4), np.arange(4))
+    write_packets(tmp_path / "a.csv", TIMES_S, [1, 7], lambda: blocks(4), None, times)
+    assert (tmp_path / "a.csv").read_bytes() == written(tmp_path / "b.csv")
 
 
 @pytest.mark.parametrize("suffix", ["npz", "csv"])

@@ -11,7 +11,9 @@ import sqlite3
 import subprocess
 import sys
 import time
+import zlib
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -22,7 +24,8 @@ from hypothesis import strategies as st
 
 from cuedeck.clock import ManualClock
 from cuedeck.folder.folder import ShowFolder
-from cuedeck.output.base import Line, OutputLost
+from cuedeck.output.base import Line, OutputLost, Packet
+from cuedeck.takes.carried import numbers_of
 from cuedeck.takes.recorder import Recorder
 from cuedeck.takes.store import Lateness, Status, Take, TakeStore, TakesUnreadable, digest, slate
 from cuedeck.timeline.plan import FiredCue
@@ -79,8 +82,8 @@ def test_a_finished_take_knows_how_it_ended_and_the_digest_of_its_packets(tmp_pa
     slots = np.stack([packet(number).slots for number in range(10)])
     with TakeStore(tmp_path, create=True) as store:
         take = begun(store)
-        store.add_packets(take.id, list(range(4)), list(range(4)), slots[:4])
-        store.add_packets(take.id, list(range(4, 10)), list(range(4, 10)), slots[4:])
+        store.add_packets(take.id, list(range(4)), list(range(4)), list(range(4)), slots[:4])
+        store.add_packets(take.id, list(range(4, 10)), list(range(4, 10)), list(range(4, 10)), slots[4:])
         fired = [FiredCue("2", 3), FiredCue("4a", 7)]
         store.finish(take.id, Status.COMPLETE, 10, 10, fired, Lateness(0.5, 1.25, 2.0))
     with TakeStore(tmp_path) as store:
@@ -124,7 +127,7 @@ def test_reading_takes_where_there_are_none_leaves_no_file(tmp_path: Path) -> No
 def test_takes_are_kept_with_a_write_ahead_log_and_read_while_one_is_written(tmp_path: Path) -> None:
     with TakeStore(tmp_path, create=True) as writer, TakeStore(tmp_path) as reader:
         take = begun(writer)
-        writer.add_packets(take.id, [0], [0], packet(0).slots[None])
+        writer.add_packets(take.id, [0], [0], [0], packet(0).slots[None])
         assert [one.slate for one in reader.takes()] == ["1-A"]
         assert [numbers.tolist() for numbers, _ in reader.blocks(take)] == [[0]]
         database = sqlite3.connect(writer.path)
@@ -186,7 +189,7 @@ def protect(disk: Path) -> None:
 def one_take(folder: Path) -> Take:
     with TakeStore(folder, create=True) as store:
         take = begun(store)
-        store.add_packets(take.id, [0], [0], packet(0).slots[None])
+        store.add_packets(take.id, [0], [0], [0], packet(0).slots[None])
         return store.finish(take.id, Status.COMPLETE, 1, 1, [], NO_LATENESS)
 
 
@@ -261,12 +264,20 @@ def test_takes_of_the_first_version_are_kept_and_get_what_came_since(tmp_path: P
         pragma user_version = 1;
         """
     )
+    slots = zlib.compress(packet(0).slots.tobytes())
+    database.execute("insert into packets values (1, 0, ?, ?, ?)", (bytes(8), bytes(8), slots))
+    database.commit()
     database.close()
     for create in (False, True, True, False):
         with TakeStore(tmp_path, create=create) as store:
             (take,) = store.takes()
             assert (take.slate, take.chase, take.carried) == ("1-A", "", ())
             assert (take.speed, take.axes_live) == (1, False)
+            assert [numbers.tolist() for numbers, _ in store.blocks(take)] == [[0]]
+            assert store.times(take) is None
+    with TakeStore(tmp_path, create=True) as store:
+        (lost,) = store.close_left_behind()
+        assert (lost.status, lost.packets_sent, lost.lateness) == (Status.LOST, 1, None)
     with TakeStore(tmp_path, create=True) as store:
         chased = store.begin("1", FULL, Fraction(44), 10, ["simulator"], "mtc:tape.mid")
         done = store.finish(chased.id, Status.CUT, 3, 3, [], NO_LATENESS, [0, 0, 1])
@@ -276,7 +287,7 @@ def test_takes_of_the_first_version_are_kept_and_get_what_came_since(tmp_path: P
 # The recorder.
 
 
-def test_the_recorder_writes_every_packet_in_order_with_the_time_it_left(tmp_path: Path) -> None:
+def test_the_recorder_writes_every_packet_in_order_with_when_it_was_due_and_when_it_left(tmp_path: Path) -> None:
     clock = ManualClock(1000)
     with TakeStore(tmp_path, create=True) as store:
         take = begun(store)
@@ -286,14 +297,12 @@ def test_the_recorder_writes_every_packet_in_order_with_the_time_it_left(tmp_pat
             clock.spin_ns(25_000_000)
             recorder.send(packet(number))
         recorder.close()
-        blocks = list(store.blocks(take))
-        database = sqlite3.connect(store.path)
-        stamps = database.execute("select sent_ns from packets order by first").fetchall()
-        database.close()
+        blocks, times = list(store.blocks(take)), store.times(take)
     assert np.concatenate([numbers for numbers, _ in blocks]).tolist() == list(range(200))
     assert digest(slots for _, slots in blocks) == digest([np.stack([packet(number).slots for number in range(200)])])
-    times_ns = np.concatenate([np.frombuffer(stamp, dtype="<i8") for (stamp,) in stamps])
-    assert times_ns.tolist() == [1000 + 25_000_000 * number for number in range(1, 201)]
+    assert times is not None
+    assert times.due_ns.tolist() == [packet(number).due_ns for number in range(200)]
+    assert times.sent_ns.tolist() == [1000 + 25_000_000 * number for number in range(1, 201)]
 
 
 def test_a_recorder_whose_file_cannot_be_written_is_lost_in_words(tmp_path: Path) -> None:
@@ -310,6 +319,60 @@ def test_a_recorder_whose_file_cannot_be_written_is_lost_in_words(tmp_path: Path
     with pytest.raises(OutputLost, match=r"^the recorder was lost: "):
         recorder.send(packet(1))
     store.close()
+
+
+def recorded(store: TakeStore, packets: list[Packet], chase: str = "") -> Take:
+    """Return a take that still rolls when its program is gone: its packets are written, and no word of its end."""
+    take = store.begin("1", FULL, Fraction(44), 10, ["simulator"], chase)
+    clock = ManualClock(0)
+    for part in (packets[:3], packets[3:]):  # two blocks
+        recorder = Recorder(store, take.id, clock)
+        recorder.open(FULL)
+        for one in part:
+            clock.wait_until_ns(one.due_ns + 2_000_000)
+            recorder.send(one)
+        recorder.close()
+    return take
+
+
+def test_takes_that_were_left_behind_are_closed_as_lost_with_the_packets_so_far(tmp_path: Path) -> None:
+    packets = [packet(number) for number in range(5)]
+    with TakeStore(tmp_path, create=True) as store:
+        whole = one_take(tmp_path)
+        recorded(store, packets)
+        begun(store, "2")
+        closed = store.close_left_behind()
+        assert store.takes() == [whole, *closed]
+        assert store.close_left_behind() == []
+    with_packets, without = closed
+    assert [(one.slate, one.status, one.packets_sent) for one in closed] == [
+        ("1-B", Status.LOST, 5), ("2-A", Status.LOST, 0),
+    ]  # fmt: skip
+    assert with_packets.packets_due == 10
+    assert with_packets.sha256 == digest([np.stack([one.slots for one in packets])])
+    assert with_packets.lateness == Lateness(2.0, 2.0, 2.0)
+    assert without.lateness is None
+    assert (with_packets.carried, without.carried) == ((), ())
+
+
+@pytest.mark.parametrize(
+    ("of_shot", "carried"),
+    [
+        # Held in the second block: until then each packet was the one of its number.
+        ([None, None, None, None, 3, 3, 4], [0, 1, 2, 3, 3, 3, 4]),
+        ([7, 6, 5, 5, 5, 8, 9], [7, 6, 5, 5, 5, 8, 9]),
+        ([0, 1, 2, 3, 4, 5, 6], [0, 1, 2, 3, 4, 5, 6]),
+        ([None] * 7, []),
+    ],
+)
+def test_a_take_that_was_left_behind_knows_which_packets_of_the_shot_it_sent(
+    tmp_path: Path, of_shot: list[int | None], carried: list[int]
+) -> None:
+    packets = [replace(packet(number), carried=one) for number, one in enumerate(of_shot)]
+    with TakeStore(tmp_path, create=True) as store:
+        recorded(store, packets)
+        (lost,) = store.close_left_behind()
+    assert numbers_of(lost.carried).tolist() == carried
 
 
 @pytest.mark.skipif(os.name == "nt", reason="SIGKILL is not on Windows")
@@ -338,9 +401,14 @@ def test_a_take_is_readable_after_its_process_was_killed_in_the_middle(tmp_path:
         assert (take.slate, take.status) == ("1-A", Status.ROLLING)
         blocks = list(store.blocks(take))
     with TakeStore(tmp_path, create=True) as store:
+        (lost,) = store.close_left_behind()
         assert begun(store).slate == "1-B"
     numbers = np.concatenate([part for part, _ in blocks])
     assert np.array_equal(np.concatenate([part for _, part in blocks]), rendered.slots(numbers))
+    assert (lost.slate, lost.status, lost.packets_sent) == ("1-A", Status.LOST, len(numbers))
+    assert lost.packets_due == rendered.packet_count
+    assert lost.sha256 == digest(part for _, part in blocks)
+    assert lost.lateness is not None
 
 
 def _has_packets(folder: Path) -> bool:
@@ -360,7 +428,7 @@ def test_the_universes_of_a_take_are_kept_as_a_list(tmp_path: Path) -> None:
     with TakeStore(tmp_path, create=True) as store:
         take = begun(store, line=Line((2, 63999), 512, 44.0))
         slots = packet(3, universes=2).slots[None]
-        store.add_packets(take.id, [3], [0], slots)
+        store.add_packets(take.id, [3], [0], [0], slots)
         ((numbers, kept),) = store.blocks(take)
         database = sqlite3.connect(store.path)
         (text,) = database.execute("select universes from take").fetchone()

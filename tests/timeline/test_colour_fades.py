@@ -182,6 +182,18 @@ def test_of_two_lights_the_dark_one_takes_its_colour_at_once_and_the_lit_one_fad
     assert not np.array_equal(at["wash"][0], at["wash"][1])
 
 
+def test_a_light_that_is_never_dark_fades_its_colour_also_from_out() -> None:
+    """A light that is out takes its colour at once, where nobody sees it; one that is held is seen."""
+    held = head("linear").replace("address: 1.1}", "address: 1.1, never below: 20 %}")
+    faded = plan("cue: c0, at: 0 s, look: dark", "cue: c1, at: 1 s, look: up, fade: 2 s", head=held, looks=LOOKS)
+    way, free = controls(faded), controls(faded, first_slot=16)
+    assert way[0].argmax() == 0  # the red that it was set to while it was out
+    assert way[0].max() == pytest.approx(0.2, abs=1e-6)
+    assert (np.abs(np.diff(way, axis=0)) < 0.05).all()
+    assert way[-1].argmax() == free[1].argmax() == 2
+    assert not free[0].any()
+
+
 # The same packets again.
 
 cues = st.tuples(
