@@ -96,11 +96,13 @@ class Channel:
         gc.freeze()
 
     def _open(self, session: Session) -> None:
+        from cuedeck.player.recording import close_left_behind
         from cuedeck.player.server import ControlServer
         from cuedeck.player.service import Service
         from cuedeck.player.show_keeper import ShowKeeper
         from cuedeck.player.telling import Telling
 
+        close_left_behind(self._where.folder)
         service = Service(session, ShowKeeper(self._where.folder), self._publish)
         self._server = ControlServer(self._where, service)
         self._server.start()

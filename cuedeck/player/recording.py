@@ -9,8 +9,20 @@ from cuedeck.output.base import Line, OutputLost
 from cuedeck.player.floor import Asked
 from cuedeck.player.take import TakeResult
 from cuedeck.takes.recorder import Recorder
-from cuedeck.takes.store import Lateness, Status, Take, TakeStore
+from cuedeck.takes.store import Lateness, Status, Take, TakeStore, TakesUnreadable
 from cuedeck.timeline.plan import ShotPlan
+
+
+def close_left_behind(folder: Path) -> None:
+    """Close the takes that a killed player left behind, as lost. Only for the one player of a folder, at its start."""
+    try:
+        with TakeStore(folder) as store:
+            is_left = any(take.status is Status.ROLLING for take in store.takes())
+        if is_left:
+            with TakeStore(folder, create=True) as store:
+                store.close_left_behind()
+    except TakesUnreadable:
+        return  # the next take says what is wrong with them
 
 
 class Recording:

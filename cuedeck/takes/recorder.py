@@ -15,8 +15,11 @@ from cuedeck.clock import Clock
 from cuedeck.output.base import Line, OutputLost, Packet
 from cuedeck.takes.store import TakeStore, TakesUnreadable
 
-_BLOCK_S = 0.5
-"""How often a block is written, and so how much of a take a crash can cost."""
+_BLOCK_NS = 500_000_000
+"""How much of a take is written at once, and so how much of it a crash can cost."""
+
+_Sent = tuple[Packet, int]
+"""A packet and when it left, in nanoseconds."""
 
 
 class Recorder:
@@ -29,9 +32,8 @@ class Recorder:
         self._store = store
         self._take = take
         self._clock = clock
-        self._queue: queue.SimpleQueue[tuple[Packet, int]] = queue.SimpleQueue()
+        self._queue: queue.SimpleQueue[_Sent | None] = queue.SimpleQueue()
         self._thread: threading.Thread | None = None
-        self._stop = threading.Event()
         self._failure: TakesUnreadable | None = None
 
     def open(self, line: Line) -> None:  # noqa: ARG002 - every output is told what is sent
@@ -49,36 +51,36 @@ class Recorder:
         """Write what is left; safe to call twice. Raises OutputLost where that fails."""
         thread, self._thread = self._thread, None
         if thread is not None:
-            self._stop.set()
+            self._queue.put(None)
             thread.join()
         if self._failure is not None:
             raise OutputLost(f"the recorder was lost: {self._failure}")
 
     def _write(self) -> None:
-        is_last = False
-        while not is_last and self._failure is None:
-            is_last = self._stop.wait(_BLOCK_S)
-            block = self._waiting()
-            if block:
-                try:
-                    self._store.add_packets(
-                        self._take,
-                        [packet.number for packet, _ in block],
-                        [packet.due_ns for packet, _ in block],
-                        [sent_ns for _, sent_ns in block],
-                        np.stack([packet.slots for packet, _ in block]),
-                        _carried([packet for packet, _ in block]),
-                    )
-                except TakesUnreadable as error:
-                    self._failure = error
+        """Write block after block; it works right after a packet has left, and is done before the next is due."""
+        block: list[_Sent] = []
+        while (sent := self._queue.get()) is not None:
+            block.append(sent)
+            if sent[1] - block[0][1] >= _BLOCK_NS:
+                self._write_block(block)
+                block = []
+        self._write_block(block)
 
-    def _waiting(self) -> list[tuple[Packet, int]]:
-        block: list[tuple[Packet, int]] = []
-        while True:
-            try:
-                block.append(self._queue.get_nowait())
-            except queue.Empty:
-                return block
+    def _write_block(self, block: Sequence[_Sent]) -> None:
+        if not block or self._failure is not None:
+            return
+        packets = [packet for packet, _ in block]
+        try:
+            self._store.add_packets(
+                self._take,
+                [packet.number for packet in packets],
+                [packet.due_ns for packet in packets],
+                [sent_ns for _, sent_ns in block],
+                np.stack([packet.slots for packet in packets]),
+                _carried(packets),
+            )
+        except TakesUnreadable as error:
+            self._failure = error
 
 
 def _carried(packets: Sequence[Packet]) -> list[int]:
