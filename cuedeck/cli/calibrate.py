@@ -10,16 +10,16 @@ from typing import TYPE_CHECKING
 from cuedeck.cli import exits
 from cuedeck.cli.dialogue import WORDS, Dialogue, ask, say
 from cuedeck.cli.interrupts import interruptible
+from cuedeck.cli.shown_light import ShownLight
 from cuedeck.cli.shows import add_show, open_sound
 from cuedeck.errors import Refusal
 
 if TYPE_CHECKING:
     from fractions import Fraction
+    from pathlib import Path
 
-    from cuedeck.clock import Clock
     from cuedeck.folder.calibrations import CalibrationFile
-    from cuedeck.output.base import Output, OutputLost
-    from cuedeck.player.hold import Holding
+    from cuedeck.output.base import Output
     from cuedeck.rig.calibration import Calibration
     from cuedeck.rig.parameters import PatchedFixture
     from cuedeck.rig.patch import Patch
@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 
 NAME = "calibrate"
 HELP = "read a light with a meter, level by level, and write its dimmer curve into the show"
-LONGEST_WAIT_FOR_PACKET_S = 2.0
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -66,10 +65,10 @@ def run(options: argparse.Namespace) -> int:
     kept = CalibrationFile(folder.path, fixture.name)
     dialogue = Dialogue(_begun(kept, options.levels, options.restart), kept)
     if not dialogue.calibration.is_finished:
-        clock = MonotonicClock()
-        outputs = outputs_for(options.to, opened.patch, clock)
-        _tell_of_safety(opened.patch, fixture, outputs)
-        if not _read_levels(dialogue, opened, fixture, outputs, clock):
+        targets = list(dict.fromkeys(options.to))
+        _require_universe(outputs_for(targets, opened.patch, MonotonicClock()), opened.patch, fixture)
+        _tell_of_safety(opened.patch, fixture, targets)
+        if not _read_levels(dialogue, opened, fixture, folder.path, targets):
             _tell_of_stop(dialogue.calibration, kept)
             return exits.STOPPED
     finish(folder, opened, fixture, dialogue.calibration)
@@ -124,12 +123,11 @@ def _begun(kept: CalibrationFile, levels: str | None, is_restarted: bool) -> Cal
     return before
 
 
-def _tell_of_safety(patch: Patch, fixture: PatchedFixture, outputs: Sequence[Output]) -> None:
+def _tell_of_safety(patch: Patch, fixture: PatchedFixture, targets: Sequence[str]) -> None:
     watts, circuit = fixture.type.watts, fixture.hung.circuit
     drawn = f" (it draws {float(watts):g} W)" if watts is not None else ""
     where = f"circuit '{circuit}'" if circuit else "its circuit"
-    names = ", ".join(output.name for output in outputs)
-    say(f"'{fixture.name}' goes to FULL on {names}, and every other light goes out.")
+    say(f"'{fixture.name}' goes to FULL on {', '.join(targets)}, and every other light goes out.")
     held = [f"'{light.name}'" for light in patch.lights if light.stays_lit]
     if held:
         stay = "stays at its" if len(held) == 1 else "stay at their"
@@ -140,24 +138,16 @@ def _tell_of_safety(patch: Patch, fixture: PatchedFixture, outputs: Sequence[Out
 
 
 def _read_levels(
-    dialogue: Dialogue, opened: OpenedShow, fixture: PatchedFixture, outputs: Sequence[Output], clock: Clock
+    dialogue: Dialogue, opened: OpenedShow, fixture: PatchedFixture, folder: Path, targets: Sequence[str]
 ) -> bool:
     """Read the levels on the outputs; return whether all were. However it ends, the light is let go of."""
-    from cuedeck.output.base import line_of
-    from cuedeck.player.hold import Holding
-    from cuedeck.rig.fit import level_slots
-    from cuedeck.timeline.plan import refresh_of
-
-    dark = level_slots(opened.patch, fixture, 0.0)
-    at_end = None if opened.show.on_stop == "hold" else dark
+    universes, holds = opened.patch.universes, opened.show.on_stop == "hold"
     try:
         with interruptible():
             if not _is_ready():
                 return False
-            line = line_of(opened.patch, refresh_of(opened.show, opened.patch))
-            with Holding(outputs, line, clock, dark, at_end=at_end, on_lost=_tell_of_loss) as holding:
-                _require_universe(outputs, fixture)
-                return dialogue.run(_HeldLight(holding, opened.patch, fixture))
+            with ShownLight(folder, targets, universes, holds_at_end=holds) as light:
+                return dialogue.run(_HeldLight(light, opened.patch, fixture))
     except KeyboardInterrupt:
         return False
 
@@ -168,36 +158,33 @@ def _is_ready() -> bool:
     return not has_keyboard or ask("press Enter to begin, Ctrl-C to leave it: ") is not None
 
 
-def _tell_of_loss(lost: OutputLost) -> None:
-    say(f"\n{lost}")
-
-
 class _HeldLight:
     """One light on the line, all others out."""
 
-    def __init__(self, holding: Holding, patch: Patch, fixture: PatchedFixture) -> None:
-        self._holding, self._patch, self._fixture = holding, patch, fixture
+    def __init__(self, light: ShownLight, patch: Patch, fixture: PatchedFixture) -> None:
+        self._light, self._patch, self._fixture = light, patch, fixture
 
     def show(self, control: Fraction) -> None:
         from cuedeck.rig.fit import level_slots
 
-        self._holding.set(level_slots(self._patch, self._fixture, float(control))).wait(LONGEST_WAIT_FOR_PACKET_S)
+        self._light.show(level_slots(self._patch, self._fixture, float(control)))
         self.require_output()
 
     def require_output(self) -> None:
-        if not self._holding.has_output:
+        if not self._light.has_output:
             raise Refusal("no output is left. The readings so far are kept: mend the line, and give the command again")
 
 
-def _require_universe(outputs: Sequence[Output], fixture: PatchedFixture) -> None:
+def _require_universe(outputs: Sequence[Output], patch: Patch, fixture: PatchedFixture) -> None:
     """Raise Refusal where no output carries the universe of the light."""
     from cuedeck.output.serial_output import SerialOutput
 
     own = fixture.address.universe
     lines = [output for output in outputs if isinstance(output, SerialOutput)]
-    if lines and len(lines) == len(outputs) and all(line.universe != own for line in lines):
+    carried = [patch.universes[0] if line.universe is None else line.universe for line in lines]
+    if lines and len(lines) == len(outputs) and own not in carried:
         raise Refusal(
-            f"{lines[0].name} carries universe {lines[0].universe}, and '{fixture.name}' listens in universe {own}:"
+            f"{lines[0].name} carries universe {carried[0]}, and '{fixture.name}' listens in universe {own}:"
             f" write --to {lines[0].kind}:{lines[0].port},universe={own}"
         )
 

@@ -13,20 +13,18 @@ from typing import TYPE_CHECKING
 from cuedeck.cli import exits
 from cuedeck.cli.interrupts import interruptible
 from cuedeck.cli.outputs import add_outputs, tell_of_universes
+from cuedeck.cli.shown_light import ShownLight
 from cuedeck.cli.shows import add_shot, add_show, add_speed, open_sound
 from cuedeck.errors import Refusal
 from cuedeck.timeline.choosing import plan_of
 
 if TYPE_CHECKING:
     from cuedeck.clock import Clock
-    from cuedeck.output.base import OutputLost
-    from cuedeck.player.hold import Holding
     from cuedeck.player.stepping import FrameSteps
     from cuedeck.timeline.plan import ShotPlan
 
 NAME = "step"
 HELP = "hold the light of each camera frame in turn, for stop-motion: Enter, a timer or a word goes on"
-LONGEST_WAIT_FOR_PACKET_S = 2.0
 LEAST_EVERY_S = 0.1
 
 
@@ -53,20 +51,15 @@ def run(options: argparse.Namespace) -> int:
     """Walk through the shot."""
     from cuedeck.clock import MonotonicClock
     from cuedeck.folder.folder import ShowFolder
-    from cuedeck.output.base import line_of
-    from cuedeck.output.targets import outputs_for
-    from cuedeck.player.hold import Holding
     from cuedeck.player.stepping import WORDS
 
     every_s = _every(options.every)
-    plan = plan_of(open_sound(ShowFolder(options.show)), options.shot, options.speed)
+    folder = ShowFolder(options.show)
+    plan = plan_of(open_sound(folder), options.shot, options.speed)
     steps = _steps(plan, options.first)
-    clock = MonotonicClock()
-    outputs = outputs_for(options.to or ["simulator"], plan.patch, clock)
-    line = line_of(plan.patch, plan.refresh_hz)
-    dark = plan.patch.dark
-    at_end = None if plan.show.on_stop == "hold" else dark
-    tell_of_universes(options.to or [], plan.patch)
+    clock, targets = MonotonicClock(), options.to or ["simulator"]
+    light = ShownLight(folder.path, targets, plan.patch.universes, holds_at_end=plan.show.on_stop == "hold")
+    tell_of_universes(targets, plan.patch)
     print(WORDS, file=sys.stderr)
     words = Words()
     words.listen()
@@ -74,9 +67,9 @@ def run(options: argparse.Namespace) -> int:
         with (
             interruptible(),
             _contacts(options.contacts, plan, words, clock),
-            Holding(outputs, line, clock, steps.slots(), at_end=at_end, on_lost=_tell_of_loss) as holding,
+            light,
         ):
-            _walk(steps, holding, words.each(every_s, clock))
+            _walk(steps, light, words.each(every_s, clock))
             if not steps.is_over:
                 print(f"stopped at frame {steps.frame}; --from {steps.frame} goes on from there", file=sys.stderr)
     except KeyboardInterrupt:
@@ -192,11 +185,11 @@ class Words:
             return ""
 
 
-def _walk(steps: FrameSteps, holding: Holding, words: Iterator[str]) -> None:
+def _walk(steps: FrameSteps, light: ShownLight, words: Iterator[str]) -> None:
     """Hold frame after frame until the last has been left or nothing more is said."""
     from cuedeck.show.units import UnitError
 
-    _hold(steps, holding)
+    _hold(steps, light)
     for word in words:
         try:
             steps.follow(word)
@@ -205,22 +198,18 @@ def _walk(steps: FrameSteps, holding: Holding, words: Iterator[str]) -> None:
             continue
         if steps.is_over:
             return
-        _hold(steps, holding)
+        _hold(steps, light)
 
 
-def _hold(steps: FrameSteps, holding: Holding) -> None:
+def _hold(steps: FrameSteps, light: ShownLight) -> None:
     from cuedeck.report.cue_sheet import moment_at
     from cuedeck.timing.moves import print_position
 
-    holding.set(steps.slots()).wait(LONGEST_WAIT_FOR_PACKET_S)
-    if not holding.has_output:
+    light.show(steps.slots())
+    if not light.has_output:
         raise Refusal(f"no output is left at frame {steps.frame}: mend the line, and go on with --from {steps.frame}")
     moment = moment_at(steps.plan, steps.time_s)
     axes = "  ".join(f"{place.axis} {print_position(place.position, place.unit)}" for place in moment.axes)
     fired = f"  fired {', '.join(one.cue for one in steps.fired)}" if steps.fired else ""
     where = f"frame {steps.frame} of {steps.last_frame}  {moment.timecode}  {float(moment.set_s):.3f} s  {axes}{fired}"
     print(where.rstrip(), flush=True)
-
-
-def _tell_of_loss(lost: OutputLost) -> None:
-    print(f"\n{lost}", file=sys.stderr)

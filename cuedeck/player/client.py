@@ -184,7 +184,7 @@ def start_player(
     folder: Path,
     *,
     resume: bool = False,
-    timeout_s: float = 10,
+    timeout_s: float = 30,
     on_say: OnSay | None = None,
     on_lost: OnLost | None = None,
     module: str = "cuedeck.player",

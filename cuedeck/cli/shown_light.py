@@ -1,0 +1,87 @@
+"""Looks that a command puts on the line through the player, one after the other. They stand if the command dies."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from contextlib import suppress
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Self
+
+from cuedeck.errors import Refusal
+
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+
+    from cuedeck.player.client import PlayerClient
+    from cuedeck.player.messages import AnyRequest, AnySay
+
+
+class ShownLight:
+    """The light of one command. Used as `with ShownLight(...) as light:`; at the end it is let go of, or held."""
+
+    def __init__(self, folder: Path, targets: Sequence[str], universes: Sequence[int], *, holds_at_end: bool) -> None:
+        self._folder = folder
+        self._targets = tuple(targets)
+        self._universes = tuple(universes)
+        self._holds_at_end = holds_at_end
+        self._client: PlayerClient | None = None
+
+    def __enter__(self) -> Self:
+        """Find the player, or start it. Raises PlayerLost."""
+        self._client = self._started(is_resumed=False)
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, traceback: TracebackType | None
+    ) -> None:
+        from cuedeck.player.messages import Release
+
+        client, self._client = self._client, None
+        if client is None:
+            return
+        if not self._holds_at_end:
+            with suppress(Refusal):  # nothing was shown yet, or the player is gone
+                client.ask(Release())
+        client.close()
+
+    @property
+    def has_output(self) -> bool:
+        """Whether an output is left that is not lost."""
+        snapshot = None if self._client is None else self._client.snapshot
+        return snapshot is None or not snapshot.outputs or any(not output.lost for output in snapshot.outputs)
+
+    def show(self, slots: npt.NDArray[np.uint8]) -> None:
+        """Put slots, shape (universes, 512), on the line; returns once a packet of them has left.
+
+        Where the player is lost, another goes on with the last look. Raises PlayerRefused and PlayerLost.
+        """
+        from cuedeck.player.client import PlayerLost
+        from cuedeck.player.messages import Show
+
+        show = Show(to=self._targets, universes=self._universes, slots=slots.tobytes())
+        try:
+            self._ask(show)
+        except PlayerLost as lost:
+            print(f"{lost}; a new one goes on with the light", file=sys.stderr, flush=True)
+            self._client = self._started(is_resumed=True)
+            self._ask(show)
+
+    def _ask(self, request: AnyRequest) -> None:
+        if self._client is None:
+            raise Refusal("the light was let go of")
+        self._client.ask(request)
+
+    def _started(self, *, is_resumed: bool) -> PlayerClient:
+        from cuedeck.player.client import start_player
+
+        return start_player(self._folder, resume=is_resumed, on_say=_tell)
+
+
+def _tell(said: AnySay) -> None:
+    from cuedeck.player.messages import Told
+
+    if isinstance(said, Told):
+        print(f"\n{said.text}", file=sys.stderr, flush=True)
