@@ -1,0 +1,118 @@
+"""The last look in its file: what is read back is what was on the line last, however the writing was cut."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from cuedeck.output.base import Line
+from cuedeck.player.last_look import Kept, LastLook, read_last_look
+
+
+def looks(universes: int = 2) -> np.ndarray:
+    return np.arange(universes * 512, dtype=np.uint16).astype(np.uint8).reshape(universes, 512)
+
+
+def kept(universes: int = 2) -> Kept:
+    line = Line(tuple(range(1, universes + 1)), 512, 44.0, 100, is_rehearsal=True)
+    return Kept(("sacn:127.0.0.1", "serial:/dev/port"), line, np.zeros((universes, 512), np.uint8), looks(universes))
+
+
+def test_what_was_kept_is_read_back(tmp_path: Path) -> None:
+    path = tmp_path / "look"
+    LastLook(path, kept()).close()
+    found = read_last_look(path)
+    assert found is not None
+    assert (found.targets, found.line, found.is_blacked_out) == (kept().targets, kept().line, False)
+    assert np.array_equal(found.slots, looks())
+    assert np.array_equal(found.dark, kept().dark)
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(steps=st.lists(st.tuples(st.integers(0, 255), st.booleans()), min_size=1, max_size=9))
+def test_the_newest_of_many_is_read_and_a_blackout_hides_the_look_without_losing_it(
+    tmp_path: Path, steps: list[tuple[int, bool]]
+) -> None:
+    path = tmp_path / "look"
+    last_look = LastLook(path, kept())
+    for value, is_blacked_out in steps:
+        last_look.keep(np.full((2, 512), value, np.uint8), is_blacked_out=is_blacked_out)
+    found = read_last_look(path)
+    assert found is not None
+    assert (int(found.slots[0, 0]), found.is_blacked_out) == steps[-1]
+    last_look.close()
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60)
+@given(cut=st.integers(0, 3000), spoilt=st.integers(0, 255))
+def test_a_byte_that_was_being_written_costs_one_look_and_no_more(tmp_path: Path, cut: int, spoilt: int) -> None:
+    path = tmp_path / "look"
+    last_look = LastLook(path, kept())
+    shown = [np.full((2, 512), value, np.uint8) for value in (1, 2)]
+    for look in shown:
+        last_look.keep(look, is_blacked_out=False)
+    last_look.close()
+    content = bytearray(path.read_bytes())
+    place = len(content) - 2 * (13 + 1024) + cut % (2 * (13 + 1024))
+    content[place] = spoilt
+    path.write_bytes(content)
+    found = read_last_look(path)
+    assert found is not None, "one of the two records is whole"
+    assert any(np.array_equal(found.slots, look) for look in shown)
+
+
+@pytest.mark.parametrize("content", [b"", b"cuelook1", b"rubbish" * 1000, b"cuelook1\xff\xff\xff\xff{}"])
+def test_a_file_that_is_none_is_no_look(tmp_path: Path, content: bytes) -> None:
+    path = tmp_path / "look"
+    path.write_bytes(content)
+    assert read_last_look(path) is None
+    assert read_last_look(tmp_path / "missing") is None
+
+
+def test_a_new_file_takes_the_place_of_the_old_one(tmp_path: Path) -> None:
+    path = tmp_path / "look"
+    first = LastLook(path, kept())
+    second = LastLook(path, replace(kept(1), targets=("simulator",)))
+    first.keep(looks(), is_blacked_out=True)
+    found = read_last_look(path)
+    assert found is not None
+    assert (found.targets, found.slots.shape, found.is_blacked_out) == (("simulator",), (1, 512), False)
+    first.close()
+    second.close()
+
+
+WRITER = """
+import sys
+from pathlib import Path
+import numpy as np
+from tests.player.test_last_look import kept
+from cuedeck.player.last_look import LastLook
+last_look = LastLook(Path(sys.argv[1]), kept())
+print("ready", flush=True)
+value = 0
+while True:
+    value = (value + 1) % 256
+    last_look.keep(np.full((2, 512), value, np.uint8), is_blacked_out=False)
+"""
+
+
+@pytest.mark.skipif(os.name != "posix", reason="SIGKILL is of POSIX")
+def test_a_writer_that_is_killed_leaves_a_whole_look(tmp_path: Path) -> None:
+    for number in range(5):
+        path = tmp_path / f"look {number}"
+        with subprocess.Popen([sys.executable, "-c", WRITER, path], stdout=subprocess.PIPE) as process:
+            assert process.stdout is not None
+            process.stdout.readline()
+            process.send_signal(signal.SIGKILL)
+        found = read_last_look(path)
+        assert found is not None
+        assert np.array_equal(found.slots, looks()) or len(np.unique(found.slots)) == 1

@@ -1,0 +1,144 @@
+"""The thread that sends, with real outputs and a real clock: looks, takes and blackouts without a gap between them."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from cuedeck.clock import MonotonicClock
+from cuedeck.output.base import Line, Packet
+from cuedeck.player.last_look import read_last_look
+from cuedeck.player.session import Session
+from cuedeck.player.states import Happening, NotNow, State
+from cuedeck.player.take import TakeControl
+from cuedeck.player.ways import Way
+from tests.player.test_still import slots
+
+LINE = Line((1,), 24, 200.0, 24)
+
+
+class Stage:
+    """A session that runs, with the first slot of every packet that left."""
+
+    def __init__(self, folder: Path) -> None:
+        self.told: list[str] = []
+        self.session = Session(MonotonicClock(), folder / "look", self.told.append)
+        self.way = self.session.ways.ready(["simulator"], None, LINE, slots(0))
+        self.firsts: list[int] = []
+        self.thread = threading.Thread(target=self.session.run)
+
+    def note(self, packet: Packet) -> None:
+        self.firsts.append(int(packet.slots[0, 0]))
+
+
+@pytest.fixture
+def stage(tmp_path: Path) -> Iterator[Stage]:
+    one = Stage(tmp_path)
+    keep = one.session.line_out.send
+
+    def send(packet: Packet) -> Packet:
+        left = keep(packet)
+        one.note(left)
+        return left
+
+    one.session.line_out.send = send  # type: ignore[method-assign]
+    one.thread.start()
+    yield one
+    one.session.end()
+    one.thread.join()
+    one.session.close()
+
+
+def shown(stage: Stage, first: int) -> Way:
+    stage.session.show(stage.way, slots(first))
+    return stage.way
+
+
+def test_a_look_is_on_the_line_when_it_is_said_to_be(stage: Stage) -> None:
+    shown(stage, 7)
+    assert stage.firsts[-1] == 7
+    assert stage.session.machine.state is State.HOLDING
+
+
+def test_one_look_follows_the_other_with_nothing_in_between(stage: Stage) -> None:
+    for first in (10, 20, 30):
+        shown(stage, first)
+    assert sorted(stage.firsts) == stage.firsts
+    assert set(stage.firsts) == {10, 20, 30}
+
+
+def test_letting_go_leaves_darkness_and_then_nothing(stage: Stage) -> None:
+    shown(stage, 9)
+    stage.session.let_go()
+    count = len(stage.firsts)
+    assert stage.firsts[-3:] == [0, 0, 0]
+    assert stage.session.machine.state is State.IDLE
+    shown(stage, 5)
+    assert stage.firsts[count] == 5, "nothing was sent while it was idle"
+
+
+def test_the_last_look_is_in_its_file_until_it_is_let_go_of(stage: Stage, tmp_path: Path) -> None:
+    shown(stage, 99)
+    found = read_last_look(tmp_path / "look")
+    assert found is not None
+    assert (found.targets, found.line, int(found.slots[0, 0])) == (("simulator",), LINE, 99)
+    stage.session.let_go()
+    assert read_last_look(tmp_path / "look") is None
+
+
+def test_a_blackout_that_was_on_the_line_is_there_again_when_another_player_resumes(tmp_path: Path) -> None:
+    first = Stage(tmp_path)
+    first.thread.start()
+    first.session.line_out.is_blacked_out = True
+    shown(first, 50)
+    first.session.end()
+    first.thread.join()
+    kept = read_last_look(tmp_path / "look")
+    assert kept is not None
+    second = Session(MonotonicClock(), tmp_path / "look", first.told.append)
+    second.resume(kept)
+    assert second.line_out.last is not None
+    assert int(second.line_out.last.slots[0, 0]) == 0
+    assert second.line_out.look is not None
+    assert int(second.line_out.look[0, 0]) == 50, "and the look under it is not forgotten"
+    second.close()
+    first.session.close()
+
+
+def test_a_take_that_breaks_leaves_its_last_packet_on_the_line(stage: Stage) -> None:
+    has_broken = threading.Event()
+
+    def run() -> None:
+        stage.session.machine.happened(Happening.STARTED)
+        stage.session.line_out.send(Packet(0, stage.session.clock.now_ns(), slots(44)))
+        has_broken.set()
+        raise ZeroDivisionError("a bug")
+
+    stage.session.take(stage.way, TakeControl(stage.session.machine), run)
+    assert has_broken.wait(10)
+    shown_state(stage, State.FAULTED)
+    assert "the light is held as it was" in stage.told[0]
+    assert stage.firsts[-1] == 44
+    shown(stage, 45)
+    assert stage.session.machine.state is State.HOLDING, "and it can go on"
+
+
+def shown_state(stage: Stage, state: State) -> None:
+    """Wait until the player is in a state: until a packet after it has left."""
+    while stage.session.machine.state is not state:
+        stage.session.line_out.has_sent.clear()
+        stage.session.line_out.has_sent.wait(10)
+
+
+def test_what_cannot_be_is_refused_and_the_light_stays(stage: Stage) -> None:
+    stage.session.let_go()
+    shown(stage, 3)
+    stage.session.machine.happened(Happening.STOOD_BY)
+    with pytest.raises(NotNow, match="not while the player is standing by"):
+        stage.session.show(stage.way, slots(4))
+    assert 4 not in stage.firsts
+    assert np.array_equal(stage.session.line_out.look, slots(3))

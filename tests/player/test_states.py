@@ -1,0 +1,54 @@
+"""The states of the player: every pair of a state and a happening, each with what is expected of it."""
+
+from __future__ import annotations
+
+from itertools import product
+
+import pytest
+
+from cuedeck.player.states import TRANSITIONS, Happening, Machine, NotNow, State
+
+ALLOWED = {
+    State.IDLE: {"STOOD_BY": "STANDING_BY", "SHOWN": "HOLDING", "LET_GO": "IDLE", "BROKE": "FAULTED"},
+    State.STANDING_BY: {"COUNTED": "COUNTING", "STARTED": "ROLLING", "ENDED": "HOLDING", "BROKE": "FAULTED"},
+    State.COUNTING: {"STARTED": "ROLLING", "ENDED": "HOLDING", "BROKE": "FAULTED"},
+    State.ROLLING: {"HELD": "HOLDING", "ENDED": "HOLDING", "BROKE": "FAULTED"},
+    State.HOLDING: {
+        "STOOD_BY": "STANDING_BY",
+        "WENT_ON": "ROLLING",
+        "ENDED": "HOLDING",
+        "SHOWN": "HOLDING",
+        "LET_GO": "IDLE",
+        "BROKE": "FAULTED",
+    },
+    State.FAULTED: {"STOOD_BY": "STANDING_BY", "SHOWN": "HOLDING", "LET_GO": "IDLE", "BROKE": "FAULTED"},
+}
+"""Written out a second time, as somebody would ask for it: what may happen in each state."""
+
+
+@pytest.mark.parametrize(("state", "what"), product(State, Happening), ids=lambda one: one.name.lower())
+def test_each_happening_leads_where_it_should_or_nowhere(state: State, what: Happening) -> None:
+    machine = Machine(state)
+    after = ALLOWED[state].get(what.name)
+    if after is None:
+        with pytest.raises(NotNow, match=f"not while the player is {state}"):
+            machine.happened(what)
+        assert machine.state is state, "what cannot happen changes nothing"
+    else:
+        machine.happened(what)
+        assert machine.state is State[after]
+
+
+def test_every_state_can_be_reached_and_left() -> None:
+    reached, found = {State.IDLE}, True
+    while found:
+        before = len(reached)
+        reached |= {after for (state, _), after in TRANSITIONS.items() if state in reached}
+        found = len(reached) > before
+    assert reached == set(State)
+    for state in State:
+        assert {after for (before_, _), after in TRANSITIONS.items() if before_ is state} - {state}
+
+
+def test_whatever_breaks_the_player_can_be_told_so() -> None:
+    assert all(TRANSITIONS[state, Happening.BROKE] is State.FAULTED for state in State)
