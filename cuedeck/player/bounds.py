@@ -51,6 +51,11 @@ def _cut(words: Any) -> Any:
     return whole if len(whole) <= LONGEST_WORDS else whole[: LONGEST_WORDS - 1] + "…"
 
 
+def first(most: int) -> BeforeValidator:
+    """Return what cuts a row of things to the first of them."""
+    return BeforeValidator(lambda row: tuple(row[:most]) if isinstance(row, list | tuple) else row)
+
+
 Name = Annotated[str, Field(max_length=200)]
 """Of a shot or a cue."""
 Argument = Annotated[str, Field(max_length=4096)]

@@ -92,7 +92,8 @@ class PlayerClient:
                 self._news.wait_for(lambda: self._answers[number] or self._lost, timeout_s)
                 answer = self._answers[number]
         finally:
-            del self._answers[number]
+            with self._news:
+                del self._answers[number]
         if answer is None:
             raise self.lost or PlayerSilent(f"the player (process {self.pid}) did not answer within {timeout_s:g} s")
         if isinstance(answer, Refused):
@@ -135,6 +136,8 @@ class PlayerClient:
             raise PlayerLost(self._gone()) from error
 
     def _gone(self) -> str:
+        if self._is_closed:
+            return f"this client has left the player (process {self.pid})"
         return f"the player (process {self.pid}) is gone: it ended, or closed the channel"
 
     def _read(self) -> None:
@@ -206,6 +209,8 @@ def start_player(
             with suppress(PlayerSilent):
                 client = find_player(folder, on_say=on_say, on_lost=on_lost)
             if client is not None:
+                if client.pid != spawned.pid:
+                    spawned.give_up()
                 return client
             if has_failed:
                 raise PlayerLost(f"the player did not start: {spawned.last_words}")

@@ -10,6 +10,7 @@ import socket
 from collections.abc import Callable
 from contextlib import suppress
 
+from cuedeck.player.socket_lines import send_at_once
 from cuedeck.player.whereabouts import Whereabouts
 
 MOST_BEFORE_THE_DOOR = 64
@@ -47,6 +48,7 @@ class Door:
             self._loop.remove_reader(self._listener)
             self._loop.call_later(LOOKS_AGAIN_S, self._attend)
             return
+        send_at_once(connected)
         self._let_in(connected)
 
 

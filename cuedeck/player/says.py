@@ -14,14 +14,16 @@ from cuedeck.player.bounds import (
     MOST_UNIVERSES,
     Count,
     Message,
-    Name,
     Number,
     Universes,
     Whole,
     Words,
+    first,
 )
 
 LARGEST_SLOTS = MOST_UNIVERSES * 512
+FiredCue = Annotated[tuple[Words, Count], Field(strict=False)]
+"""A cue and the packet it was fired with; in JSON a list."""
 
 
 class OutputState(Message):
@@ -103,7 +105,7 @@ class Snapshot(Message):
     is_held: bool = False
     chased: Words = ""
     """How the timecode stands that the take follows, in words; empty where it follows none."""
-    fired: Annotated[tuple[tuple[Name, Count], ...], Field(max_length=MOST_FIRED)] = ()
+    fired: Annotated[tuple[FiredCue, ...], first(MOST_FIRED)] = ()
     """The cues that were fired, with their packets."""
     outputs: Annotated[tuple[OutputState, ...], Field(max_length=MOST_OUTPUTS)] = ()
     late_ms: Number = 0.0
@@ -142,7 +144,7 @@ class Ended(Message):
     """The outputs that were lost, by name, and why."""
     missed_on: Annotated[dict[Words, Count], Field(max_length=MOST_OUTPUTS)] = Field(default_factory=dict)
     """Packets that an output was still too busy for, by its name."""
-    told: Annotated[tuple[Words, ...], Field(max_length=MOST_TOLD)] = ()
+    told: Annotated[tuple[Words, ...], first(MOST_TOLD)] = ()
     """What was told during the take."""
     outputs: Annotated[tuple[OutputState, ...], Field(max_length=MOST_OUTPUTS)] = ()
     """How the outputs fared in this take."""

@@ -12,12 +12,20 @@ from cuedeck.player.handshake import CLIENT_WAITS_S
 _AT_ONCE = 64 * 1024
 
 
+def send_at_once(connected: socket.socket) -> None:
+    """Have TCP send each line when it is written; it would wait for the other side's word, for some 40 ms."""
+    if connected.family == socket.AF_INET:
+        with suppress(OSError):  # the other side is gone already
+            connected.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+
+
 class Lines:
     """Lines over a socket that is connected. One thread may read while others write, one at a time."""
 
     def __init__(self, connected: socket.socket) -> None:
         self._socket = connected
         self._socket.settimeout(CLIENT_WAITS_S)
+        send_at_once(connected)
         self._read = bytearray()
 
     def read(self, longest: int = LONGEST_SAY, *, wait_s: float | None = None) -> bytes:

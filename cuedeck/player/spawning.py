@@ -43,6 +43,11 @@ class Spawned:
         said = [line.strip() for line in lines if line.strip()]
         return said[-1][:LONGEST_REASON] if said else f"it ended with exit code {self._process.poll()} and said nothing"
 
+    def give_up(self) -> None:
+        """End it: another player was there first, and this one must not come to life when that one has ended."""
+        if self._process.poll() is None:
+            self._process.terminate()
+
     def leave_alone(self) -> None:
         """Let it live its life; it is only noticed when it ends, so that nothing is left of it then."""
         threading.Thread(target=self._process.wait, name=f"end of player {self.pid}", daemon=True).start()

@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from cuedeck.player.bounds import LONGEST_REQUEST, LONGEST_SHOW, LONGEST_WORDS, MOST_UNIVERSES
+from cuedeck.player.bounds import LONGEST_REQUEST, LONGEST_SHOW, LONGEST_WORDS, MOST_TOLD, MOST_UNIVERSES
 from cuedeck.player.handshake import ANSWER_LENGTH, GREETING_LENGTH, PROOF_LENGTH, ClientSide, PlayerSide, Stranger
 from cuedeck.player.messages import (
     AnyRequest,
@@ -158,6 +158,10 @@ def test_words_of_the_player_are_cut_and_never_stop_it() -> None:
     assert Told(text="x" * 5000).text == "x" * (LONGEST_WORDS - 1) + "…"
     told = Told(text="the file \udcff.wav")
     assert say_in(told.to_line()) == Told(text="the file ?.wav")
+    ended = Ended(take=1, slate="1-A", told=("lost", "back") * 2000)
+    assert ended.told == ("lost", "back") * (MOST_TOLD // 2)
+    assert say_in(ended.to_line()) == ended
+    assert say_in(Snapshot(state="x", fired=(("c" * 3000, 1),)).to_line())
 
 
 def test_a_message_does_not_change() -> None:

@@ -11,7 +11,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable, Iterator
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import FIRST_COMPLETED, ThreadPoolExecutor, wait
 from contextlib import ExitStack, suppress
 from pathlib import Path
 
@@ -234,7 +234,7 @@ def test_a_client_can_not_pile_up_slow_requests_without_end(desk: Desk, client: 
     with ThreadPoolExecutor(40) as pool:
         asked = [pool.submit(client.ask, BEGIN) for _ in range(40)]
         with pytest.raises(PlayerRefused, match="too much waits already"):
-            next(done for done in iter(lambda: [a for a in asked if a.done()], None) if done)[0].result()
+            next(iter(wait(asked, LONG_S, FIRST_COMPLETED).done)).result()
         desk.may_go_on.set()
 
 
@@ -305,7 +305,7 @@ def test_a_client_goes_on_purpose_or_is_lost(desk: Desk, client: PlayerClient, l
     client.close(leave=leave)
     client.close()
     assert desk.noted() == ("left", 1, leave)
-    with pytest.raises(PlayerLost):
+    with pytest.raises(PlayerLost, match="this client has left the player"):
         client.ask(Stop())
 
 
@@ -487,6 +487,10 @@ def test_of_several_that_start_a_player_at_once_all_get_the_same(folder: Path, s
     clients[0].ask(Quit())
     for client in clients:
         client.close()
+    for thread in threading.enumerate():
+        if thread.name.startswith("end of player"):
+            thread.join(LONG_S)  # of those that were too late, none comes to life now
+            assert not thread.is_alive()
 
 
 def test_a_player_that_does_not_start_says_why(folder: Path, small: str, monkeypatch: pytest.MonkeyPatch) -> None:
