@@ -107,8 +107,9 @@ class Receiver:
     @property
     def last(self) -> Heard | None:
         """The packet under way, once it has a start code, or else the last that is over."""
-        if self._hearing is not None and self._hearing.content:
-            return _heard(self._hearing)
+        hearing = self._hearing
+        if hearing is not None and hearing.content:
+            return _heard(hearing)
         return self.packets[-1] if self.packets else None
 
     def is_lost(self, now_ns: int) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import threading
 from itertools import pairwise
 
@@ -74,6 +75,24 @@ def test_a_target_makes_pyserial_know_the_simulator_by_itself(monkeypatch: pytes
     assert [state.level for state in receiver_of("Bench 2").states(PATCH)] == [packet(1).slots[0, 0] / 255]
     assert line_named("Bench 2").clock is clock
     assert output.name == "serial:simulator://Bench 2,break=baud"
+
+
+def test_what_a_handler_lacks_is_said_rather_than_that_its_protocol_is_not_known(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setitem(sys.modules, "cuedeck.output.handlers.protocol_simulator", None)
+    with pytest.raises(ImportError, match="protocol_simulator"):
+        plug_in("simulator://lacking", ManualClock())
+
+
+def test_a_line_stays_with_what_was_heard_until_it_runs_on_another_clock() -> None:
+    clock = ManualClock()
+    line = plug_in("simulator://stays", clock)
+    assert plug_in("simulator://stays", clock) is line
+    line.is_open = True
+    assert plug_in("simulator://stays", ManualClock()) is line
+    line.is_open = False
+    assert plug_in("simulator://stays", ManualClock()) is not line
 
 
 def test_a_write_returns_at_once_and_a_flush_when_the_bytes_are_out() -> None:
