@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import tempfile
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from hypothesis import settings
@@ -15,6 +16,12 @@ settings.load_profile("ci" if os.environ.get("CI") else "here")
 
 EXPECTS_LIBLTC = bool(os.environ.get("CUEDECK_EXPECT_LIBLTC"))
 """Whether the tests against libltc may not be skipped; asked before the settings are hidden."""
+
+EXPECTS_QEMU = bool(os.environ.get("CUEDECK_EXPECT_QEMU"))
+"""Whether the tests in an emulated machine may not be skipped."""
+
+GUEST_KERNEL = Path(os.environ.get("CUEDECK_GUEST_KERNEL", "/"))
+"""Where that machine's kernel lies: a folder with the boot and lib/modules of a kernel package; else this machine's."""
 
 _FOUND_ON_A_MACHINE = ("CUEDECK_", "TEXTUAL", "XDG_", "NO_COLOR", "FORCE_COLOR")
 
@@ -28,3 +35,10 @@ def bare_machine() -> Iterator[None]:
                 patch.delenv(name)
         patch.setenv("HOME", home)
         yield
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say which tests were left out, and why."""
+    reasons = {report.longrepr[2].removeprefix("Skipped: ") for report in terminalreporter.stats.get("skipped", [])}
+    for reason in sorted(reasons):
+        terminalreporter.write_line(f"left out: {reason}")
