@@ -20,6 +20,12 @@ settings.load_profile("ci" if os.environ.get("CI") else "here")
 EXPECTS_LIBLTC = bool(os.environ.get("CUEDECK_EXPECT_LIBLTC"))
 """Whether the tests against libltc may not be skipped; asked before the settings are hidden."""
 
+EXPECTS_QEMU = bool(os.environ.get("CUEDECK_EXPECT_QEMU"))
+"""Whether the tests in an emulated machine may not be skipped."""
+
+GUEST_KERNEL = Path(os.environ.get("CUEDECK_GUEST_KERNEL", "/"))
+"""Where that machine's kernel lies: a folder with the boot and lib/modules of a kernel package; else this machine's."""
+
 _FOUND_ON_A_MACHINE = ("CUEDECK_", "TEXTUAL", "XDG_", "NO_COLOR", "FORCE_COLOR")
 
 
@@ -43,3 +49,10 @@ def end_players(private: Path) -> None:
     for announced in private.glob("*.json"):
         with suppress(ProcessLookupError):
             os.kill(json.loads(announced.read_text(encoding="utf-8"))["pid"], signal.SIGKILL)
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say which tests were left out, and why."""
+    reasons = {report.longrepr[2].removeprefix("Skipped: ") for report in terminalreporter.stats.get("skipped", [])}
+    for reason in sorted(reasons):
+        terminalreporter.write_line(f"left out: {reason}")

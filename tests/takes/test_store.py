@@ -169,7 +169,7 @@ def small_disk(folder: Path) -> Iterator[Path]:
     folder.mkdir()
     mounting = ["mount", "-t", "tmpfs", "-o", "size=1m", "tmpfs", str(folder)]
     if not sys.platform.startswith("linux") or subprocess.run(mounting, capture_output=True, check=False).returncode:
-        pytest.skip("a disk of its own can only be mounted by root on Linux")
+        pytest.skip("the full disk, as only root on Linux can mount one of its own")
     try:
         yield folder
     finally:

@@ -26,7 +26,7 @@ def library() -> ctypes.CDLL:
     found = libltc.load()
     if found is None:
         assert not EXPECTS_LIBLTC, "CUEDECK_EXPECT_LIBLTC is set, and libltc cannot be loaded"
-        pytest.skip("libltc is not installed")
+        pytest.skip("timecode against libltc, as libltc is not installed")
     return found
 
 
