@@ -17,7 +17,9 @@ def add_outputs(parser: argparse.ArgumentParser) -> None:
         "--to",
         metavar="OUTPUT",
         action="append",
-        help="where packets go: simulator (default), serial:PORT or serial:PORT,universe=N; may be repeated",
+        help="where packets go: simulator (default), serial:PORT or serial:PORT,universe=N; sacn (multicast) or"
+        " sacn:ADDRESS, with priority=N, interface=NAME, name=TEXT, sync=N or sync=off, port=N behind commas;"
+        " may be repeated",
     )
 
 

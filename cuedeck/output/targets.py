@@ -32,7 +32,28 @@ def _serial(rest: str, _: Patch, clock: Clock) -> Output:
     return SerialLine(port, clock, int(universe) if comma else None)
 
 
-OUTPUTS: Mapping[str, Callable[[str, Patch, Clock], Output]] = {"simulator": _simulator, "serial": _serial}
+def _sacn(rest: str, _: Patch, __: Clock) -> Output:
+    from cuedeck.output.sacn_target import sacn_of
+
+    words = [word for word in rest.split(",") if word]
+    host = words.pop(0) if words and "=" not in words[0] else ""
+    options: dict[str, str] = {}
+    for word in words:
+        key, equals, value = word.partition("=")
+        if not equals or key in options:
+            raise UnknownTarget(f"'{word}' is no option, or stands twice: write --to sacn:192.0.2.20,priority=90")
+        options[key] = value
+    try:
+        return sacn_of(host, options)
+    except Refusal as refusal:
+        raise UnknownTarget(str(refusal)) from refusal
+
+
+OUTPUTS: Mapping[str, Callable[[str, Patch, Clock], Output]] = {
+    "simulator": _simulator,
+    "serial": _serial,
+    "sacn": _sacn,
+}
 
 
 def outputs_for(targets: Sequence[str], patch: Patch, clock: Clock) -> list[Output]:
@@ -42,12 +63,20 @@ def outputs_for(targets: Sequence[str], patch: Patch, clock: Clock) -> list[Outp
     for port in ports:
         if ports.count(port) > 1:
             raise UnknownTarget(f"serial:{port} is named twice: one port carries one universe")
+    names = [output.name for output in outputs]
+    for name in names:
+        if name.startswith("sacn") and names.count(name) > 1:
+            raise UnknownTarget(f"{name} is named twice: receivers would hear each universe from two streams")
     return outputs
 
 
 def output_for(target: str, patch: Patch, clock: Clock) -> Output:
-    """Return the output that a text such as "simulator" or "serial:PORT" names. Raises UnknownTarget."""
-    kind, _, rest = target.partition(":")
+    """Return the output that a text such as "simulator", "serial:PORT" or "sacn,priority=90" names.
+
+    Raises UnknownTarget.
+    """
+    kind = re.split("[:,]", target, maxsplit=1)[0]
+    rest = target[len(kind) + 1 :]
     if kind not in OUTPUTS:
-        raise UnknownTarget(f"'{target}' is no output: write simulator, or serial:PORT[,universe=N]")
+        raise UnknownTarget(f"'{target}' is no output: write simulator, serial:PORT[,universe=N], or sacn[:ADDRESS]")
     return OUTPUTS[kind](rest, patch, clock)

@@ -337,7 +337,7 @@ def test_an_interrupt_while_counting_keeps_no_take(show: Path) -> None:
             "'1' is no operator cue of shot 3: write one of",
         ),
         (["packets", "small", "1", "--out", "x.npz", "--fire", "1@5"], "no operator cue of shot 1: the shot has none"),
-        (["shoot", "small", "1", "--to", "lamp"], "'lamp' is no output: write simulator, or serial:PORT"),
+        (["shoot", "small", "1", "--to", "lamp"], "'lamp' is no output: write simulator, serial:PORT"),
         (["shoot", "small", "1", "--to", "serial:"], "which port? write --to serial:PORT"),
         (["shoot", "small", "1", "--to", "serial:no-such-port"], "there is no such port; 'cuedeck ports' lists those"),
         (["shoot", "nowhere", "1"], "there is no folder 'nowhere'"),
