@@ -54,7 +54,8 @@ def _put(path: Path, cid: UUID) -> None:
     """Put a CID where there is none: whoever comes first stays. Raises OSError."""
     beside = write_beside(path, f"{cid}\n".encode("ascii"), None)
     try:
-        if path.exists():  # and is damaged
+        # In this order: a file that was linked after the question would be whole.
+        if path.exists() and _read(path) is None:
             beside.replace(path)
         else:
             _link(beside, path)

@@ -7,12 +7,15 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
+from uuid import UUID
 
 import numpy as np
 import pytest
 
 from cuedeck.clock import ManualClock
 from cuedeck.output.base import Output
+from cuedeck.output.e131 import Source
+from cuedeck.output.sacn import Destination, Sacn
 from cuedeck.output.serial_line import SerialLine
 from cuedeck.output.simulator import Simulator
 from cuedeck.rig.patch import build_patch
@@ -20,6 +23,7 @@ from cuedeck.show.load import load_show
 from cuedeck.takes.recorder import Recorder
 from cuedeck.takes.store import TakeStore
 from tests.output.ports import FULL, Pty, packet
+from tests.output.udp import UdpPort
 
 RIG = b"cuedeck: 1\nrig: {lamp: {type: dimmer, address: 1.1}}\n"
 
@@ -50,6 +54,12 @@ def _serial_line(_: Path) -> Iterator[Bench]:
         yield Bench(SerialLine(pty.port, ManualClock()), lambda count: [pty.read(513)[1:] for _ in range(3)][-count:])
 
 
+def _sacn(_: Path) -> Iterator[Bench]:
+    with UdpPort() as far:
+        output = Sacn(Source(UUID(int=1), "contract"), Destination("127.0.0.1", far.number))
+        yield Bench(output, lambda count: [one[126:] for one in far.read(3)][-count:])
+
+
 def _recorder(folder: Path) -> Iterator[Bench]:
     with TakeStore(folder, create=True) as store:
         take = store.begin("1", FULL, Fraction(44), 3, ["simulator"])
@@ -68,6 +78,7 @@ OUTPUTS = {
         _serial_line, marks=pytest.mark.skipif(os.name == "nt", reason="pseudo-terminals are not on Windows")
     ),
     "recorder": _recorder,
+    "streaming ACN": _sacn,
 }
 
 
