@@ -15,6 +15,8 @@ settings.load_profile("ci" if os.environ.get("CI") else "here")
 
 EXPECTS_LIBLTC = bool(os.environ.get("CUEDECK_EXPECT_LIBLTC"))
 """Whether the tests against libltc may not be skipped; asked before the settings are hidden."""
+EXPECTS_NETWORK = bool(os.environ.get("CUEDECK_EXPECT_NETWORK"))
+"""Whether the tests in a network namespace, and those with tshark, may not be skipped."""
 
 _FOUND_ON_A_MACHINE = ("CUEDECK_", "TEXTUAL", "XDG_", "NO_COLOR", "FORCE_COLOR")
 
