@@ -33,15 +33,17 @@ def _serial(rest: str, _: Patch, clock: Clock) -> Output:
 
 
 def _sacn(rest: str, _: Patch, __: Clock) -> Output:
-    from cuedeck.output.sacn_target import sacn_of
+    from cuedeck.output.sacn_target import OPTIONS, sacn_of
 
-    words = [word for word in rest.split(",") if word]
-    host = words.pop(0) if words and "=" not in words[0] else ""
+    host, *written = rest.split(",")
+    start = f"sacn:{host}" if host else "sacn"
     options: dict[str, str] = {}
-    for word in words:
-        key, equals, value = word.partition("=")
-        if not equals or key in options:
-            raise UnknownTarget(f"'{word}' is no option, or stands twice: write --to sacn:192.0.2.20,priority=90")
+    for text in written:
+        key, equals, value = text.partition("=")
+        if key not in OPTIONS or not equals:
+            raise UnknownTarget(f"'{text}' is no option of {start}: it takes {', '.join(f'{one}=' for one in OPTIONS)}")
+        if key in options:
+            raise UnknownTarget(f"{key} is written twice behind {start}: write it once")
         options[key] = value
     try:
         return sacn_of(host, options)
@@ -76,7 +78,7 @@ def output_for(target: str, patch: Patch, clock: Clock) -> Output:
     Raises UnknownTarget.
     """
     kind = re.split("[:,]", target, maxsplit=1)[0]
-    rest = target[len(kind) + 1 :]
+    rest = target[len(kind) :].removeprefix(":")
     if kind not in OUTPUTS:
         raise UnknownTarget(f"'{target}' is no output: write simulator, serial:PORT[,universe=N], or sacn[:ADDRESS]")
     return OUTPUTS[kind](rest, patch, clock)

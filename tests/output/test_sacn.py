@@ -234,7 +234,7 @@ def test_a_text_names_multicast_or_one_receiver_and_options() -> None:
     assert target("sacn").destination == Destination()
     assert target("sacn").source.name.startswith("cuedeck ")
     assert target("sacn").source.priority == 100
-    assert target("sacn,priority=0").source.priority == target("sacn:priority=0").source.priority == 0
+    assert target("sacn,priority=0").source.priority == 0
     one = target("sacn:192.0.2.20,priority=200,interface=127.0.0.1,name=main: left,sync=7,port=6000")
     assert one.destination == Destination("192.0.2.20", 6000, "127.0.0.1", 7)
     assert (one.source.name, one.source.priority) == ("main: left", 200)
@@ -256,16 +256,17 @@ def test_every_source_of_this_installation_has_the_same_identity() -> None:
         ("sacn,port=6000", "multicast has port 5568 and no other"),
         ("sacn:192.0.2.20,port=0", "ports go from 1 to 65535"),
         ("sacn:192.0.2.20,port=99999", "ports go from 1 to 65535"),
-        ("sacn,universe=1", "sacn has no 'universe': write priority=100"),
+        ("sacn,universe=1", "'universe=1' is no option of sacn: it takes priority=, interface=, name=, sync=, port="),
         ("sacn,name=", "'name=' cannot be read"),
         ("sacn,interface=", "'interface=' is no interface"),
         ("sacn:192.0.2", "'192.0.2' is no address"),
+        ("sacn:priority=90", "'priority=90' is no address: write sacn for multicast"),
         ("sacn:a b", "'a b' is no address"),
         ("sacn:ff18::1", "is an IPv6 address"),
         ("sacn:239.255.0.1", "is a multicast address: write sacn"),
         ("sacn:255.255.255.255", "is not one receiver"),
-        ("sacn:192.0.2.20,fast", "'fast' is no option"),
-        ("sacn,sync=1,sync=2", "stands twice"),
+        ("sacn:192.0.2.20,fast", "'fast' is no option of sacn:192.0.2.20"),
+        ("sacn,sync=1,sync=2", "sync is written twice behind sacn: write it once"),
     ],
 )
 def test_a_text_that_means_nothing_is_refused_with_what_to_write(text: str, words: str) -> None:
