@@ -19,6 +19,8 @@ settings.load_profile("ci" if os.environ.get("CI") else "here")
 
 EXPECTS_LIBLTC = bool(os.environ.get("CUEDECK_EXPECT_LIBLTC"))
 """Whether the tests against libltc may not be skipped; asked before the settings are hidden."""
+EXPECTS_NETWORK = bool(os.environ.get("CUEDECK_EXPECT_NETWORK"))
+"""Whether the tests in a network namespace, and those with tshark, may not be skipped."""
 
 EXPECTS_QEMU = bool(os.environ.get("CUEDECK_EXPECT_QEMU"))
 """Whether the tests in an emulated machine may not be skipped."""

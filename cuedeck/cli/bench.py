@@ -7,7 +7,7 @@ import argparse
 from cuedeck.cli import exits
 
 NAME = "bench"
-HELP = "measure this machine: start of the program, opening a show, offline rendering and timecode, beside their peers"
+HELP = "measure this machine: start, opening a show, offline rendering, timecode, streaming ACN, beside their peers"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -16,8 +16,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(_: argparse.Namespace) -> int:
     """Print each measurement as it is done."""
-    from cuedeck.bench import load, ltc, render, start
+    from cuedeck.bench import load, ltc, render, sacn, start
 
-    for measure in (start.report, load.report, render.report, ltc.report):
+    for measure in (start.report, load.report, render.report, ltc.report, sacn.report):
         print(measure(), flush=True)
     return exits.DONE

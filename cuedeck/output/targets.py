@@ -61,10 +61,20 @@ def _framed(port: str, options: Options, _: Patch | None, clock: Clock) -> Outpu
     return FramedSerial(port, clock, _universe(f"framed:{port}", options), _slots(f"framed:{port}", options))
 
 
+def _sacn(host: str, options: Options, _: Patch | None, __: Clock) -> Output:
+    from cuedeck.output.sacn_target import sacn_of
+
+    try:
+        return sacn_of(host, options)
+    except Refusal as refusal:
+        raise UnknownTarget(str(refusal)) from refusal
+
+
 OUTPUTS: Mapping[str, Kind] = {
     "simulator": Kind(_simulator),
     "serial": Kind(_serial, ("universe", "slots", "break"), ":PORT[,universe=N]"),
     "framed": Kind(_framed, ("universe", "slots"), ":PORT[,universe=N]"),
+    "sacn": Kind(_sacn, ("priority", "interface", "name", "sync", "port"), "[:ADDRESS]"),
 }
 
 
@@ -77,18 +87,22 @@ def outputs_for(targets: Sequence[str], patch: Patch | None, clock: Clock) -> li
             if any(same_port(output.port, other.port) for other in taken):
                 raise UnknownTarget(f"{output.kind}:{output.port} is named twice: one port carries one universe")
             taken.append(output)
+    names = [output.name for output in outputs]
+    for name in names:
+        if names.count(name) > 1:
+            raise UnknownTarget(f"{name} is named twice: receivers would hear each universe from two streams")
     return outputs
 
 
 def output_for(target: str, patch: Patch | None, clock: Clock) -> Output:
-    """Return the output that a text such as "simulator" or "serial:PORT" names. Raises UnknownTarget."""
-    name, _, behind = target.partition(":")
+    """Return the output that a text such as "serial:PORT" or "sacn,priority=90" names. Raises UnknownTarget."""
+    first, *written = target.split(",")
+    name, _, rest = first.partition(":")
     kind = OUTPUTS.get(name)
     if kind is None:
         *most, last = (f"{one}{known.usage}" for one, known in OUTPUTS.items())
         raise UnknownTarget(f"'{target}' is no output: write {', '.join(most)}, or {last}")
-    rest, *written = behind.split(",")
-    return kind.build(rest, _options(f"{name}:{rest}", written, kind), patch, clock)
+    return kind.build(rest, _options(f"{name}:{rest}" if rest else name, written, kind), patch, clock)
 
 
 def _options(start: str, written: Sequence[str], kind: Kind) -> Options:

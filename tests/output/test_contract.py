@@ -7,15 +7,18 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
+from uuid import UUID
 
 import numpy as np
 import pytest
 
 from cuedeck.clock import ManualClock
 from cuedeck.output.base import Line, Output
+from cuedeck.output.e131 import Source
 from cuedeck.output.framed import FramedSerial
 from cuedeck.output.frames import FrameParser
 from cuedeck.output.handlers import receiver_of
+from cuedeck.output.sacn import Destination, Sacn
 from cuedeck.output.serial_line import BREAK_BAUD, SerialLine
 from cuedeck.output.simulator import Simulator
 from cuedeck.rig.patch import build_patch
@@ -23,6 +26,7 @@ from cuedeck.show.load import load_show
 from cuedeck.takes.recorder import Recorder
 from cuedeck.takes.store import TakeStore
 from tests.output.ports import FULL, Pty, packet
+from tests.output.udp import UdpPort
 
 RIG = b"cuedeck: 1\nrig: {lamp: {type: dimmer, address: 1.1}}\n"
 
@@ -82,6 +86,12 @@ def _simulated_line_with_zeros(folder: Path) -> Iterator[Bench]:
     yield from _simulated_line(folder, BREAK_BAUD)
 
 
+def _sacn(_: Path) -> Iterator[Bench]:
+    with UdpPort() as far:
+        output = Sacn(Source(UUID(int=1), "contract"), Destination("127.0.0.1", far.number))
+        yield Bench(output, lambda count: [one[126:] for one in far.read(3)][-count:])
+
+
 def _recorder(folder: Path) -> Iterator[Bench]:
     with TakeStore(folder, create=True) as store:
         take = store.begin("1", FULL, Fraction(44), 3, ["simulator"])
@@ -103,6 +113,7 @@ OUTPUTS = {
     "simulated line": _simulated_line,
     "simulated line, breaks by zero bytes": _simulated_line_with_zeros,
     "recorder": _recorder,
+    "streaming ACN": _sacn,
 }
 
 

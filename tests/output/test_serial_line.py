@@ -208,7 +208,10 @@ def test_a_break_waits_until_the_packet_before_it_is_out(monkeypatch: pytest.Mon
 @pytest.mark.parametrize(
     ("target", "words"),
     [
-        ("lamp", "'lamp' is no output: write simulator, serial:PORT[,universe=N], or framed:PORT[,universe=N]"),
+        (
+            "lamp",
+            "'lamp' is no output: write simulator, serial:PORT[,universe=N], framed:PORT[,universe=N], or sacn[:ADDRESS]",
+        ),
         ("serial:", "which port? write --to serial:PORT ('cuedeck ports' lists them)"),
         ("serial", "which port? write --to serial:PORT ('cuedeck ports' lists them)"),
         ("simulator:x", "the simulator takes nothing behind its name: write --to simulator"),

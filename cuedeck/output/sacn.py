@@ -1,0 +1,180 @@
+"""Streaming ACN: every universe of the rig to the network (ANSI E1.31-2018), by multicast or to one address.
+
+A packet of a take becomes a data packet for each universe that has something to say, then one that makes
+them count together, and every ten seconds the list of universes. It never waits: what the system has no
+room for is dropped and counted, and goes with the next packet.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import socket
+from dataclasses import dataclass
+
+from cuedeck.output import network
+from cuedeck.output.base import Line, OutputLost, Packet
+from cuedeck.output.e131 import (
+    DISCOVERY_UNIVERSE,
+    NOT_SYNCHRONISED,
+    PORT,
+    Source,
+    group_of,
+    synchronisation_packet,
+)
+from cuedeck.output.e131_discovery import DiscoveryPace, discovery_packets
+from cuedeck.output.sacn_streams import SYNCHRONISED_FROM, Streams
+
+Address = tuple[str, int]
+
+
+@dataclass(frozen=True)
+class Destination:
+    """Where the packets of a source go, and how they are to be taken there."""
+
+    host: str | None = None
+    """One receiver, as an IPv4 address or by name; None: the multicast group of each universe."""
+    port: int = PORT
+    interface: str | None = None
+    """The interface they leave by, its name or its IPv4 address; None: as the system finds its way."""
+    synchronisation: int | None = None
+    """The universe of the synchronisation packets, 0 for none; None: the lowest of the line, if it has several."""
+
+    def __str__(self) -> str:
+        host = f":{self.host}" if self.host else ""
+        port = f",port={self.port}" if self.port != PORT else ""
+        return f"sacn{host}{port}" + (f",interface={self.interface}" if self.interface else "")
+
+    def synchronisation_of(self, line: Line) -> int:
+        """Return the synchronisation address for a line, 0 for none."""
+        if self.synchronisation is not None:
+            return self.synchronisation
+        return min(line.universes) if len(line.universes) >= SYNCHRONISED_FROM else NOT_SYNCHRONISED
+
+
+class Sacn:
+    """A source of streaming ACN."""
+
+    is_prompt = True
+
+    def __init__(self, source: Source, destination: Destination | None = None) -> None:
+        self.source = source
+        self.destination = destination or Destination()
+        self.dropped = 0
+        """Packets that the system had no room for."""
+        self._pace = DiscoveryPace()
+        self._listed: set[int] = set()
+        self._sequences: dict[int, int] = {}
+        self._synchronisation_sequence = 255
+        self._synchronisation = NOT_SYNCHRONISED
+        self._streams: Streams | None = None
+        self._addresses: list[Address] = []
+        self._host: str | None = None
+        self._socket: socket.socket | None = None
+
+    @property
+    def name(self) -> str:
+        """What the user calls it."""
+        return str(self.destination)
+
+    def __repr__(self) -> str:
+        return f"<{self.name} {self.source.name!r} priority {self.source.priority}>"
+
+    def open(self, line: Line) -> None:
+        """Get ready to send; where it is open, end the universes that leave and go on with the others.
+
+        Raises OutputLost. A host that is given by name is looked up here, which may take a while.
+        """
+        if self._streams is not None:
+            self._end(self._streams, set(self._streams.universes) - set(line.universes))
+            self._streams = None
+        if self._socket is None:
+            try:
+                self._socket = self._make_socket()
+            except (OSError, network.NoInterface) as error:
+                raise OutputLost(f"{self.name} cannot be opened: {network.words_of(error)}") from error
+        self._synchronisation = self.destination.synchronisation_of(line)
+        self._streams = Streams(self.source, line, self._synchronisation, self._sequences)
+        self._addresses = [self._address_for(universe) for universe in line.universes]
+        self._list({*line.universes, self._synchronisation} - {NOT_SYNCHRONISED})
+
+    def send(self, packet: Packet) -> None:
+        """Send what has changed or is due to be kept alive. Raises OutputLost."""
+        streams, sending = self._streams, self._socket
+        if streams is None or sending is None:
+            raise OutputLost(f"{self.name} is not open")
+        leaving = streams.load(packet.slots, packet.due_ns)
+        sendto, rows, addresses = sending.sendto, streams.rows, self._addresses
+        for row in leaving:
+            try:
+                sendto(rows[row], addresses[row])
+            except OSError as error:
+                self._take(error)
+                streams.dropped(row)
+        if leaving and self._synchronisation != NOT_SYNCHRONISED:
+            self._synchronise()
+        if self._pace.is_due(packet.due_ns):
+            self._announce(sending)
+
+    def close(self) -> None:
+        """End every stream and let go; safe to call twice. The sequence numbers go on if it is opened again."""
+        streams, self._streams = self._streams, None
+        if streams is not None:
+            self._end(streams, set(streams.universes))
+        self._let_go()
+
+    def _make_socket(self) -> socket.socket:
+        destination = self.destination
+        self._host = None if destination.host is None else network.address_of_host(destination.host)
+        if destination.interface is not None:
+            local = network.address_of_interface(destination.interface)
+            return network.sending_socket(local, local)
+        # Discovery is multicast always: it leaves where the data leaves.
+        return network.sending_socket(None, network.way_to(self._host or group_of(DISCOVERY_UNIVERSE)))
+
+    def _address_for(self, universe: int) -> Address:
+        return (self._host or group_of(universe), self.destination.port)
+
+    def _synchronise(self) -> None:
+        self._synchronisation_sequence = (self._synchronisation_sequence + 1) & 0xFF
+        packet = synchronisation_packet(self.source, self._synchronisation, self._synchronisation_sequence)
+        self._send_one(packet, self._address_for(self._synchronisation))
+
+    def _list(self, universes: set[int]) -> None:
+        """Put the universes into the list that others discover."""
+        if universes != self._listed:
+            self._listed = universes
+            self._pace.change()
+
+    def _announce(self, sending: socket.socket) -> None:
+        """Send the list of universes; that it cannot be sent stops no light."""
+        for packet in discovery_packets(self.source, self._listed):
+            with contextlib.suppress(OSError):
+                sending.sendto(packet, (group_of(DISCOVERY_UNIVERSE), PORT))
+
+    def _end(self, streams: Streams, universes: set[int]) -> None:
+        """Tell three times that some universes end, and keep the sequence numbers of all."""
+        with contextlib.suppress(OutputLost):
+            for row, packet in streams.ending(universes):
+                self._send_one(packet, self._addresses[row])
+        streams.leave()
+
+    def _send_one(self, packet: bytes | memoryview, address: Address) -> None:
+        if self._socket is None:
+            return
+        try:
+            self._socket.sendto(packet, address)
+        except OSError as error:
+            self._take(error)
+
+    def _take(self, error: OSError) -> None:
+        """Count what was dropped, let pass that nobody listens. Raises OutputLost for all else, and lets go."""
+        if error.errno in network.HAS_NO_ROOM:
+            self.dropped += 1
+        elif error.errno not in network.NOBODY_LISTENS:
+            self._let_go()
+            raise OutputLost(f"{self.name} was lost: {network.words_of(error)}") from error
+
+    def _let_go(self) -> None:
+        sending, self._socket = self._socket, None
+        if sending is not None:
+            sending.close()

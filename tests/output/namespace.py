@@ -1,0 +1,167 @@
+"""A network of a test's own: a Linux network namespace with one cable in it, gone with the test.
+
+Nothing that is sent there reaches the machine's network. Root is not needed where the system lets users
+have namespaces of their own.
+"""
+
+from __future__ import annotations
+
+import os
+import queue
+import shutil
+import subprocess
+import sys
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+import pytest
+
+from tests.conftest import EXPECTS_NETWORK
+
+ROOT = Path(__file__).parents[2]
+INTERFACE, ADDRESS = "studio", "192.0.2.1"
+PATIENCE_S = 60
+_LAY_A_CABLE = f"""
+ip link set lo up &&
+ip link add {INTERFACE} type veth peer name far &&
+ip addr add {ADDRESS}/24 dev {INTERFACE} &&
+ip link set {INTERFACE} up && ip link set far up &&
+echo ready && exec cat
+"""
+
+
+class Talking:
+    """A process whose lines are waited for; it ends when its standard input does."""
+
+    def __init__(self, command: Sequence[str], environment: dict[str, str] | None = None) -> None:
+        self.lines: list[str] = []
+        """What it said so far, as far as it was waited for."""
+        self._process = subprocess.Popen(
+            command,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+            cwd=ROOT,
+            env=os.environ | {"PYTHONPATH": str(ROOT)} | (environment or {}),
+        )
+        self._said: queue.Queue[str | None] = queue.Queue()
+        self._reader = threading.Thread(target=self._read, name="what a process says", daemon=True)
+        self._reader.start()
+
+    @property
+    def number(self) -> int:
+        """The process id."""
+        return self._process.pid
+
+    def line(self, is_wanted: Callable[[str], bool], what: str) -> str:
+        """Wait for a line, let the others pass, and return it."""
+        while True:
+            try:
+                line = self._said.get(timeout=PATIENCE_S)
+            except queue.Empty:
+                line = None
+            if line is None:
+                raise AssertionError(f"waited for {what}, heard:\n" + "\n".join(self.lines))
+            self.lines.append(line)
+            if is_wanted(line):
+                return line
+
+    def line_with(self, text: str) -> str:
+        """Wait for a line with a text in it."""
+        return self.line(lambda line: text in line, f"'{text}'")
+
+    def kill(self) -> None:
+        """End it as a crash does."""
+        self._process.kill()
+        self._process.wait(PATIENCE_S)
+
+    def finish(self) -> int:
+        """Close its standard input, wait for its end and return how it ended; safe to call twice."""
+        if self._process.stdin is not None and not self._process.stdin.closed:
+            with suppress(BrokenPipeError):
+                self._process.stdin.close()
+        try:
+            self._process.wait(PATIENCE_S)
+        except subprocess.TimeoutExpired:
+            self.kill()
+        self._reader.join(PATIENCE_S)
+        if self._process.stdout is not None:
+            self._process.stdout.close()
+        while (line := self._said.get()) is not None:
+            self.lines.append(line)
+        self._said.put(None)
+        return self._process.returncode
+
+    def _read(self) -> None:
+        assert self._process.stdout is not None
+        for line in self._process.stdout:
+            self._said.put(line.rstrip("\n"))
+        self._said.put(None)
+
+
+class Namespace:
+    """A namespace that stands, and what runs in it."""
+
+    def __init__(self, enter: Sequence[str]) -> None:
+        self._enter = list(enter)
+        self._running: list[Talking] = []
+
+    def run(self, *command: str) -> str:
+        """Run a command to its end and return what it said."""
+        ran = subprocess.run([*self._enter, *command], capture_output=True, text=True, timeout=PATIENCE_S, check=False)
+        assert ran.returncode == 0, ran.stdout + ran.stderr
+        return ran.stdout
+
+    def start(self, *command: str, environment: dict[str, str] | None = None) -> Talking:
+        """Start a process that is ended with the namespace at the latest."""
+        self._running.append(Talking([*self._enter, *command], environment))
+        return self._running[-1]
+
+    def python(self, module: str, *arguments: str, environment: dict[str, str] | None = None) -> Talking:
+        """Start a module of the tests."""
+        return self.start(sys.executable, "-m", module, *arguments, environment=environment)
+
+    def finish(self) -> None:
+        """End all that runs."""
+        for one in reversed(self._running):
+            one.finish()
+
+
+def needed_tool(name: str) -> str:
+    """Return the path of a tool, or skip the test; where the network is expected to be there, fail it."""
+    found = shutil.which(name, path=os.environ.get("PATH", "") + ":/usr/sbin:/sbin")
+    if found is None:
+        missing(f"there is no {name}")
+    return str(found)
+
+
+def missing(what: str) -> None:
+    """Skip the test, or fail it where CUEDECK_EXPECT_NETWORK is set."""
+    if EXPECTS_NETWORK:
+        pytest.fail(f"CUEDECK_EXPECT_NETWORK is set, and {what}")
+    pytest.skip(what)
+
+
+@contextmanager
+def namespace() -> Iterator[Namespace]:
+    """Give a network namespace, or skip the test where this machine lets nobody have one."""
+    unshare, nsenter = needed_tool("unshare"), needed_tool("nsenter")
+    needed_tool("ip")
+    is_root = os.geteuid() == 0
+    holder = Talking([unshare, "--net", *([] if is_root else ["--map-root-user"]), "sh", "-c", _LAY_A_CABLE])
+    try:
+        try:
+            holder.line_with("ready")
+        except AssertionError as error:
+            missing(f"no network namespace can be made here: {error}")
+        as_user = [] if is_root else ["--user", "--preserve-credentials"]
+        made = Namespace([nsenter, *as_user, "--net", "--target", str(holder.number)])
+        try:
+            yield made
+        finally:
+            made.finish()
+    finally:
+        holder.finish()
