@@ -136,9 +136,10 @@ def _listen_for_enter(client: PlayerClient) -> None:
     keyboard = sys.stdin
 
     def listen() -> None:
-        while keyboard.readline():
-            with suppress(Refusal):  # the take is over
-                client.ask(Fire())
+        with suppress(OSError):  # the terminal is gone
+            while keyboard.readline():
+                with suppress(Refusal):  # the take is over
+                    client.ask(Fire())
 
     threading.Thread(target=listen, name="keyboard", daemon=True).start()
 

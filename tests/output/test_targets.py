@@ -52,7 +52,7 @@ BREAKS = (
         ("serial:x,universe", "'universe' is no option of serial:x: it takes universe=, slots=, break="),
         ("serial:x,", "'' is no option of serial:x: it takes universe=, slots=, break="),
         ("framed:x,break=baud", "'break=baud' is no option of framed:x: it takes universe=, slots="),
-        ("simulator:,universe=1", "'universe=1' is no option of simulator:: simulator takes none"),
+        ("simulator:,universe=1", "'universe=1' is no option of simulator: simulator takes none"),
         ("serial:x,universe=1,universe=2", "universe is written twice behind serial:x: write it once"),
         ("serial:x,universe=", "'' is no universe: write --to serial:x,universe=N with a number from 1 to 63999"),
         ("serial:x,universe=0", "'0' is no universe: write --to serial:x,universe=N with a number from 1 to 63999"),
