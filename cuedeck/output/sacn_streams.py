@@ -6,6 +6,9 @@ what is handed out are views of its rows. Owned here (ANSI E1.31-2018):
 - a sequence number for each universe, clause 6.7.2, which goes on wherever the universe comes back;
 - sending on change, clause 6.6.2: a universe that stands still is sent three times more, and then once
   in 800 to 1000 ms, on the packet nearest to 900 ms. Time is the due time of packets.
+
+A source that was killed and is back before it was missed counts anew, and receivers refuse what lies up to
+19 behind the number that they heard last. So a universe that begins leaves 20 times more.
 """
 
 from __future__ import annotations
@@ -29,6 +32,8 @@ from cuedeck.output.e131 import (
 
 UNCHANGED_PACKETS = 3
 """How often what stands still is sent before only keep-alives are, clause 6.6.2."""
+REFUSED_PACKETS = 20
+"""How many packets of a source that counts anew may be refused, clause 6.7.2."""
 KEEP_ALIVE_NS = 900_000_000
 """The middle of the 800 to 1000 ms of clause 6.6.2."""
 SYNCHRONISED_FROM = 2
@@ -63,17 +68,22 @@ class Streams:
         shape = (len(ready), SLOTS_AT + line.slots_sent)
         self._packets = np.frombuffer(bytearray().join(ready), np.uint8).reshape(shape)
         self._slots = self._packets[:, SLOTS_AT:]
-        self._to_send = np.full(len(ready), 1 + UNCHANGED_PACKETS)
+        self._to_send = np.array([self._opening(universe) for universe in line.universes], np.int64)
         """How often each universe is sent before it is only kept alive."""
         self._left_ns = np.full(len(ready), _NEVER)
         self._half_period_ns = round(5e8 / line.refresh_hz)
         self.rows = [row.data for row in self._packets]
         """The packets as they leave, in the order of the universes."""
 
+    def _opening(self, universe: int) -> int:
+        """Return how often a universe is sent at first, even where it stands still."""
+        return 1 + UNCHANGED_PACKETS + (0 if universe in self._sequences else REFUSED_PACKETS)
+
     def load(self, slots: npt.NDArray[np.uint8], due_ns: int) -> list[int]:
         """Take the slots of every universe, and return which rows leave now, already numbered."""
         wanted = slots[:, : self._slots.shape[1]]
-        self._to_send[(self._slots != wanted).any(axis=1)] = 1 + UNCHANGED_PACKETS
+        has_changed = (self._slots != wanted).any(axis=1)
+        self._to_send[has_changed] = np.maximum(self._to_send[has_changed], 1 + UNCHANGED_PACKETS)
         self._slots[:] = wanted
         is_leaving = (self._to_send > 0) | self._is_kept_alive(due_ns)
         self._packets[:, SEQUENCE_AT] += is_leaving
@@ -88,7 +98,7 @@ class Streams:
 
     def dropped(self, row: int) -> None:
         """Take notice that a row did not leave: its slots are as if they had changed."""
-        self._to_send[row] = 1 + UNCHANGED_PACKETS
+        self._to_send[row] = max(int(self._to_send[row]), 1 + UNCHANGED_PACKETS)
 
     def ending(self, universes: Collection[int]) -> Iterator[tuple[int, memoryview]]:
         """Give three times for each of these universes that was sent: its row, and the packet that ends its stream."""

@@ -78,10 +78,10 @@ def test_one_universe_needs_no_synchronisation_and_several_have_the_lowest_where
 def test_synchronisation_has_a_sequence_of_its_own_and_rests_where_no_data_leaves(far: UdpPort) -> None:
     output = sacn_to(far)
     output.open(THREE)
-    for number in range(10):
+    for number in range(40):
         output.send(Packet(number, number * 20_000_000, packet(0, universes=3).slots))
-    heard = far.read(4 * 4)
-    assert [one[44] for one in heard if len(one) == SYNCHRONISATION_BYTES] == [0, 1, 2, 3]
+    heard = far.read(24 * 4)
+    assert [one[44] for one in heard if len(one) == SYNCHRONISATION_BYTES] == list(range(24))
     assert far.is_empty()
     output.close()
 
@@ -286,12 +286,12 @@ def test_only_what_has_changed_leaves(far: UdpPort) -> None:
     output = sacn_to(far, synchronisation=0)
     output.open(Line((1, 2), 512, 44.0))
     slots = np.zeros((2, 512), np.uint8)
-    for number in range(6):
+    for number in range(30):
         slots = slots.copy()
         slots[1, 0] = number + 1
         output.send(Packet(number, number * 22_727_272, slots))
-    heard = [universe_of(one) for one in far.read(10)]
-    assert (heard.count(1), heard.count(2)) == (4, 6)
+    heard = [universe_of(one) for one in far.read(24 + 30)]
+    assert (heard.count(1), heard.count(2)) == (24, 30)
     assert far.is_empty()
     output.close()
 

@@ -13,13 +13,16 @@ from hypothesis import strategies as st
 from cuedeck.output.base import Line
 from cuedeck.output.e131 import Source
 from cuedeck.output.sacn_streams import Streams
+from tests.output.sacn_receiver import Receiver
 
 SOURCE = Source(UUID(int=7), "harrow")
 MS = 1_000_000
 
 
 def streams(line: Line, sequences: dict[int, int] | None = None, synchronisation: int = 0) -> Streams:
-    return Streams(SOURCE, line, synchronisation, {} if sequences is None else sequences)
+    """Return streams that have been heard before, unless sequences are given."""
+    known = dict.fromkeys(line.universes, 255) if sequences is None else sequences
+    return Streams(SOURCE, line, synchronisation, known)
 
 
 def levels(*values: int) -> np.ndarray:
@@ -92,6 +95,21 @@ def test_a_sequence_goes_on_over_a_change_of_line() -> None:
     after = streams(Line((2, 3), 24, 50.0), sequences)
     after.load(levels(1, 1), 0)
     assert [row[111] for row in after.rows] == [10, 0]
+
+
+@pytest.mark.parametrize("last", range(256))
+def test_a_source_that_was_killed_and_counts_anew_is_heard_though_nothing_changes(last: int) -> None:
+    """ANSI E1.31-2018, clause 6.7.2, sequence [source seen]: the receiver is written from the standard alone."""
+    receiver = Receiver()
+    before = streams(Line((1,), 24, 50.0), {1: (last - 1) % 256})
+    before.load(levels(7), 0)
+    receiver.hear(bytes(before.rows[0]), 0.0)
+    after = streams(Line((1,), 24, 50.0), {})
+    for number in range(40):
+        if after.load(levels(9), number * 20 * MS):
+            receiver.hear(bytes(after.rows[0]), 0.1 + number * 0.02)
+    assert receiver.looks[1][0] == 9
+    assert after.rows[0][111] == 23, "24 packets, and then it is only kept alive"
 
 
 def test_a_clock_that_went_back_silences_nothing() -> None:
