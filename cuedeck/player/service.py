@@ -84,7 +84,7 @@ class Service:
         if client == self.controller:
             self.controller = None
             running = self.running
-            if running is not None:
+            if running is not None and not (on_purpose and self._clients):
                 running.control.keeps_light = True
         if on_purpose and self._is_done_with:
             self._session.end()
