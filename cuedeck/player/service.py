@@ -20,6 +20,7 @@ from cuedeck.errors import Refusal
 from cuedeck.output.base import line_of
 from cuedeck.output.tally import Tally
 from cuedeck.player import messages
+from cuedeck.player.heard import heard_on
 from cuedeck.player.messages import AnyRequest, AnySay, Ended, LastTake, OutputState, Told
 from cuedeck.player.preparing import Prepared, Stage
 from cuedeck.player.session import Session
@@ -247,7 +248,7 @@ class Service:
     def _show(self, asked: messages.Show) -> None:
         with self._slow:
             self._require_free()
-            opened = self._keeper.opened()
+            opened = self._keeper.last_sound()  # a look can be held, whatever is being written
             patch = opened.patch
             if asked.universes != patch.universes:
                 raise Refusal("the show has other universes now: give the command again")
@@ -293,7 +294,7 @@ def _ended(prepared: Prepared, result: TakeResult) -> Ended:
         missed_on=result.missed_on,
         told=tuple(prepared.told),
         outputs=tuple(output_state(tally) for tally in prepared.tallies),
-        floor=tuple(prepared.floor.lines()),
+        floor=(*prepared.floor.lines(), *heard_on(outlet.output for outlet in prepared.way.outlets)),
     )
 
 

@@ -144,8 +144,9 @@ class TakeControl:
 
     @property
     def is_rolling(self) -> bool:
-        """Whether packets of the shot are leaving."""
-        return self.progress is not None and self.progress.state is State.ROLLING
+        """Whether packets of the shot are leaving, be it held or not."""
+        progress = self.progress
+        return progress is not None and (progress.state is State.ROLLING or progress.is_held)
 
     @property
     def is_stopped(self) -> bool:
@@ -206,7 +207,6 @@ class TakeRunner:
         if self._control.is_stopped:
             self._result.was_cut = self._result.counting_was_cut = True
         else:
-            self._control.happened(Happening.STARTED)
             self._roll(max(start_ns, self._clock.now_ns()))
         self._control.happened(Happening.ENDED)
         self._show_progress(self._result.packets_sent - 1)
@@ -270,8 +270,8 @@ class TakeRunner:
             self._clock.wait_until_ns(due_ns)
             now_ns = self._clock.now_ns()
             if now_ns < start_ns + self._period_ns(beat + 1):
-                self._note_lateness(now_ns - due_ns)
                 self._send(packet)
+                self._note_lateness(now_ns - due_ns)
                 carried.append(number)
                 result.packets_sent += 1
             else:
@@ -281,6 +281,9 @@ class TakeRunner:
             number += 1
 
     def _note_lateness(self, late_ns: int) -> None:
+        """Note a packet that has left; with the first, the shot has started."""
+        if not self._result.late_ns:
+            self._control.happened(Happening.STARTED)
         self._result.late_ns.append(late_ns)
         self._latest_ns = max(self._latest_ns, late_ns)
 
