@@ -85,7 +85,7 @@ class Ways:
         if before is not None and before.line != way.line:
             for outlet in set(before.outlets) & set(way.outlets):
                 with suppress(OutputLost):  # it is told, and tried again
-                    outlet.open(way.line, must=False)
+                    outlet.open(way.line, must=False, waits=False)
         has_changed = before is None or (before.targets, before.line) != (way.targets, way.line)
         if has_changed or before is None or not np.array_equal(before.dark, way.dark):
             self._line_out.change(way.outlets, way.dark, self._kept_in_file(way))

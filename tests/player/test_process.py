@@ -294,10 +294,23 @@ def test_a_killed_player_is_told_of_and_another_sends_its_last_look_on(show: Pat
     assert take.packets_sent > 0
 
 
+def test_no_take_begins_without_an_output_that_was_asked_for(client: PlayerClient, line: Line) -> None:
+    client.ask(Show(to=(line.target, "simulator"), universes=(1,), slots=bytes(512)))
+    line.pull()
+    told = until(client, lambda said: said.text if isinstance(said, Told) else None)
+    assert f"{line.target} was lost" in told
+    assert "it is tried again" in told
+    with pytest.raises(PlayerRefused, match="was lost.*: mend it, or leave that output out"):
+        client.ask(begin(line))
+    client.ask(begin())
+    assert not ended(client).lost, "the others go on"
+
+
 def test_a_blackout_outlives_the_player(client: PlayerClient, show: Path) -> None:
     client.ask(Show(to=("simulator",), universes=(1,), slots=bytes([77]) + bytes(511)))
+    until(client, lambda said: said if isinstance(said, Snapshot) and said.slots and level(said) == 77 else None)
     client.ask(Blackout())
-    until(client, lambda said: said if isinstance(said, Snapshot) and said.is_blacked_out else None)
+    until(client, lambda said: said if isinstance(said, Snapshot) and level(said) == 0 else None)
     os.kill(client.pid, signal.SIGKILL)
     with pytest.raises(PlayerLost):
         until(client, lambda _: None)
