@@ -31,6 +31,8 @@ class Line:
     """Slots that a line with a baud rate has to carry: those patched, where the show does not ask for more."""
     is_rehearsal: bool = False
     """Whether what is sent is to be looked at only, and not to be acted upon."""
+    is_resumed: bool = False
+    """Whether it is the last look of a player that was killed: another machine may be further on in the take."""
 
 
 def line_of(patch: Patch, refresh_hz: Fraction, *, is_rehearsal: bool = False) -> Line:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -105,6 +106,8 @@ def test_a_blackout_that_was_on_the_line_is_there_again_when_another_player_resu
     assert int(second.line_out.last.slots[0, 0]) == 0
     assert second.line_out.look is not None
     assert int(second.line_out.look[0, 0]) == 50, "and the look under it is not forgotten"
+    assert second.ways.current is not None
+    assert second.ways.current.line == replace(LINE, is_resumed=True)
     second.close()
     first.session.close()
 
