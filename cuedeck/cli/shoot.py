@@ -115,7 +115,7 @@ def _follow(client: PlayerClient, view: View, stop: threading.Event) -> Ended:
             has_stopped = True
             client.ask(Stop())
         said = client.next(view.period_s)
-        if isinstance(said, Snapshot) and said.slate:
+        if isinstance(said, Snapshot) and said.packet_count:
             view.show(said)
         elif isinstance(said, Told):
             view.tell(said.text)

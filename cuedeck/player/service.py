@@ -60,6 +60,8 @@ class Service:
         self._clients: list[int] = []
         self._alone_since_s = time.monotonic()
         self._standing: Standing | None = None
+        self.on_answer: Callable[[], None] = lambda: None
+        """Called when something that was asked for is done, before the client is told so."""
         self.controller: int | None = None
         """The client that has control."""
         self.running: Prepared | None = None
@@ -82,7 +84,7 @@ class Service:
         if client == self.controller:
             self.controller = None
             running = self.running
-            if running is not None:
+            if running is not None and not (on_purpose and self._clients):
                 running.control.keeps_light = True
         if on_purpose and self._is_done_with:
             self._session.end()
@@ -96,7 +98,7 @@ class Service:
         else:
             self._require_control(client)
             self._carry_out(request)
-        self._session.line_out.has_sent.set()  # so that it is told at once
+        self.on_answer()
 
     def _carry_out(self, request: AnyRequest) -> None:
         match request:
@@ -286,6 +288,7 @@ def _ended(prepared: Prepared, result: TakeResult) -> Ended:
         was_cut=result.was_cut,
         counting_was_cut=result.counting_was_cut,
         missed=result.missed,
+        blacked_out=result.blacked_out,
         lost=result.lost,
         missed_on=result.missed_on,
         told=tuple(prepared.told),

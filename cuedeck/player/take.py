@@ -56,6 +56,8 @@ class TakeResult:
     packets_sent: int = 0
     missed: int = 0
     """Packets whose time had passed before they could be sent."""
+    blacked_out: int = 0
+    """Packets of the take that a blackout lay over."""
     missed_on: dict[str, int] = field(default_factory=dict)
     """Packets that an output was still too busy for, by its name."""
     late_ns: list[int] = field(default_factory=list)
@@ -75,8 +77,9 @@ class TakeResult:
 
     @property
     def is_complete(self) -> bool:
-        """Whether every packet went out on every output."""
-        return not (self.was_cut or self.lost or self.missed_on) and self.packets_sent == self.packets_due
+        """Whether every packet went out on every output, as the shot has it."""
+        is_whole = not (self.was_cut or self.lost or self.missed_on or self.blacked_out)
+        return is_whole and self.packets_sent == self.packets_due
 
 
 class TakeControl:
@@ -311,6 +314,7 @@ class TakeRunner:
     def _send(self, packet: Packet) -> None:
         """Send a packet of the take, and record it as it left."""
         left = self._line_out.send(packet)
+        self._result.blacked_out += left is not packet
         if self._recorder is None or self._recorder.name in self._result.lost:
             return
         try:
