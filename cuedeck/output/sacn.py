@@ -12,7 +12,7 @@ import socket
 from dataclasses import dataclass, replace
 
 from cuedeck.output import network
-from cuedeck.output.base import Line, OutputLost, Packet
+from cuedeck.output.base import Line, Output, OutputLost, Packet
 from cuedeck.output.e131 import (
     DISCOVERY_UNIVERSE,
     LOWEST_PRIORITY,
@@ -82,6 +82,13 @@ class Sacn:
 
     def __repr__(self) -> str:
         return f"<{self.name} {self.source.name!r} priority {self.source.priority}>"
+
+    def renew(self, asked: Output) -> bool:
+        """Take the priority, the name and the synchronisation of another; return whether that is a change."""
+        if not isinstance(asked, Sacn) or (asked.source, asked.destination) == (self.source, self.destination):
+            return False
+        self.source, self.destination = asked.source, asked.destination
+        return True
 
     def open(self, line: Line) -> None:
         """Get ready to send; where it is open, end the universes that leave and go on with the others.

@@ -18,7 +18,6 @@ from pathlib import Path
 from uuid import UUID
 
 from cuedeck.folder.folder import ShowFolder
-from tests.conftest import end_players
 from tests.input.test_osc_messages import datagram
 from tests.output.namespace import Namespace, Talking, missing, namespace
 
@@ -86,8 +85,12 @@ class Machine:
     @property
     def player(self) -> int:
         """The process of its player."""
-        (announced,) = (self.runtime / "cuedeck").glob("*.json")
-        return int(json.loads(announced.read_text(encoding="utf-8"))["pid"])
+        (only,) = self._players()
+        return only
+
+    def _players(self) -> list[int]:
+        announced = [file.read_text(encoding="utf-8") for file in (self.runtime / "cuedeck").glob("*.json")]
+        return [int(json.loads(text)["pid"]) for text in announced]
 
     def kill_player(self) -> None:
         """End the player as a crash does."""
@@ -97,7 +100,9 @@ class Machine:
         """Leave no command and no player behind."""
         for one in self._started:
             one.kill()
-        end_players(self.runtime / "cuedeck")
+        for player in self._players():
+            with suppress(ProcessLookupError):
+                os.kill(player, signal.SIGKILL)
 
 
 class Studio:
