@@ -63,6 +63,9 @@ class Talking:
                 line = self._said.get(timeout=PATIENCE_S)
             except queue.Empty:
                 line = None
+            else:
+                if line is None:
+                    self._said.put(None)  # its end is read again when it is finished
             if line is None:
                 raise AssertionError(f"waited for {what}, heard:\n" + "\n".join(self.lines))
             self.lines.append(line)

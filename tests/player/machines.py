@@ -35,7 +35,7 @@ looks:
   high: {{key: full}}
 shots:
   long: {{cues: [{{cue: 1, at: 0 s, look: low}}, {{cue: 2, at: 0.1 s, look: high, fade: 120 s}}]}}
-  short: {{cues: [{{cue: 1, at: 0 s, look: low}}, {{cue: 2, at: 0.1 s, look: high, fade: 2 s}}]}}
+  short: {{cues: [{{cue: 1, at: 0 s, look: low}}, {{cue: 2, at: 0.1 s, look: high, fade: 4 s}}]}}
 """
 """Every packet of both fades is a look of its own, and none is dark."""
 _SAY_TO_EVERYBODY = f"""
@@ -122,7 +122,7 @@ class Studio:
         return takes
 
     def start(self, takes: Sequence[Talking]) -> None:
-        """Say once to everybody on the network that the takes start, and wait until both have."""
+        """Say once to everybody on the network that the takes start, and wait until these have."""
         ran = self._third.start(sys.executable, "-c", _SAY_TO_EVERYBODY, datagram("/cuedeck/start").hex())
         assert ran.finish() == 0, ran.lines
         for take in takes:
