@@ -69,7 +69,7 @@ def run(options: argparse.Namespace) -> int:
             with _quiet_keyboard(), view:
                 ended = _follow(client, view, stop)
         except PlayerLost as lost:
-            return resumed(folder.path, lost)
+            return resumed(folder.path, lost, targets)
         if ended.counting_was_cut:
             for label, text in ended.floor:
                 print(f"{label:9} {text}", file=sys.stderr)
