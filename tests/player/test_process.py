@@ -300,7 +300,7 @@ def test_no_take_begins_without_an_output_that_was_asked_for(client: PlayerClien
     told = until(client, lambda said: said.text if isinstance(said, Told) else None)
     assert f"{line.target} was lost" in told
     assert "it is tried again" in told
-    with pytest.raises(PlayerRefused, match="was lost.*: mend it, or leave that output out"):
+    with pytest.raises(PlayerRefused, match=r"was lost.*: mend it, or leave that output out"):
         client.ask(begin(line))
     client.ask(begin())
     assert not ended(client).lost, "the others go on"
