@@ -17,7 +17,6 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from cuedeck.clock import Clock
-from cuedeck.player.states import State
 from cuedeck.show.problems import counted
 from cuedeck.show.units import Frequency
 from cuedeck.timeline.opening import OpenedShow
@@ -29,22 +28,16 @@ from cuedeck.tui.look import DARK, DARK_VARIABLES, LIGHT, LIGHT_VARIABLES
 from cuedeck.tui.player_app import PlayerApp
 from cuedeck.tui.player_link import PlayerLink
 from cuedeck.tui.player_side import PlayerSide
-from cuedeck.tui.rehearsal import Moment, Rehearsal
+from cuedeck.tui.rehearsal import Rehearsal
 from cuedeck.tui.set_view import SetView
 from cuedeck.tui.shot_view import ShotView
 from cuedeck.tui.sizes import share_lines
+from cuedeck.tui.status import hints, state_text
 from cuedeck.tui.words import LONGEST_TEXT, axes_texts, clipped, shot_text, without_markup
 
 MOVING_ACTIONS = ("run_or_stop", "step", "to_start", "to_end", "show_shot", "turn_shot")
 TICKS_PER_S = 30
 WIDE_SCREEN = 110
-STANDING_HINTS = ("space run  ←→ frame  ? keys  q quit", "space run  ? keys  q quit", "? keys")
-RUNNING_HINTS = ("space stop  ? keys  q quit", "? keys")
-FIRING_HINTS = ("enter fire  space stop  ? keys", "enter fire  ? keys", "enter fire")
-STANDING_HINTS_TO_TAKE = ("space run  t take  ? keys  q quit", *STANDING_HINTS[1:])
-WATCHING_HINTS = ("c take control  ? keys  q quit", "? keys")
-TAKE_HINTS = ("enter fire  h hold  s stop  ? keys", "h hold  s stop  ? keys", "s stop  ? keys", "s stop")
-"""Each from the longest to the shortest; for all but the shortest, the axes make room."""
 
 
 class CuedeckApp(PlayerApp):
@@ -267,32 +260,7 @@ class CuedeckApp(PlayerApp):
         self._timer.resume() if moment.is_running and not self.rehearsal.is_led else self._timer.pause()
         self._shot.moment = self._set.moment = moment
         self._cues.show_rehearsal(self.rehearsal)
-        state, axes = self._state_text(moment), axes_texts(moment.positions)
+        state, axes = state_text(self.rehearsal, moment, self.player), axes_texts(moment.positions)
         self._status.left, *short = (f"{state}  {text}".rstrip() for text in axes)
         self._status.short_lefts = tuple(short)
-        self._status.rights = self._hints(moment)
-
-    def _state_text(self, moment: Moment) -> str:
-        label = self.rehearsal.plan.labels.label(moment.frame) if self.rehearsal else ""
-        return f"{label}  {float(moment.time_s):6.2f} s  {self._what_it_does(moment):<8}"
-
-    def _what_it_does(self, moment: Moment) -> str:
-        snapshot = self.player.snapshot if self.player is not None else None
-        if self.rehearsal is None or not self.rehearsal.is_led or snapshot is None or not snapshot.slate:
-            return "▶ runs" if moment.is_running else "■ stands"
-        if snapshot.is_held:
-            return "■ held"
-        return {State.ROLLING: "▶ rolls", State.COUNTING: "■ counts"}.get(State(snapshot.state), "■ waits")
-
-    def _take_hints(self, player: PlayerSide) -> tuple[str, ...]:
-        if player.can("control"):
-            return WATCHING_HINTS
-        return TAKE_HINTS[0 if self.can_fire else 1 if player.can("hold") else 2 :]
-
-    def _hints(self, moment: Moment) -> tuple[str, ...]:
-        if self.player is not None and not self.player.is_free:
-            return self._take_hints(self.player)
-        if not moment.is_running and self.can_ask("take"):
-            return STANDING_HINTS_TO_TAKE
-        is_waiting = self.rehearsal is not None and bool(self.rehearsal.waiting_cues)
-        return STANDING_HINTS if not moment.is_running else FIRING_HINTS if is_waiting else RUNNING_HINTS
+        self._status.rights = hints(self.rehearsal, moment, self.player, can_fire=self.can_fire)

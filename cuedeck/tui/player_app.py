@@ -9,7 +9,6 @@ from textual.app import App
 from textual.geometry import Size
 
 from cuedeck.player.messages import Ended, Snapshot
-from cuedeck.player.states import State
 from cuedeck.timeline.choosing import speed_of
 from cuedeck.tui.player_line import NoticeBox, PlayerLine, PlayerNews
 from cuedeck.tui.player_side import PlayerSide
@@ -96,7 +95,7 @@ class PlayerApp(App[None]):
 
     @staticmethod
     def _shows_line(player: PlayerSide, rehearsal: Rehearsal) -> bool:
-        """Whether the light on the screen is that of the line: until the playhead is moved, and where it leads there."""
+        """Whether the light on the screen is that of the line: until a move, and where moves go there."""
         is_met_lit = player.is_just_met and player.is_lit
         return player.shows_line and (is_met_lit or rehearsal.hears_line or player.has_light_of_rehearsal)
 
@@ -187,8 +186,7 @@ class PlayerApp(App[None]):
         if rehearsal is None:
             return False
         if rehearsal.is_led:
-            snapshot = self.player.snapshot if self.player is not None else None
-            return snapshot is not None and snapshot.state == State.ROLLING and bool(snapshot.next_cue)
+            return self.can_ask("fire")
         return rehearsal.playhead.is_running and bool(rehearsal.waiting_cues)
 
     def run_on_line(self) -> bool:

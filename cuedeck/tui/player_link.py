@@ -127,6 +127,7 @@ class PlayerLink:
         with self._connecting:
             if self._client is not None and self._client.lost is None:
                 return self._client
+            self._forget_lost()
             try:
                 client = self._connected(starts=starts, resumes=resumes)
             except (Refusal, OSError) as error:
@@ -140,6 +141,11 @@ class PlayerLink:
                 self._light_was_lost = False
             return client
 
+    def _forget_lost(self) -> None:
+        client, self._client = self._client, None
+        if client is not None:
+            client.close(leave=False)
+
     def _connected(self, *, starts: bool, resumes: bool) -> PlayerClient | None:
         if starts:
             return start_player(self._folder, resume=resumes, on_say=self._say, on_lost=self._lost)
@@ -147,7 +153,8 @@ class PlayerLink:
 
     def _lost(self, lost: PlayerLost) -> None:
         """Say so at once, and start another where there is light to hold."""
-        before = self._client.snapshot if self._client is not None else None
+        client = self._client
+        before = None if client is None else client.snapshot
         has_light = before is not None and bool(before.slots) and Whereabouts.of(self._folder).last_look.exists()
         self._light_was_lost = has_light
         self._tell(Lost(str(lost), has_light))

@@ -4,22 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from cuedeck.player.messages import (
-    AnyRequest,
-    Begin,
-    Blackout,
-    Control,
-    Ended,
-    Fire,
-    Hold,
-    Release,
-    Show,
-    Snapshot,
-    Stop,
-    unpacked,
-)
-from cuedeck.player.states import State
+from cuedeck.player.messages import Begin, Ended, Show, Snapshot, Stop, unpacked
 from cuedeck.tui import player_words as words
+from cuedeck.tui.player_asks import REQUESTS, can_ask
 from cuedeck.tui.player_link import Hear, Lost, News, NotDone, PlayerLink, Reached
 from cuedeck.tui.rehearsal import Rehearsal
 
@@ -51,6 +38,8 @@ class PlayerSide:
         self.is_just_met = False
         """Whether the newest snapshot is the first of its player."""
         self._before_loss: Snapshot | None = None
+        self._problem = ""
+        """The notice that the show cannot run."""
         self._loss = ""
         """The notice that another player is being started."""
         self._reached: Reached | None = None
@@ -99,27 +88,12 @@ class PlayerSide:
             return not self.is_running and not self.is_beginning
         if action == "dismiss":
             return bool(self.notices)
-        if snapshot is None:
-            return False
-        match action:
-            case "hold":
-                return self.is_running and (snapshot.state == State.ROLLING or snapshot.is_held)
-            case "stop_take":
-                return self.is_running
-            case "blackout":
-                return not snapshot.is_blacked_out
-            case "release":
-                held = snapshot.is_held or (not self.is_running and snapshot.state != State.IDLE)
-                return snapshot.is_blacked_out or held
-            case "control":
-                return not snapshot.has_control
-        return True
+        return snapshot is not None and can_ask(action, snapshot)
 
     # What is asked.
 
     def take(self, rehearsal: Rehearsal) -> None:
         """Count down and take the shot."""
-        self.has_light_of_rehearsal = False
         self._begin(rehearsal, count_s=COUNT_S)
 
     def run(self, rehearsal: Rehearsal) -> None:
@@ -156,17 +130,11 @@ class PlayerSide:
 
     def ask(self, action: str) -> None:
         """Ask for what a key says."""
-        requests: dict[str, AnyRequest] = {
-            "fire": Fire(),
-            "hold": Hold(is_held=not (self.snapshot and self.snapshot.is_held)),
-            "stop_take": Stop(),
-            "blackout": Blackout(),
-            "release": Release(),
-            "control": Control(),
-        }
-        if action == "release":
+        if self.snapshot is None:
+            return
+        if action == "release" and not self.snapshot.is_blacked_out and not self.is_running:
             self.has_light_of_rehearsal = False
-        self._link.ask(requests[action])
+        self._link.ask(REQUESTS[action](self.snapshot))
 
     def dismiss(self) -> None:
         """Forget the newest notice, which has been read."""
@@ -203,8 +171,7 @@ class PlayerSide:
         return getattr(news, "text", ""), True
 
     def _see(self, snapshot: Snapshot) -> None:
-        problem = snapshot.show_problem
-        is_new = problem and (self.snapshot is None or self.snapshot.show_problem != problem)
+        problem_before = "" if self.snapshot is None else self.snapshot.show_problem
         self.snapshot, self.slots = snapshot, unpacked(snapshot.slots)
         if snapshot.shot:
             self.is_beginning = False
@@ -214,8 +181,15 @@ class PlayerSide:
         if self._reached is not None:
             self._meet(snapshot, self._reached)
             self._reached = None
-        if is_new:
-            self.notices.append(f"the show as it is on the disk cannot run: {problem.splitlines()[0]}")
+        if snapshot.show_problem != problem_before:
+            self._tell_of_show(snapshot.show_problem)
+
+    def _tell_of_show(self, problem: str) -> None:
+        if self._problem in self.notices:
+            self.notices.remove(self._problem)
+        self._problem = words.problem_text(problem)
+        if problem:
+            self.notices.append(self._problem)
 
     def _meet(self, snapshot: Snapshot, reached: Reached) -> None:
         """Say what is to be known of a player when it is met."""
@@ -242,5 +216,6 @@ class PlayerSide:
             self.owes_look = False
         if not isinstance(news.request, Show):
             return news.what
+        self.has_light_of_rehearsal = False
         is_same, self._refused_look = news.what == self._refused_look, news.what
         return "" if is_same else news.what

@@ -115,6 +115,11 @@ def missed_text(snapshot: Snapshot, *, is_lit: bool) -> str:
     return f"take {last.slate} ended unwatched: {last.status}, {left}"
 
 
+def problem_text(problem: str) -> str:
+    """Return that the show on the disk is wrong; of what is wrong, the first line."""
+    return f"the show as it is on the disk cannot run: {problem.partition(chr(10))[0]}"
+
+
 def lost_text(what: str, before: Snapshot | None, *, has_light: bool) -> str:
     """Return that the player is gone, and what becomes of the light."""
     if not has_light:
