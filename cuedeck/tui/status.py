@@ -12,6 +12,7 @@ STANDING_HINTS_TO_TAKE = ("space run  t take  ? keys  q quit", *STANDING_HINTS[1
 RUNNING_HINTS = ("space stop  ? keys  q quit", "? keys")
 FIRING_HINTS = ("enter fire  space stop  ? keys", "enter fire  ? keys", "enter fire")
 TAKE_HINTS = ("enter fire  h hold  s stop  ? keys", "h hold  s stop  ? keys", "s stop  ? keys", "s stop")
+BLACKOUT_HINTS = ("r ends blackout  s stop  ? keys", "r ends blackout  ? keys", "r ends blackout")
 WATCHING_HINTS = ("c take control  ? keys  q quit", "? keys")
 """Each from the longest to the shortest; for all but the shortest, the axes make room."""
 
@@ -33,6 +34,9 @@ def _doing(moment: Moment, snapshot: Snapshot | None) -> str:
 
 def hints(rehearsal: Rehearsal, moment: Moment, player: PlayerSide | None, *, can_fire: bool) -> tuple[str, ...]:
     """Return the keys that matter now, from the longest text to the shortest."""
+    snapshot = None if player is None else player.snapshot
+    if player is not None and snapshot is not None and snapshot.is_blacked_out:
+        return BLACKOUT_HINTS[0 if player.is_running else 1 :]
     if player is not None and not player.is_free:
         if player.can("control"):
             return WATCHING_HINTS
