@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from cuedeck.player.messages import Ended, OutputState, Snapshot
 from cuedeck.player.states import State
@@ -11,6 +11,10 @@ from cuedeck.show.problems import counted
 
 ON_TIME_MS = 1.0
 """A packet that leaves less than this after its time is called on time."""
+
+
+SHORT_CELLS = 8
+"""Characters of an output where two are of a kind and room is short."""
 
 
 def state_text(snapshot: Snapshot, *, is_lit: bool) -> str:
@@ -32,7 +36,7 @@ def _doing_text(snapshot: Snapshot, *, is_lit: bool) -> str:
 def _running_text(snapshot: Snapshot) -> str:
     what = running_name(snapshot)
     length_s = snapshot.time_s / snapshot.packet * (snapshot.packet_count - 1) if snapshot.packet > 0 else 0.0
-    place = f"{snapshot.time_s:.1f} of {length_s:.1f} s" if length_s else f"{snapshot.time_s:.1f} s"
+    place = f"{snapshot.time_s:.1f}/{length_s:.1f} s" if length_s else f"{snapshot.time_s:.1f} s"
     match snapshot.state:
         case State.COUNTING:
             return f"{what} starts in {snapshot.counting_s:.1f} s"
@@ -61,13 +65,23 @@ def right_texts(snapshot: Snapshot) -> tuple[str, ...]:
     bad = f"{lost} LOST" if lost else ""
     return (
         _joined(*outputs, late, control),
-        _joined(*outputs, control),
+        _joined(short_outputs_text(snapshot.outputs), late, control),
         _joined(some, late, control),
         _joined(some, control),
         _joined(bad, control),
         bad,
         bad,
     )
+
+
+def short_outputs_text(outputs: Sequence[OutputState]) -> str:
+    """Return the outputs by their kinds, each with its rate in whole packets a second, or that it is lost."""
+    kinds = [one.name.partition(":")[0] for one in outputs]
+    texts = []
+    for kind, one in zip(kinds, outputs, strict=True):
+        name = kind if kinds.count(kind) == 1 else f"{kind} {one.name.rpartition('/')[2][-SHORT_CELLS:]}"
+        texts.append(f"{name} LOST" if one.lost else f"{name} {one.refresh_hz:.0f}")
+    return f"{', '.join(texts)} Hz" if texts and not outputs[-1].lost else ", ".join(texts)
 
 
 def _joined(*parts: str) -> str:
@@ -85,7 +99,7 @@ def lateness_text(snapshot: Snapshot) -> str:
     """Return how punctual the packets are; nothing where no shot rolls."""
     if not snapshot.shot or snapshot.state in (State.COUNTING, State.STANDING_BY):
         return ""
-    return "on time" if snapshot.late_ms < ON_TIME_MS else f"worst {snapshot.late_ms:.1f} ms late"
+    return "on time" if snapshot.late_ms < ON_TIME_MS else f"{snapshot.late_ms:.1f} ms late"
 
 
 def control_text(snapshot: Snapshot) -> str:
@@ -129,7 +143,7 @@ def lost_text(what: str, before: Snapshot | None, *, has_light: bool) -> str:
 
 def resumed_text(pid: int, before: Snapshot | None, *, is_lit: bool) -> str:
     """Return that another player has taken the place of one that was lost."""
-    holds = "holds the last look" if is_lit else "goes on with the line as it was, dark"
+    holds = "holds the last look" if is_lit else "goes on, with the lights out"
     return f"the player was lost; a new one (process {pid}) {holds}{_kept_take(before)}"
 
 

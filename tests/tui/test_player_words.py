@@ -33,14 +33,14 @@ def now(**others: object) -> Snapshot:
         (Snapshot(state="holding"), False, "player holds the lights out"),
         (Snapshot(state="holding", is_blacked_out=True), False, "BLACKOUT · player holds a look"),
         (Snapshot(state="faulted"), True, "player BROKE, the light is held"),
-        (ROLLING, True, "take 1-C rolls 1.0 of 4.0 s"),
-        (now(slate=""), True, "rehearsal rolls 1.0 of 4.0 s"),
-        (now(state="holding", is_held=True), True, "take 1-C held at 1.0 of 4.0 s"),
+        (ROLLING, True, "take 1-C rolls 1.0/4.0 s"),
+        (now(slate=""), True, "rehearsal rolls 1.0/4.0 s"),
+        (now(state="holding", is_held=True), True, "take 1-C held at 1.0/4.0 s"),
         (now(state="holding"), True, "take 1-C is over"),
         (now(state="counting", counting_s=2.14), True, "take 1-C starts in 2.1 s"),
         (now(state="standing by"), True, "take 1-C stands by"),
         (now(packet=0, time_s=0.0), True, "take 1-C rolls 0.0 s"),
-        (now(chased="01:00:00:12 runs"), True, "take 1-C rolls 1.0 of 4.0 s · 01:00:00:12 runs"),
+        (now(chased="01:00:00:12 runs"), True, "take 1-C rolls 1.0/4.0 s · 01:00:00:12 runs"),
     ],
 )
 def test_what_the_player_does(snapshot: Snapshot, is_lit: bool, text: str) -> None:
@@ -49,8 +49,18 @@ def test_what_the_player_does(snapshot: Snapshot, is_lit: bool, text: str) -> No
 
 def test_outputs_lateness_and_control_in_shorter_and_shorter_texts() -> None:
     assert words.right_texts(ROLLING)[0] == "serial:/dev/line 44.0 Hz · sacn · on time · control here"
+    assert words.right_texts(ROLLING)[1] == "serial 44, sacn 0 Hz · on time · control here"
     assert words.right_texts(ROLLING)[2:4] == ("2 outputs · on time · control here", "2 outputs · control here")
     assert words.right_texts(ROLLING)[-1] == ""
+
+
+def test_outputs_of_one_kind_are_told_apart_where_room_is_short() -> None:
+    """By the end of their names."""
+    names = ("serial:/dev/line0", "serial:/dev/line1", "sacn:127.0.0.1")
+    outputs = [OutputState(name=name, lost="why" * (name[-1] == "1"), refresh_hz=44) for name in names]
+    assert words.short_outputs_text(outputs) == "serial line0 44, serial line1 LOST, sacn LOST"
+    assert words.short_outputs_text(outputs[:1]) == "serial 44 Hz"
+    assert words.short_outputs_text([]) == ""
 
 
 def test_an_output_that_is_lost_is_named_as_long_as_there_is_room_and_counted_after_that() -> None:
@@ -67,7 +77,7 @@ def test_an_output_that_is_lost_is_named_as_long_as_there_is_room_and_counted_af
     ("snapshot", "text"),
     [
         (ROLLING, "on time"),
-        (now(late_ms=3.21), "worst 3.2 ms late"),
+        (now(late_ms=3.21), "3.2 ms late"),
         (now(state="counting"), ""),
         (Snapshot(state="holding", late_ms=3.0), ""),
     ],
