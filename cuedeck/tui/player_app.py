@@ -11,6 +11,7 @@ from textual.geometry import Size
 from cuedeck.player.messages import Ended, Snapshot
 from cuedeck.timeline.choosing import speed_of
 from cuedeck.tui.player_line import NoticeBox, PlayerLine, PlayerNews
+from cuedeck.tui.player_link import Reached
 from cuedeck.tui.player_side import PlayerSide
 from cuedeck.tui.rehearsal import Rehearsal
 
@@ -64,13 +65,13 @@ class PlayerApp(App[None]):
 
     def on_player_news(self, message: PlayerNews) -> None:
         """Show what the player said, or what became of it."""
-        if self.player is None:
+        if self.player is None or not self.screen_stack:  # the screens go before the last of the news
             return
         text, is_warning = self.player.hear(message.news)
         if text:
             self.notify(text, severity="warning" if is_warning else "information", markup=False)
-        if isinstance(message.news, Snapshot):
-            self._follow(message.news, self.player)
+        if isinstance(message.news, Snapshot | Reached) and self.player.snapshot is not None:
+            self._follow(self.player.snapshot, self.player)
         elif self.player.snapshot is None and self.rehearsal is not None:
             self.rehearsal.end_following()
         if isinstance(message.news, Ended):

@@ -161,6 +161,8 @@ class PlayerSide:
                 self._see(news)
             case Reached():
                 self._reached = news
+                if self.snapshot is not None:  # it was quicker than this
+                    self._see(self.snapshot)
             case Lost():
                 return self._lose(news)
             case NotDone():
