@@ -43,14 +43,16 @@ def bare_machine() -> Iterator[None]:
         runtime.mkdir(mode=0o700)
         patch.setenv("XDG_RUNTIME_DIR", str(runtime))
         yield
-        end_players(runtime / "cuedeck")
 
 
-def end_players(private: Path) -> None:
-    """End the players that hold a look, as they are meant to, after the test that started them."""
-    for announced in private.glob("*.json"):
+@pytest.fixture(autouse=True)
+def no_players_left(bare_machine: None) -> Iterator[None]:  # noqa: ARG001 - it says where players announce themselves
+    """End the players that a test leaves holding a look, as they are meant to: the next has the same ports."""
+    yield
+    for announced in Path(os.environ["HOME"], "run", "cuedeck").glob("*.json"):
         with suppress(ProcessLookupError):
             os.kill(json.loads(announced.read_text(encoding="utf-8"))["pid"], signal.SIGKILL)
+        announced.unlink(missing_ok=True)
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:

@@ -94,3 +94,11 @@ def test_the_command_line_starts_without_the_heavy_libraries() -> None:
     done = _run("-c", "import cuedeck.cli.main, json, sys; print(json.dumps(sorted(sys.modules)))")
     assert done.returncode == 0, done.stderr
     assert sorted(set(HEAVY) & set(json.loads(done.stdout))) == []
+
+
+def test_a_player_that_resumes_has_light_on_the_line_before_it_loads_the_show() -> None:
+    done = _run("-c", "import cuedeck.player.__main__, json, sys; print(json.dumps(sorted(sys.modules)))")
+    assert done.returncode == 0, done.stderr
+    loaded = set(json.loads(done.stdout))
+    assert not loaded & {"pydantic", "yaml", "asyncio", "sqlite3", "cuedeck.show.model", "cuedeck.rig.patch"}
+    assert "cuedeck.player.session" in loaded

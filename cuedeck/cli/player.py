@@ -84,12 +84,9 @@ def _request(options: argparse.Namespace) -> AnyRequest:
 
 def _newest(client: PlayerClient) -> Snapshot:
     """Return how everything stands after what was asked. Raises PlayerLost."""
-    from cuedeck.player.messages import Snapshot
-
-    said = client.next(LONGEST_WAIT_S)
-    while said is not None and not isinstance(said, Snapshot):
-        said = client.next(LONGEST_WAIT_S)
-    snapshot = said or client.snapshot
+    if client.snapshot is None:
+        client.next(LONGEST_WAIT_S)
+    snapshot = client.snapshot
     if snapshot is None:
         raise Refusal("the player says nothing: try again")
     return snapshot

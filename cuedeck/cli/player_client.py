@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -57,7 +57,7 @@ def _asked(folder: Path, first: AnyRequest, *, take_over: bool) -> PlayerClient:
     raise AssertionError("every try either returns or raises")
 
 
-def resumed(folder: Path, lost: PlayerLost) -> int:
+def resumed(folder: Path, lost: PlayerLost, targets: Sequence[str]) -> int:
     """Say that the player was lost in a take, and start another that goes on with its last look."""
     from cuedeck.player.client import start_player
 
@@ -68,5 +68,11 @@ def resumed(folder: Path, lost: PlayerLost) -> int:
         f" 'cuedeck takes {folder}' lists it, 'cuedeck player {folder} release' lets go of the light",
         file=sys.stderr,
     )
+    if any(target.replace(":", ",").split(",")[0] == "sacn" for target in targets):
+        print(
+            "over sacn it is sent with a priority that is 20 lower, until something else is asked for:"
+            " a second machine in the same take goes before it",
+            file=sys.stderr,
+        )
     with_light.close(leave=False)
     return exits.WRONG

@@ -69,7 +69,7 @@ def run(options: argparse.Namespace) -> int:
             with _quiet_keyboard(), view:
                 ended = _follow(client, view, stop)
         except PlayerLost as lost:
-            return resumed(folder.path, lost)
+            return resumed(folder.path, lost, targets)
         if ended.counting_was_cut:
             for label, text in ended.floor:
                 print(f"{label:9} {text}", file=sys.stderr)
@@ -115,7 +115,7 @@ def _follow(client: PlayerClient, view: View, stop: threading.Event) -> Ended:
             has_stopped = True
             client.ask(Stop())
         said = client.next(view.period_s)
-        if isinstance(said, Snapshot) and said.slate:
+        if isinstance(said, Snapshot) and said.packet_count:
             view.show(said)
         elif isinstance(said, Told):
             view.tell(said.text)

@@ -41,6 +41,7 @@ def _result(take: Take, ended: Ended, plan: ShotPlan) -> TakeResult:
         was_cut=ended.was_cut,
         packets_sent=take.packets_sent,
         missed=ended.missed,
+        blacked_out=ended.blacked_out,
         missed_on=dict(ended.missed_on),
         lost=dict(ended.lost),
         fired=fired,
@@ -76,6 +77,8 @@ def _lines(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) -> 
     for name, missed in result.missed_on.items():
         slow = "its line is slower than the refresh: write a lower 'refresh:' or fewer 'slots:'"
         yield "missed", f"{counted(missed, 'packet')} on {name}; {slow}"
+    if result.blacked_out:
+        yield "blackout", f"lay over {counted(result.blacked_out, 'packet')}"
     if result.was_cut:
         lights = "the lights were put out" if plan.show.on_stop == "out" else "the lights hold what they had"
         yield "cut", f"after {take.packets_sent / float(plan.refresh_hz):.2f} s; {lights}"
@@ -102,6 +105,8 @@ def _missed(result: TakeResult) -> str:
 
 def _repeat(store: TakeStore, take: Take, result: TakeResult) -> str:
     """Say whether the take is what the shot renders to, and how it compares with the takes before."""
+    if result.blacked_out:
+        return "with the blackout it is not what the shot renders to; the log has what was on the line"
     if not is_as_rendered(store, take, result.timeline):
         return "NOT the bytes that the shot renders to: keep this take and report it"
     if not result.is_complete:

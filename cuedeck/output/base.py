@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
 import numpy as np
 import numpy.typing as npt
@@ -31,6 +31,8 @@ class Line:
     """Slots that a line with a baud rate has to carry: those patched, where the show does not ask for more."""
     is_rehearsal: bool = False
     """Whether what is sent is to be looked at only, and not to be acted upon."""
+    is_resumed: bool = False
+    """Whether it is the last look of a player that was killed: another machine may be further on in the take."""
 
 
 def line_of(patch: Patch, refresh_hz: Fraction, *, is_rehearsal: bool = False) -> Line:
@@ -78,3 +80,11 @@ class Output(Protocol):
 
     def close(self) -> None:
         """Let go of it; safe to call twice."""
+
+
+@runtime_checkable
+class Renewable(Protocol):
+    """An output that can be asked for in another way under the same name."""
+
+    def renew(self, asked: Output) -> bool:
+        """Be what another of this name was asked to be, from the next `open` on; return whether that is a change."""

@@ -50,8 +50,10 @@ class Outlet:
         self._wake = threading.Lock()  # held while there is nothing to do: a release wakes sooner than an event
         self._wake.acquire()
 
-    def open(self, line: Line, *, must: bool = True) -> None:
+    def open(self, line: Line, *, must: bool = True, waits: bool = True) -> None:
         """Open the output, or change it over to another line; waits for that, for at most `PATIENCE_S`.
+
+        Without `waits`, packets for the new line wait for the change instead, where they may.
 
         Raises OutputLost where it `must` open and does not at first, and once it is closed. Otherwise an output
         that does not open, and one that does not change over, is lost: told, and tried again.
@@ -67,6 +69,8 @@ class Outlet:
             self._thread.start()
         self._stir.set()
         self._nudge()
+        if not waits:
+            return
         has_answered = self._ledger.wait_for(lambda: carrier.has_answered(line), PATIENCE_S)
         if carrier.refusal is not None:
             raise carrier.refusal

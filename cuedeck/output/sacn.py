@@ -9,12 +9,13 @@ from __future__ import annotations
 
 import contextlib
 import socket
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from cuedeck.output import network
-from cuedeck.output.base import Line, OutputLost, Packet
+from cuedeck.output.base import Line, Output, OutputLost, Packet
 from cuedeck.output.e131 import (
     DISCOVERY_UNIVERSE,
+    LOWEST_PRIORITY,
     NOT_SYNCHRONISED,
     PORT,
     Source,
@@ -25,6 +26,9 @@ from cuedeck.output.e131_discovery import DiscoveryPace, discovery_packets
 from cuedeck.output.sacn_streams import SYNCHRONISED_FROM, Streams
 
 Address = tuple[str, int]
+RESUMED_IS_LOWER = 20
+"""By how much the priority of a look that is resumed is lower. It stands still, while a second machine may be in
+the middle of the take with ten less than the first: that one lights the lamps then."""
 
 
 @dataclass(frozen=True)
@@ -79,6 +83,13 @@ class Sacn:
     def __repr__(self) -> str:
         return f"<{self.name} {self.source.name!r} priority {self.source.priority}>"
 
+    def renew(self, asked: Output) -> bool:
+        """Take the priority, the name and the synchronisation of another; return whether that is a change."""
+        if not isinstance(asked, Sacn) or (asked.source, asked.destination) == (self.source, self.destination):
+            return False
+        self.source, self.destination = asked.source, asked.destination
+        return True
+
     def open(self, line: Line) -> None:
         """Get ready to send; where it is open, end the universes that leave and go on with the others.
 
@@ -93,7 +104,7 @@ class Sacn:
             except (OSError, network.NoInterface) as error:
                 raise OutputLost(f"{self.name} cannot be opened: {network.words_of(error)}") from error
         self._synchronisation = self.destination.synchronisation_of(line)
-        self._streams = Streams(self.source, line, self._synchronisation, self._sequences)
+        self._streams = Streams(self._source_of(line), line, self._synchronisation, self._sequences)
         self._addresses = [self._address_for(universe) for universe in line.universes]
         self._list({*line.universes, self._synchronisation} - {NOT_SYNCHRONISED})
 
@@ -130,6 +141,11 @@ class Sacn:
             return network.sending_socket(local, local)
         # Discovery is multicast always: it leaves where the data leaves.
         return network.sending_socket(None, network.way_to(self._host or group_of(DISCOVERY_UNIVERSE)))
+
+    def _source_of(self, line: Line) -> Source:
+        if not line.is_resumed:
+            return self.source
+        return replace(self.source, priority=max(self.source.priority - RESUMED_IS_LOWER, LOWEST_PRIORITY))
 
     def _address_for(self, universe: int) -> Address:
         return (self._host or group_of(universe), self.destination.port)

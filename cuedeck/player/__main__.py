@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from cuedeck.player.messages import AnySay
     from cuedeck.player.server import ControlServer
     from cuedeck.player.session import Session
+    from cuedeck.player.telling import Telling
     from cuedeck.player.whereabouts import Whereabouts
 
 SWITCH_S = 0.0005
@@ -82,6 +83,7 @@ class Channel:
         self._where = where
         self._priority = priority
         self._server: ControlServer | None = None
+        self._telling: Telling | None = None
 
     def tell(self, what: str) -> None:
         """Tell clients what a person should know; without a channel, the log."""
@@ -90,6 +92,8 @@ class Channel:
             return
         from cuedeck.player.messages import Told
 
+        if self._telling is not None:
+            self._telling.tell_now()  # so that nobody hears of a loss who does not see it
         self._server.publish(Told(text=what))
 
     def open(self, session: Session) -> None:
@@ -116,7 +120,8 @@ class Channel:
         service = Service(session, ShowKeeper(self._where.folder), self._publish)
         self._server = ControlServer(self._where, service)
         self._server.start()
-        Telling(session, service, self._publish, self._priority).start()
+        self._telling = Telling(session, service, self._publish, self._priority)
+        self._telling.start()
 
     def _publish(self, say: AnySay) -> None:
         if self._server is not None:

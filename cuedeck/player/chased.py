@@ -68,8 +68,8 @@ class ChasedRunner(TakeRunner):
         packet = Packet(number, due_ns, timeline.slots([carried])[0], carried)
         now_ns = self._clock.now_ns()
         if now_ns < next_due_ns:
-            self._note_lateness(now_ns - due_ns)
             self._send(packet, now_ns)
+            self._note_lateness(now_ns - due_ns)
             self._carried.append(carried)
             result.packets_sent += 1
         else:

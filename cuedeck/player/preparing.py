@@ -9,7 +9,7 @@ from pathlib import Path
 
 from cuedeck.clock import Clock
 from cuedeck.input.timecode import TimecodeSource
-from cuedeck.output.base import line_of
+from cuedeck.output.base import OutputLost, line_of
 from cuedeck.output.tally import Tally
 from cuedeck.player.chase_source import chaser_of, listening
 from cuedeck.player.chased import ChasedRunner
@@ -61,6 +61,14 @@ class Prepared:
         return "" if self.recording is None else self.recording.take.slate
 
 
+def _require_lines(way: Way, asked: Begin) -> None:
+    """Raise OutputLost where a take would begin without one of its outputs."""
+    for outlet in way.outlets:
+        lost = outlet.tally.lost
+        if lost and not asked.is_rehearsal:
+            raise OutputLost(f"{lost}: mend it, or leave that output out")
+
+
 @dataclass(frozen=True)
 class Stage:
     """What every take of a player has in common."""
@@ -88,6 +96,7 @@ class Stage:
         line = line_of(plan.patch, plan.refresh_hz, is_rehearsal=asked.is_rehearsal)
         with ExitStack() as inputs:
             way = self.ways.ready(asked.to, plan.patch, line, plan.patch.dark)
+            _require_lines(way, asked)
             source = inputs.enter_context(listening(asked.chase, self.clock))
             inputs.enter_context(floor)
             recording = None

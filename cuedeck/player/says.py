@@ -140,6 +140,8 @@ class Ended(Message):
     """Whether it was cut before it had begun, so that there is no take."""
     missed: Count = 0
     """Packets that did not leave in time."""
+    blacked_out: Count = 0
+    """Packets that a blackout lay over."""
     lost: Annotated[dict[Words, Words], Field(max_length=MOST_OUTPUTS)] = Field(default_factory=dict)
     """The outputs that were lost, by name, and why."""
     missed_on: Annotated[dict[Words, Count], Field(max_length=MOST_OUTPUTS)] = Field(default_factory=dict)

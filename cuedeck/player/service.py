@@ -20,6 +20,7 @@ from cuedeck.errors import Refusal
 from cuedeck.output.base import line_of
 from cuedeck.output.tally import Tally
 from cuedeck.player import messages
+from cuedeck.player.heard import heard_on
 from cuedeck.player.messages import AnyRequest, AnySay, Ended, LastTake, OutputState, Told
 from cuedeck.player.preparing import Prepared, Stage
 from cuedeck.player.session import Session
@@ -60,6 +61,8 @@ class Service:
         self._clients: list[int] = []
         self._alone_since_s = time.monotonic()
         self._standing: Standing | None = None
+        self.on_answer: Callable[[], None] = lambda: None
+        """Called when something that was asked for is done, before the client is told so."""
         self.controller: int | None = None
         """The client that has control."""
         self.running: Prepared | None = None
@@ -82,7 +85,7 @@ class Service:
         if client == self.controller:
             self.controller = None
             running = self.running
-            if running is not None:
+            if running is not None and not (on_purpose and self._clients):
                 running.control.keeps_light = True
         if on_purpose and self._is_done_with:
             self._session.end()
@@ -96,7 +99,7 @@ class Service:
         else:
             self._require_control(client)
             self._carry_out(request)
-        self._session.line_out.has_sent.set()  # so that it is told at once
+        self.on_answer()
 
     def _carry_out(self, request: AnyRequest) -> None:
         match request:
@@ -245,7 +248,7 @@ class Service:
     def _show(self, asked: messages.Show) -> None:
         with self._slow:
             self._require_free()
-            opened = self._keeper.opened()
+            opened = self._keeper.last_sound()  # a look can be held, whatever is being written
             patch = opened.patch
             if asked.universes != patch.universes:
                 raise Refusal("the show has other universes now: give the command again")
@@ -286,11 +289,12 @@ def _ended(prepared: Prepared, result: TakeResult) -> Ended:
         was_cut=result.was_cut,
         counting_was_cut=result.counting_was_cut,
         missed=result.missed,
+        blacked_out=result.blacked_out,
         lost=result.lost,
         missed_on=result.missed_on,
         told=tuple(prepared.told),
         outputs=tuple(output_state(tally) for tally in prepared.tallies),
-        floor=tuple(prepared.floor.lines()),
+        floor=(*prepared.floor.lines(), *heard_on(outlet.output for outlet in prepared.way.outlets)),
     )
 
 

@@ -11,7 +11,7 @@ import queue
 import threading
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -84,7 +84,8 @@ class Session:
     def resume(self, kept: Kept) -> None:
         """Begin with the look that another player left; to be called before `run`, in its thread."""
         self.line_out.is_blacked_out = kept.is_blacked_out
-        self._stand(self.ways.ready(kept.targets, None, kept.line, kept.dark, must=False), kept.slots)
+        line = replace(kept.line, is_resumed=True)
+        self._stand(self.ways.ready(kept.targets, None, line, kept.dark, must=False), kept.slots)
 
     def do(self, job: Job, *, waits: bool = True) -> None:
         """Have a job done by the thread that sends, and wait until it is. Raises what is wrong with it."""

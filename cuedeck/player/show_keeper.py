@@ -69,6 +69,15 @@ class ShowKeeper:
             raise Refusal(self.problem)
         return self._opened
 
+    def last_sound(self) -> OpenedShow:
+        """Return the newest state of the show that can run, be it on the disk or not. Raises Refusal."""
+        try:
+            return self.opened()
+        except Refusal:
+            if self._opened is None:
+                raise
+            return self._opened
+
     def refreshed(self) -> OpenedShow | None:
         """Return the show where it has changed since and can run; otherwise None, and `problem` says why."""
         if not self.is_stale:

@@ -57,6 +57,8 @@ class TakeResult:
     packets_sent: int = 0
     missed: int = 0
     """Packets whose time had passed before they could be sent."""
+    blacked_out: int = 0
+    """Packets of the take that a blackout lay over."""
     missed_on: dict[str, int] = field(default_factory=dict)
     """Packets that an output was still too busy for, by its name."""
     late_ns: list[int] = field(default_factory=list)
@@ -76,8 +78,9 @@ class TakeResult:
 
     @property
     def is_complete(self) -> bool:
-        """Whether every packet went out on every output."""
-        return not (self.was_cut or self.lost or self.missed_on) and self.packets_sent == self.packets_due
+        """Whether every packet went out on every output, as the shot has it."""
+        is_whole = not (self.was_cut or self.lost or self.missed_on or self.blacked_out)
+        return is_whole and self.packets_sent == self.packets_due
 
 
 class Records(Protocol):
@@ -153,8 +156,9 @@ class TakeControl:
 
     @property
     def is_rolling(self) -> bool:
-        """Whether packets of the shot are leaving."""
-        return self.progress is not None and self.progress.state is State.ROLLING
+        """Whether packets of the shot are leaving, be it held or not."""
+        progress = self.progress
+        return progress is not None and (progress.state is State.ROLLING or progress.is_held)
 
     @property
     def is_stopped(self) -> bool:
@@ -215,7 +219,6 @@ class TakeRunner:
         if self._control.is_stopped:
             self._result.was_cut = self._result.counting_was_cut = True
         else:
-            self._control.happened(Happening.STARTED)
             self._roll(max(start_ns, self._clock.now_ns()))
         self._control.happened(Happening.ENDED)
         self._show_progress(self._result.packets_sent - 1)
@@ -279,8 +282,8 @@ class TakeRunner:
             self._clock.wait_until_ns(due_ns)
             now_ns = self._clock.now_ns()
             if now_ns < start_ns + self._period_ns(beat + 1):
-                self._note_lateness(now_ns - due_ns)
                 self._send(packet, now_ns)
+                self._note_lateness(now_ns - due_ns)
                 carried.append(number)
                 result.packets_sent += 1
             else:
@@ -290,6 +293,9 @@ class TakeRunner:
             number += 1
 
     def _note_lateness(self, late_ns: int) -> None:
+        """Note a packet that has left; with the first, the shot has started."""
+        if not self._result.late_ns:
+            self._control.happened(Happening.STARTED)
         self._result.late_ns.append(late_ns)
         self._latest_ns = max(self._latest_ns, late_ns)
 
@@ -323,6 +329,7 @@ class TakeRunner:
     def _send(self, packet: Packet, now_ns: int) -> None:
         """Send a packet of the take, and record it as it left, and when."""
         left = self._line_out.send(packet)
+        self._result.blacked_out += left is not packet
         if self._recorder is None or self._recorder.name in self._result.lost:
             return
         try:

@@ -31,6 +31,7 @@ class Telling:
         self._publish = publish
         self._priority = priority
         self._last: Snapshot | None = None
+        service.on_answer = self.tell_now
         self._slots: tuple[object, bytes] = (None, b"")
         self._thread = threading.Thread(target=self._tell, name="telling", daemon=True)
         self._watching = threading.Thread(target=self._watch, name="show", daemon=True)
@@ -39,6 +40,13 @@ class Telling:
         """Begin."""
         self._thread.start()
         self._watching.start()
+
+    def tell_now(self) -> None:
+        """Publish how everything stands, where that is new."""
+        snapshot = self.snapshot()
+        if snapshot != self._last:
+            self._last = snapshot
+            self._publish(snapshot)
 
     def snapshot(self) -> Snapshot:
         """Return how everything stands."""
@@ -86,10 +94,7 @@ class Telling:
             if now_s - told_s < LEAST_APART_S:
                 continue
             told_s = now_s
-            snapshot = self.snapshot()
-            if snapshot != self._last:
-                self._last = snapshot
-                self._publish(snapshot)
+            self.tell_now()
             self._service.end_if_alone()
 
     def _watch(self) -> None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from cuedeck.clock import Clock
-from cuedeck.output.base import Line, OutputLost
+from cuedeck.output.base import Line, Output, OutputLost, Renewable
 from cuedeck.output.outlet import Outlet
 from cuedeck.output.targets import outputs_for
 from cuedeck.player.last_look import Kept, LastLook
@@ -38,6 +38,8 @@ class Way:
     outlets: tuple[Outlet, ...] = field(repr=False)
     dark: Slots = field(repr=False)
     """What a blackout leaves, shape (universes, 512)."""
+    asked: tuple[Output, ...] = field(repr=False)
+    """For each outlet, its output as it is asked for now; one that was open already may be another."""
 
 
 class Ways:
@@ -77,15 +79,18 @@ class Ways:
                 outlet.close()
             raise
         self._open += new
-        return Way(asked, line, tuple(outlets), dark)
+        return Way(asked, line, tuple(outlets), dark, tuple(outputs))
 
     def take_up(self, way: Way) -> None:
         """Send there from the next packet on."""
         before = self.current
-        if before is not None and before.line != way.line:
-            for outlet in set(before.outlets) & set(way.outlets):
+        on_other_line = before.outlets if before is not None and before.line != way.line else ()
+        for outlet, asked in zip(way.outlets, way.asked, strict=True):
+            is_renewed = isinstance(outlet.output, Renewable) and outlet.output.renew(asked)
+            if is_renewed or outlet in on_other_line:
                 with suppress(OutputLost):  # it is told, and tried again
-                    outlet.open(way.line, must=False)
+                    # A line of its own, so that it changes over.
+                    outlet.open(replace(way.line), must=False, waits=False)
         has_changed = before is None or (before.targets, before.line) != (way.targets, way.line)
         if has_changed or before is None or not np.array_equal(before.dark, way.dark):
             self._line_out.change(way.outlets, way.dark, self._kept_in_file(way))

@@ -63,6 +63,9 @@ class Talking:
                 line = self._said.get(timeout=PATIENCE_S)
             except queue.Empty:
                 line = None
+            else:
+                if line is None:
+                    self._said.put(None)  # its end is read again when it is finished
             if line is None:
                 raise AssertionError(f"waited for {what}, heard:\n" + "\n".join(self.lines))
             self.lines.append(line)
@@ -105,9 +108,12 @@ class Talking:
 class Namespace:
     """A namespace that stands, and what runs in it."""
 
-    def __init__(self, enter: Sequence[str]) -> None:
-        self._enter = list(enter)
-        self._running: list[Talking] = []
+    def __init__(self, number: int, running: list[Talking] | None = None) -> None:
+        as_user = [] if os.geteuid() == 0 else ["--user", "--preserve-credentials"]
+        self.number = number
+        """The process that it stands with."""
+        self._enter = [needed_tool("nsenter"), *as_user, "--net", "--target", str(number)]
+        self._running: list[Talking] = [] if running is None else running
 
     def run(self, *command: str) -> str:
         """Run a command to its end and return what it said."""
@@ -123,6 +129,12 @@ class Namespace:
     def python(self, module: str, *arguments: str, environment: dict[str, str] | None = None) -> Talking:
         """Start a module of the tests."""
         return self.start(sys.executable, "-m", module, *arguments, environment=environment)
+
+    def another(self) -> Namespace:
+        """Make a namespace without a cable; it ends with this one."""
+        holder = self.start("unshare", "--net", "sh", "-c", "ip link set lo up && echo ready && exec cat")
+        holder.line_with("ready")
+        return Namespace(holder.number, self._running)
 
     def finish(self) -> None:
         """End all that runs."""
@@ -148,7 +160,8 @@ def missing(what: str) -> None:
 @contextmanager
 def namespace() -> Iterator[Namespace]:
     """Give a network namespace, or skip the test where this machine lets nobody have one."""
-    unshare, nsenter = needed_tool("unshare"), needed_tool("nsenter")
+    unshare = needed_tool("unshare")
+    needed_tool("nsenter")
     needed_tool("ip")
     is_root = os.geteuid() == 0
     holder = Talking([unshare, "--net", *([] if is_root else ["--map-root-user"]), "sh", "-c", _LAY_A_CABLE])
@@ -157,8 +170,7 @@ def namespace() -> Iterator[Namespace]:
             holder.line_with("ready")
         except AssertionError as error:
             missing(f"no network namespace can be made here: {error}")
-        as_user = [] if is_root else ["--user", "--preserve-credentials"]
-        made = Namespace([nsenter, *as_user, "--net", "--target", str(holder.number)])
+        made = Namespace(holder.number)
         try:
             yield made
         finally:

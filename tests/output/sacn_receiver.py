@@ -144,6 +144,8 @@ class Fact:
     """When the last packet of that source came."""
     level: int = -1
     """The first slot of what is shown."""
+    slots: str = ""
+    """All slots of what is shown, in hexadecimal digits."""
 
 
 @dataclass
@@ -250,8 +252,9 @@ class Receiver:
 
     def _tell(self, what: str, universe: int, cid: str, now_s: float) -> None:
         stream = self._streams.get(universe, {}).get(cid)
-        level = self.looks.get(universe, b"\0")[0] if what == "shown" else -1
-        self.facts.append(Fact(what, universe, cid, now_s, stream.heard_s if stream else 0.0, level))
+        look = self.looks[universe] if what == "shown" else b""
+        level = look[0] if look else -1
+        self.facts.append(Fact(what, universe, cid, now_s, stream.heard_s if stream else 0.0, level, look.hex()))
 
 
 def group_of(universe: int) -> str:

@@ -298,3 +298,18 @@ def test_only_what_has_changed_leaves(far: UdpPort) -> None:
 
 def test_sacn_of_takes_options_that_were_taken_apart_elsewhere() -> None:
     assert sacn_of("", {"sync": "off"}).destination.synchronisation == 0
+
+
+@pytest.mark.parametrize(("priority", "lower"), [(100, 80), (20, 0), (7, 0)])
+def test_a_look_that_is_resumed_has_a_lower_priority_until_something_else_is_sent(
+    far: UdpPort, priority: int, lower: int
+) -> None:
+    output = Sacn(replace(SOURCE, priority=priority), Destination("127.0.0.1", far.number))
+    line = Line((1,), 512, 44.0)
+    for number, sent in enumerate((replace(line, is_resumed=True), line)):
+        output.open(sent)
+        output.send(packet(number))
+    resumed, normal = far.read(2)
+    assert (resumed[108], normal[108]) == (lower, priority)
+    assert normal[111] == resumed[111] + 1, "it is the same stream"
+    output.close()

@@ -210,7 +210,8 @@ def test_a_break_waits_until_the_packet_before_it_is_out(monkeypatch: pytest.Mon
     [
         (
             "lamp",
-            "'lamp' is no output: write simulator, serial:PORT[,universe=N], framed:PORT[,universe=N], or sacn[:ADDRESS]",
+            "'lamp' is no output: write simulator, serial:PORT[,universe=N], framed:PORT[,universe=N],"
+            " or sacn[:ADDRESS]",
         ),
         ("serial:", "which port? write --to serial:PORT ('cuedeck ports' lists them)"),
         ("serial", "which port? write --to serial:PORT ('cuedeck ports' lists them)"),

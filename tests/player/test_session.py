@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -11,13 +12,16 @@ import pytest
 
 from cuedeck.clock import MonotonicClock
 from cuedeck.output.base import Line, Packet
+from cuedeck.output.e131 import OPTIONS_AT, SEQUENCE_AT, Options
 from cuedeck.player.last_look import read_last_look
 from cuedeck.player.session import Session
 from cuedeck.player.states import Happening, NotNow, State
 from cuedeck.player.take import TakeControl
 from cuedeck.player.ways import Way
+from tests.output.udp import UdpPort
 from tests.player.test_still import slots
 
+PRIORITY_AT = 108
 LINE = Line((1,), 24, 200.0, 24)
 
 
@@ -105,6 +109,8 @@ def test_a_blackout_that_was_on_the_line_is_there_again_when_another_player_resu
     assert int(second.line_out.last.slots[0, 0]) == 0
     assert second.line_out.look is not None
     assert int(second.line_out.look[0, 0]) == 50, "and the look under it is not forgotten"
+    assert second.ways.current is not None
+    assert second.ways.current.line == replace(LINE, is_resumed=True)
     second.close()
     first.session.close()
 
@@ -142,3 +148,18 @@ def test_what_cannot_be_is_refused_and_the_light_stays(stage: Stage) -> None:
         stage.session.show(stage.way, slots(4))
     assert 4 not in stage.firsts
     assert np.array_equal(stage.session.line_out.look, slots(3))
+
+
+def test_an_output_that_is_asked_for_in_another_way_goes_over_to_that_and_does_not_let_go(stage: Stage) -> None:
+    with UdpPort() as far:
+        heard: list[bytes] = []
+        for priority in (100, 150):
+            target = f"sacn:127.0.0.1,port={far.number},priority={priority}"
+            stage.session.show(stage.session.ways.ready([target], None, LINE, slots(0)), slots(priority))
+            heard += far.read(1)
+            while heard[-1][PRIORITY_AT] != priority:
+                assert len(heard) < 100, "it goes on with the old priority"
+                heard += far.read(1)
+        sequences = [one[SEQUENCE_AT] for one in heard]
+        assert sequences == [number % 256 for number in range(len(sequences))], "it is one stream"
+        assert not [one for one in heard if one[OPTIONS_AT] & Options.STREAM_TERMINATED]

@@ -244,7 +244,8 @@ def test_a_blackout_reaches_the_line_with_the_next_packet_and_stays_until_it_is_
             line_out.is_blacked_out = packet.number == 9
 
     stage.out.on_packet = ask
-    TakeRunner(stage.plan, line_out, stage.recorder, stage.clock, stage.control).run()
+    result = TakeRunner(stage.plan, line_out, stage.recorder, stage.clock, stage.control).run()
+    assert (result.blacked_out, result.is_complete) == (20, False)
     assert stage.out.first_slots == [255] * 10 + [0] * 20 + [255] * 11
     recorded = [int(packet.slots[0, 0]) for packet in stage.recorder.packets]
     assert recorded == stage.out.first_slots, "the log has what was on the line"
