@@ -11,6 +11,8 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 REAL_TIME = "real-time"
 ORDINARY = "ordinary"
@@ -35,6 +37,20 @@ def send_first() -> None:
     """Ask for the priority of the thread that sends, for this thread; those that it starts from now on have it too."""
     if hasattr(os, "sched_setscheduler") and os.environ.get(ASKED) != ORDINARY:
         _on_posix(_PRIORITY_TO_SEND)
+
+
+@contextmanager
+def starting_senders() -> Iterator[None]:
+    """Give the threads that are started meanwhile the priority of the one that sends, where this one has any."""
+    if not hasattr(os, "sched_setscheduler") or os.sched_getscheduler(0) != os.SCHED_FIFO:
+        yield
+        return
+    before = os.sched_getparam(0).sched_priority
+    _on_posix(_PRIORITY_TO_SEND)
+    try:
+        yield
+    finally:
+        _on_posix(before)
 
 
 def give_way() -> None:
