@@ -1,6 +1,7 @@
 """The player process: `python -m cuedeck.player FOLDER`. Its clients start it, and `cuedeck player` talks to it.
 
-With `--resume`, the last look of a player that was killed is on the line before anything else is loaded.
+With `--resume`, the last look of a player that was killed is on the line before anything else is loaded; and what
+that needs is loaded before every other program.
 """
 
 from __future__ import annotations
@@ -15,15 +16,14 @@ from typing import TYPE_CHECKING
 
 from cuedeck.clock import MonotonicClock
 from cuedeck.errors import Refusal
-from cuedeck.player.last_look import read_last_look
-from cuedeck.player.priority import go_first
-from cuedeck.player.session import Session
-from cuedeck.player.whereabouts import ALREADY_RUNS_EXIT, PlayerRuns, Whereabouts
+from cuedeck.player.priority import give_way, go_first, send_first
 
 if TYPE_CHECKING:
     from cuedeck.player.messages import AnySay
     from cuedeck.player.server import ControlServer
+    from cuedeck.player.session import Session
     from cuedeck.player.telling import Telling
+    from cuedeck.player.whereabouts import Whereabouts
 
 SWITCH_S = 0.0005
 """How long a thread may keep others from running: as long as the clock spins before a packet, which is never cut."""
@@ -32,6 +32,10 @@ SWITCH_S = 0.0005
 def main() -> int:
     """Play until it is over; return an exit code."""
     options = _options()
+    if options.resume:
+        go_first()
+    from cuedeck.player.whereabouts import ALREADY_RUNS_EXIT, PlayerRuns, Whereabouts
+
     where = Whereabouts.of(options.folder)
     try:
         where.claim()
@@ -49,6 +53,9 @@ def _options() -> argparse.Namespace:
 
 
 def _play(where: Whereabouts, *, is_resumed: bool) -> int:
+    from cuedeck.player.last_look import read_last_look
+    from cuedeck.player.session import Session
+
     gc.disable()
     sys.setswitchinterval(SWITCH_S)
     priority = go_first()
@@ -60,6 +67,7 @@ def _play(where: Whereabouts, *, is_resumed: bool) -> int:
         session.resume(kept)
     opening = threading.Thread(target=channel.open, args=(session,), name="opening")
     opening.start()
+    send_first()
     session.run()
     opening.join()
     session.close()
@@ -96,10 +104,11 @@ class Channel:
             print(refused, file=sys.stderr, flush=True)
             self.exit_code = 1
             session.end()
-        gc.collect()
-        gc.freeze()
+        gc.freeze()  # and no collection: it would keep the light of a resumed look waiting
 
     def _open(self, session: Session) -> None:
+        if not session.is_lit:
+            give_way()  # nothing is on the line that loading could keep waiting, but maybe on that of another player
         from cuedeck.player.recording import close_left_behind
         from cuedeck.player.server import ControlServer
         from cuedeck.player.service import Service
@@ -107,6 +116,7 @@ class Channel:
         from cuedeck.player.telling import Telling
 
         close_left_behind(self._where.folder)
+        go_first()
         service = Service(session, ShowKeeper(self._where.folder), self._publish)
         self._server = ControlServer(self._where, service)
         self._server.start()

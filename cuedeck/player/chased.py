@@ -12,9 +12,9 @@ from itertools import count
 
 from cuedeck.clock import Clock
 from cuedeck.input.timecode import TimecodeSource
-from cuedeck.output.base import Output, Packet
+from cuedeck.output.base import Packet
 from cuedeck.player.line_out import LineOut
-from cuedeck.player.take import TakeControl, TakeRunner
+from cuedeck.player.take import Records, TakeControl, TakeRunner
 from cuedeck.timeline.chased import pace_of, packet_at
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timing.chase import Chased, Chaser
@@ -27,7 +27,7 @@ class ChasedRunner(TakeRunner):
         self,
         plan: ShotPlan,
         line_out: LineOut,
-        recorder: Output | None,
+        recorder: Records | None,
         clock: Clock,
         control: TakeControl,
         *,
@@ -68,7 +68,7 @@ class ChasedRunner(TakeRunner):
         packet = Packet(number, due_ns, timeline.slots([carried])[0], carried)
         now_ns = self._clock.now_ns()
         if now_ns < next_due_ns:
-            self._send(packet)
+            self._send(packet, now_ns)
             self._note_lateness(now_ns - due_ns)
             self._carried.append(carried)
             result.packets_sent += 1

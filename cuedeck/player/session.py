@@ -53,6 +53,7 @@ class Session:
         self.ways = Ways(self.line_out, clock, last_look, tell)
         self.after = ThreadPoolExecutor(max_workers=1, thread_name_prefix="after")
         """For what is done after a take, and out of the way of packets."""
+        self.after.submit(lambda: None)  # its thread begins here, and not with the priority of the one that sends
         self.control: TakeControl | None = None
         """The take that is on the line, while there is one."""
         self.fault = ""

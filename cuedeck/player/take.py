@@ -15,9 +15,10 @@ import queue
 import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from typing import Protocol
 
 from cuedeck.clock import Clock
-from cuedeck.output.base import Output, OutputLost, Packet
+from cuedeck.output.base import OutputLost, Packet
 from cuedeck.player.line_out import LineOut
 from cuedeck.player.states import Happening, Machine, State
 from cuedeck.player.still import OUT_PACKETS
@@ -80,6 +81,17 @@ class TakeResult:
         """Whether every packet went out on every output, as the shot has it."""
         is_whole = not (self.was_cut or self.lost or self.missed_on or self.blacked_out)
         return is_whole and self.packets_sent == self.packets_due
+
+
+class Records(Protocol):
+    """What keeps the packets of a take."""
+
+    @property
+    def name(self) -> str:
+        """What the user calls it."""
+
+    def record(self, packet: Packet, sent_ns: int) -> None:
+        """Keep a packet, and when its sending began. Raises OutputLost."""
 
 
 class TakeControl:
@@ -177,7 +189,7 @@ class TakeRunner:
         self,
         plan: ShotPlan,
         line_out: LineOut,
-        recorder: Output | None,
+        recorder: Records | None,
         clock: Clock,
         control: TakeControl,
         *,
@@ -271,7 +283,7 @@ class TakeRunner:
             self._clock.wait_until_ns(due_ns)
             now_ns = self._clock.now_ns()
             if now_ns < start_ns + self._period_ns(beat + 1):
-                self._send(packet)
+                self._send(packet, now_ns)
                 self._note_lateness(now_ns - due_ns)
                 carried.append(number)
                 result.packets_sent += 1
@@ -315,14 +327,14 @@ class TakeRunner:
         passed = {one.cue for one in self._result.fired}
         return tuple(cue for cue in self._plan.position_cues if cue not in passed)
 
-    def _send(self, packet: Packet) -> None:
-        """Send a packet of the take, and record it as it left."""
+    def _send(self, packet: Packet, now_ns: int) -> None:
+        """Send a packet of the take, and record it as it left, and when."""
         left = self._line_out.send(packet)
         self._result.blacked_out += left is not packet
         if self._recorder is None or self._recorder.name in self._result.lost:
             return
         try:
-            self._recorder.send(left)
+            self._recorder.record(left, now_ns)
         except OutputLost as lost:
             self._result.lost[self._recorder.name] = str(lost)
 

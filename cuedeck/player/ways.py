@@ -21,6 +21,7 @@ from cuedeck.output.outlet import Outlet
 from cuedeck.output.targets import outputs_for
 from cuedeck.player.last_look import Kept, LastLook
 from cuedeck.player.line_out import LineOut
+from cuedeck.player.priority import starting_senders
 
 if TYPE_CHECKING:
     from cuedeck.rig.patch import Patch
@@ -72,7 +73,8 @@ class Ways:
                 if outlet is None:
                     outlet = Outlet(output, self._clock, self._tell)
                     new.append(outlet)
-                    outlet.open(line, must=must)
+                    with starting_senders():
+                        outlet.open(line, must=must)
                 outlets.append(outlet)
         except OutputLost:
             for outlet in new:

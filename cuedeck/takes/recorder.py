@@ -42,10 +42,14 @@ class Recorder:
         self._thread.start()
 
     def send(self, packet: Packet) -> None:
-        """Take a packet. Raises OutputLost where an earlier one could not be written."""
+        """Take a packet that leaves now. Raises OutputLost where an earlier one could not be written."""
+        self.record(packet, self._clock.now_ns())
+
+    def record(self, packet: Packet, sent_ns: int) -> None:
+        """Take a packet, and when its sending began. Raises OutputLost where an earlier one could not be written."""
         if self._failure is not None:
             raise OutputLost(f"the recorder was lost: {self._failure}")
-        self._queue.put((packet, self._clock.now_ns()))
+        self._queue.put((packet, sent_ns))
 
     def close(self) -> None:
         """Write what is left; safe to call twice. Raises OutputLost where that fails."""

@@ -1,4 +1,4 @@
-"""When the packets of a take were due, and when they left."""
+"""When the packets of a take were due, and when they left: when the sending of each began."""
 
 from __future__ import annotations
 

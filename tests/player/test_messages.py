@@ -13,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
+from cuedeck.bench.nonsense import GOOD_REQUESTS, nonsense
 from cuedeck.player.bounds import LONGEST_REQUEST, LONGEST_SHOW, LONGEST_WORDS, MOST_TOLD, MOST_UNIVERSES
 from cuedeck.player.handshake import ANSWER_LENGTH, GREETING_LENGTH, PROOF_LENGTH, ClientSide, PlayerSide, Stranger
 from cuedeck.player.messages import (
@@ -36,7 +37,6 @@ from cuedeck.player.messages import (
     say_in,
     unpacked,
 )
-from tests.player.nonsense import GOOD_REQUESTS, nonsense
 
 OUTPUT = OutputState(name="sACN universe 1", lost="the network is down", refresh_hz=43.9, sent=1200, missed=3)
 SAYS: list[AnySay] = [

@@ -17,6 +17,7 @@ from pathlib import Path
 
 import pytest
 
+from cuedeck.bench.nonsense import nonsense
 from cuedeck.errors import Refusal
 from cuedeck.player.client import (
     PlayerClient,
@@ -48,7 +49,6 @@ from cuedeck.player.served import MOST_NONSENSE, MOST_WAITING
 from cuedeck.player.server import MOST_CLIENTS, ChannelFailed, ControlServer
 from cuedeck.player.socket_lines import Lines
 from cuedeck.player.whereabouts import Announcement, Whereabouts
-from tests.player.nonsense import nonsense
 
 ROOT = Path(__file__).parents[2]
 LONG_S = 20

@@ -42,6 +42,12 @@ class Written:
         self.times_ns.append(self.clock.now_ns())
         self.on_packet(packet)
 
+    def record(self, packet: Packet, sent_ns: int) -> None:
+        """Keep a packet of a take and when it began to be sent, then do what was asked."""
+        self.packets.append(packet)
+        self.times_ns.append(sent_ns)
+        self.on_packet(packet)
+
     def close(self) -> None:
         """Do nothing."""
 
@@ -151,6 +157,13 @@ def test_a_missed_packet_is_not_recorded() -> None:
     stage.run()
     assert stage.recorder.numbers == stage.out.numbers
     assert 11 not in stage.recorder.numbers
+
+
+def test_a_packet_is_recorded_with_the_time_when_its_sending_began() -> None:
+    stage = Stage(held("cue: 1, at: 0 s, look: key, fade: 1 s"))
+    stage.out.on_packet = lambda _: stage.clock.spin_ns(7_000_000)  # an output that takes its time
+    stage.run()
+    assert stage.recorder.times_ns == [START_NS + number * 25_000_000 for number in range(41)]
 
 
 # What is lost.

@@ -1,0 +1,76 @@
+"""What a whole player takes of a core with 64 universes, beside a bare loop that sends packets that stand ready.
+
+The player renders, records, keeps the last look, tells a client how things stand, and spins before each packet.
+"""
+
+from __future__ import annotations
+
+import os
+import time
+from contextlib import ExitStack
+from dataclasses import dataclass
+from pathlib import Path
+
+from cuedeck.bench import bare_loop
+from cuedeck.bench.far_end import UdpFarEnd
+from cuedeck.bench.lateness import times_between
+from cuedeck.bench.made_show import SHOT, made_show
+from cuedeck.bench.sacn import REFRESH_HZ, UNIVERSES
+from cuedeck.bench.spread import HEADING, Spread, load_words, ratio
+from cuedeck.bench.with_player import ended, player_of, rolling
+from cuedeck.player.messages import Begin, Stop
+
+_STARTS_S = 60
+
+
+@dataclass(frozen=True)
+class Loads:
+    """Shares of one core, and how late packets were."""
+
+    player: float
+    bare: float
+    late: Spread
+    missed: int
+
+
+def report(seconds: float = 10.0) -> str:
+    """Run both at the same time and say how they compare."""
+    heading = f"a player with {UNIVERSES} universes at {REFRESH_HZ} Hz over {seconds:g} s; {load_words()}"
+    if not Path("/proc/self/stat").exists():
+        return f"{heading}\n  left out: this system does not say what a process has used"
+    loads = measure(seconds)
+    compared = ratio(loads.player, loads.bare)
+    return "\n".join(
+        [
+            heading,
+            f"  player               {100 * loads.player:8.1f} % of a core",
+            f"  bare loop            {100 * loads.bare:8.1f} % of a core; the player takes {compared} as much",
+            HEADING,
+            loads.late.line("player, lateness") + f"  {loads.missed} missed",
+        ]
+    )
+
+
+def measure(seconds: float) -> Loads:
+    """Run a take with 64 universes and the bare loop, for so many seconds."""
+    with ExitStack() as opened:
+        show = opened.enter_context(made_show(int(seconds) + _STARTS_S, universes=UNIVERSES))
+        far = opened.enter_context(UdpFarEnd(lambda _: None))
+        client = opened.enter_context(player_of(show.folder))
+        client.ask(Begin(shot=SHOT, to=(far.target,)))
+        rolling(client)
+        loop = bare_loop.start("send", REFRESH_HZ, seconds, str(far.port))
+        begun_ns, before_s = time.perf_counter_ns(), _processor_seconds(client.pid)
+        loop.go(begun_ns, 0.5)
+        bare_s = loop.said()
+        until_ns, used_s = time.perf_counter_ns(), _processor_seconds(client.pid) - before_s
+        client.ask(Stop())
+        missed = ended(client).missed
+        late = Spread.of(times_between(show.folder, begun_ns, until_ns).late_ns)
+    return Loads(used_s / ((until_ns - begun_ns) / 1e9), float(bare_s) / seconds, late, missed)
+
+
+def _processor_seconds(pid: int) -> float:
+    """Return the processor time that a process has used, the system's part of it too."""
+    fields = Path(f"/proc/{pid}/stat").read_text(encoding="ascii", errors="replace").rpartition(")")[2].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
