@@ -43,6 +43,8 @@ class Prepared:
     """What was told since it is being prepared."""
     tallies: tuple[Tally, ...] = ()
     """How its outputs fared, once it is over."""
+    was_watched: bool = False
+    """Whether a client was there when it ended; one that comes while it is being logged was not."""
 
     def abandon(self) -> None:
         """Leave nothing of a take that could not begin."""

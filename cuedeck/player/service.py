@@ -194,7 +194,9 @@ class Service:
         """Note what the outputs had sent when the shot started, and what came to it when it ended."""
         if what is Happening.STARTED:
             before.update({outlet.name: outlet.tally for outlet in prepared.way.outlets})
-        elif what is Happening.ENDED and before:
+        elif what is Happening.ENDED:
+            prepared.was_watched = bool(self._clients)
+        if what is Happening.ENDED and before:
             prepared.tallies = tuple(outlet.tally - before[outlet.name] for outlet in prepared.way.outlets)
 
     def _run(self, prepared: Prepared) -> None:
@@ -221,7 +223,7 @@ class Service:
                 result.lost["recorder"] = str(refused)
                 self.tell(str(refused))
         if take is not None:
-            self.last_take = LastTake(slate=take.slate, status=take.status, was_watched=bool(self._clients))
+            self.last_take = LastTake(slate=take.slate, status=take.status, was_watched=prepared.was_watched)
         self._standing = self._stands(prepared, result)
         self.running = None
         self._publish(_ended(prepared, result))

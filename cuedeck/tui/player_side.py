@@ -173,6 +173,7 @@ class PlayerSide:
         return getattr(news, "text", ""), True
 
     def _see(self, snapshot: Snapshot) -> None:
+        last_before = None if self.snapshot is None else self.snapshot.last_take
         problem_before = "" if self.snapshot is None else self.snapshot.show_problem
         self.snapshot, self.slots = snapshot, unpacked(snapshot.slots)
         if snapshot.shot:
@@ -183,6 +184,8 @@ class PlayerSide:
         if self._reached is not None:
             self._meet(snapshot, self._reached)
             self._reached = None
+        elif snapshot.last_take != last_before:
+            self._tell_of_missed(snapshot)
         if snapshot.show_problem != problem_before:
             self._tell_of_show(snapshot.show_problem)
 
@@ -198,7 +201,13 @@ class PlayerSide:
         if reached.follows_lost:
             self.notices = [notice for notice in self.notices if notice != self._loss]
             self.notices.append(words.resumed_text(reached.pid, self._before_loss, is_lit=self.is_lit))
-        elif missed := words.missed_text(snapshot, is_lit=self.is_lit):
+        else:
+            self._tell_of_missed(snapshot)
+
+    def _tell_of_missed(self, snapshot: Snapshot) -> None:
+        """Say that a take was missed: one may still be logged when its player is met."""
+        missed = words.missed_text(snapshot, is_lit=self.is_lit)
+        if missed and missed not in self.notices:
             self.notices.append(missed)
 
     def _lose(self, lost: Lost) -> tuple[str, bool]:

@@ -120,7 +120,7 @@ def missed_text(snapshot: Snapshot, *, is_lit: bool) -> str:
     last = snapshot.last_take
     if last is None or last.was_watched:
         return ""
-    if snapshot.shot:
+    if snapshot.shot and snapshot.slate != last.slate:
         left = f"{running_name(snapshot)} has begun since"
     elif snapshot.is_blacked_out:
         left = "the line is blacked out"
