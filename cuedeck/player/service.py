@@ -35,6 +35,8 @@ from cuedeck.timeline.plan import FiredCue, refresh_of
 
 LINGER_S = 5.0
 """How long a player without clients and without light waits for one."""
+LONG_LINGER_S = 600.0
+"""The same where a take ended while nobody was there, so that whoever comes back is told."""
 
 
 @dataclass(frozen=True)
@@ -59,6 +61,8 @@ class Service:
         self._slow = threading.Lock()
         """Held while something is prepared that may take its time."""
         self._clients: list[int] = []
+        self._has_news = False
+        """Whether a take ended while nobody was there, and nobody came since."""
         self._alone_since_s = time.monotonic()
         self._standing: Standing | None = None
         self.on_answer: Callable[[], None] = lambda: None
@@ -75,6 +79,7 @@ class Service:
 
     def came(self, client: int) -> None:
         """Count a client in."""
+        self._has_news = False
         self._clients.append(client)
 
     def left(self, client: int, on_purpose: bool) -> None:
@@ -149,7 +154,8 @@ class Service:
 
     def end_if_alone(self) -> None:
         """End the session where nobody has been there for some seconds, and there is no light to keep."""
-        if not self._clients and self._is_done_with and time.monotonic() - self._alone_since_s > LINGER_S:
+        linger_s = LONG_LINGER_S if self._has_news else LINGER_S
+        if not self._clients and self._is_done_with and time.monotonic() - self._alone_since_s > linger_s:
             self._session.end()
 
     # What is done.
@@ -224,6 +230,7 @@ class Service:
                 self.tell(str(refused))
         if take is not None:
             self.last_take = LastTake(slate=take.slate, status=take.status, was_watched=prepared.was_watched)
+            self._has_news = not (prepared.was_watched or self._clients)
         self._standing = self._stands(prepared, result)
         self.running = None
         self._publish(_ended(prepared, result))
