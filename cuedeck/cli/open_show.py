@@ -6,17 +6,25 @@ import argparse
 import sys
 
 from cuedeck.cli import exits
+from cuedeck.cli.outputs import tell_of_universes
 from cuedeck.cli.shows import add_show, add_speed, open_sound
 from cuedeck.errors import Refusal
 from cuedeck.timeline.choosing import speed_of
 
 NAME = "open"
-HELP = "open a show in the terminal: rehearse its shots against the simulator"
+HELP = "open a show in the terminal: rehearse its shots, take them, follow the player"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of this command."""
     add_show(parser, may_be_here=True)
+    parser.add_argument(
+        "--to",
+        metavar="OUTPUT",
+        action="append",
+        help="rehearse and take on this output, as for 'shoot'; left out, rehearsals stay in the window and takes go to"
+        " the simulator; may be repeated",
+    )
     add_speed(parser)
 
 
@@ -35,11 +43,18 @@ def run(options: argparse.Namespace) -> int:
     opened = open_sound(folder)
     if not opened.show.shots:
         raise Refusal("the show has no shot yet: add one under 'shots:' (see README)")
-    try:
-        with TakeStore(folder.path) as store:
-            next_slates = {shot: slate(shot, store.next_number(shot)) for shot in opened.show.shots}
-    except TakesUnreadable:
-        next_slates = None  # a rehearsal needs no takes; `shoot` and `takes` say what is wrong with them
-    next_slate = None if next_slates is None else next_slates.__getitem__
-    CuedeckApp(folder.name, opened, MonotonicClock(), next_slate, speed).run()
+    targets = list(dict.fromkeys(options.to or []))
+    tell_of_universes(targets, opened.patch)
+
+    def next_slate(shot: str) -> str:
+        try:
+            with TakeStore(folder.path) as store:
+                return slate(shot, store.next_number(shot))
+        except TakesUnreadable:
+            return ""  # a rehearsal needs no takes; `shoot` and `takes` say what is wrong with them
+
+    app = CuedeckApp(folder.name, opened, MonotonicClock(), next_slate, speed, folder.path, targets)
+    app.run()
+    for line in app.leave_player(options.show, holds=opened.show.on_stop == "hold"):
+        print(line)
     return exits.DONE

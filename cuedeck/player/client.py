@@ -205,13 +205,15 @@ def start_player(
     spawned = spawn(where, module, resume=resume)
     try:
         while time.monotonic() < until:
-            has_failed = spawned.failed
+            has_failed, found_another = spawned.failed, spawned.found_another
             with suppress(PlayerSilent):
                 client = find_player(folder, on_say=on_say, on_lost=on_lost)
             if client is not None:
                 if client.pid != spawned.pid:
                     spawned.give_up()
                 return client
+            if found_another:
+                spawned = spawn(where, module, resume=resume)
             if has_failed:
                 raise PlayerLost(f"the player did not start: {spawned.last_words}")
             time.sleep(LOOKS_AGAIN_S)

@@ -92,6 +92,9 @@ class Snapshot(Message):
     """The number of the client that has control."""
     shot: Words = ""
     slate: Words = ""
+    """Of the take; empty for a rehearsal."""
+    speed: Words = ""
+    """How many times as fast as it is written the shot runs; empty where none does."""
     counting_s: Number = 0.0
     """Seconds that are left to count down; 0 while nothing is counted."""
     packet: Whole = 0

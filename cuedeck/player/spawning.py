@@ -35,6 +35,11 @@ class Spawned:
         return self._process.poll() not in (None, ALREADY_RUNS_EXIT)
 
     @property
+    def found_another(self) -> bool:
+        """Whether it ended because another player was there; that one may have been about to end."""
+        return self._process.poll() == ALREADY_RUNS_EXIT
+
+    @property
     def last_words(self) -> str:
         """The last line of its log, or else how it ended."""
         with self._log.open("rb") as file:

@@ -221,7 +221,8 @@ class TakeRunner:
         else:
             self._roll(max(start_ns, self._clock.now_ns()))
         self._control.happened(Happening.ENDED)
-        self._show_progress(self._result.packets_sent - 1)
+        progress = self._control.progress
+        self._show_progress(progress.packet if progress is not None and self._result.packets_sent else -1)
         self._let_go()
         return self._result
 

@@ -60,6 +60,7 @@ class Telling:
             controller=service.controller,
             shot="" if running is None else running.plan.name,
             slate="" if running is None else running.slate,
+            speed="" if running is None else str(running.plan.speed),
             counting_s=0.0 if progress is None else progress.counting_s,
             packet=0 if progress is None else progress.packet,
             packet_count=0 if progress is None else progress.packet_count,

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from fractions import Fraction
 from functools import partial
+from pathlib import Path
 from typing import ClassVar
 
 from textual import events
-from textual.app import App, ComposeResult, SystemCommand
+from textual.app import ComposeResult, SystemCommand
 from textual.binding import BindingType
 from textual.containers import Horizontal
 from textual.geometry import Size
@@ -21,25 +22,26 @@ from cuedeck.show.units import Frequency
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.tui.cue_panel import CuePanel
 from cuedeck.tui.key_screen import KeyScreen
-from cuedeck.tui.keys import KEYS, SHOT_KEYS
+from cuedeck.tui.keys import KEYS, PLAYER_ACTIONS, SHOT_KEYS
 from cuedeck.tui.lines import EndsLine
 from cuedeck.tui.look import DARK, DARK_VARIABLES, LIGHT, LIGHT_VARIABLES
-from cuedeck.tui.rehearsal import Moment, Rehearsal
+from cuedeck.tui.player_app import PlayerApp
+from cuedeck.tui.player_link import PlayerLink
+from cuedeck.tui.player_side import PlayerSide
+from cuedeck.tui.rehearsal import Rehearsal
 from cuedeck.tui.set_view import SetView
 from cuedeck.tui.shot_view import ShotView
 from cuedeck.tui.sizes import share_lines
+from cuedeck.tui.status import hints, state_text
 from cuedeck.tui.words import LONGEST_TEXT, axes_texts, clipped, shot_text, without_markup
 
+MOVING_ACTIONS = ("run_or_stop", "step", "to_start", "to_end", "show_shot", "turn_shot")
 TICKS_PER_S = 30
 WIDE_SCREEN = 110
-STANDING_HINTS = ("space run  ←→ frame  ? keys  q quit", "space run  ? keys  q quit", "? keys")
-RUNNING_HINTS = ("space stop  ? keys  q quit", "? keys")
-FIRING_HINTS = ("enter fire  space stop  ? keys", "enter fire  ? keys", "enter fire")
-"""Each from the longest to the shortest; for all but the shortest, the axes make room."""
 
 
-class CuedeckApp(App[None]):
-    """Rehearses the shots of one show, with a simulator in the place of the rig."""
+class CuedeckApp(PlayerApp):
+    """Rehearses the shots of one show, with a simulator in the place of the rig, and follows the show's player."""
 
     TITLE = "cuedeck"
     CSS_PATH = "cuedeck.tcss"
@@ -52,21 +54,29 @@ class CuedeckApp(App[None]):
         clock: Clock,
         next_slate: Callable[[str], str] | None = None,
         speed: Fraction = Fraction(1),
+        folder: Path | None = None,
+        to: Sequence[str] = (),
     ) -> None:
-        super().__init__()
+        """Without a folder there is no player; `to` names the outputs, as the user wrote them."""
+        dark = opened.patch.dark.tobytes()
+        super().__init__(None if folder is None else PlayerSide(PlayerLink(folder), to, dark))
         self._folder_name = folder_name
         self._opened = opened
         self._clock = clock
         self._next_slate = next_slate
         self._speed = speed
+        self._outputs = ", ".join(to) or "simulator"
         self._shots = list(opened.show.shots)
-        self.rehearsal: Rehearsal | None = None
-        """The shot on the screen; None where the show has none."""
         self._top = EndsLine(id="top")
         self._shot = ShotView(id="shot")
         self._set = SetView(None, id="set")
         self._cues = CuePanel(id="cues")
         self._status = EndsLine(id="status")
+
+    @property
+    def shots(self) -> list[str]:
+        """The shots that can be shown."""
+        return self._shots
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """Return our own variables, for themes that do not set them."""
@@ -75,6 +85,8 @@ class CuedeckApp(App[None]):
     def compose(self) -> ComposeResult:
         """Yield the screen from top to bottom."""
         yield self._top
+        yield self.notice
+        yield self.player_line
         yield self._shot
         with Horizontal(id="below"):
             yield self._set
@@ -90,68 +102,72 @@ class CuedeckApp(App[None]):
         self._timer = self.set_interval(1 / TICKS_PER_S, self.tick, pause=True)
         self.screen.set_class(not self._shots, "-empty")
         if self._shots:
-            self._show_shot(self._shots[0])
+            self.show_shot(self._shots[0], self._speed)
         else:
             self._name_show("")
             self._top.rights, self._status.rights = self._top_rights(""), ("q quit",)
+        self.listen_to_player()
 
     def on_resize(self, event: events.Resize) -> None:
         """Share the lines out anew, by the size that the event brings: the app takes it over only after this."""
-        self._draw_shot(event.size)
+        self.draw_shot(event.size)
 
     def tick(self) -> None:
         """Let the playhead follow the clock, and show what it has come to."""
         if self.rehearsal is not None:
             self.rehearsal.tick(self._clock.now_ns())
-            self._show_moment()
+            self.draw_moment()
 
     def on_shot_view_place_pointed(self, message: ShotView.PlacePointed) -> None:
         """Put the playhead where the pointer was."""
-        if self.rehearsal is not None:
-            self.rehearsal.go_to(message.time_s)
-            self._show_moment()
+        if self.rehearsal is not None and self.can_move:
+            self._go_to(message.time_s)
 
     def action_run_or_stop(self) -> None:
         """Run the shot from the playhead, or stop it there."""
-        if self.rehearsal is not None:
+        self.take_lead()
+        if self.rehearsal is not None and not self.run_on_line():
             self.rehearsal.run_or_stop(self._clock.now_ns())
-            self._draw_shot()
+            self.draw_shot()
 
     def action_fire(self) -> None:
         """Fire the next operator cue."""
-        if self.rehearsal is not None and self.rehearsal.fire(self._clock.now_ns()):
-            self._draw_shot()
+        if self.rehearsal is not None and self.rehearsal.is_led:
+            self._ask("fire")
+        elif self.rehearsal is not None and self.rehearsal.fire(self._clock.now_ns()):
+            self.draw_shot()
 
     def action_step(self, frames: int) -> None:
         """Put the playhead so many camera frames on."""
+        self.take_lead()
         if self.rehearsal is not None:
             self.tick()
             self.rehearsal.step(frames)
-            self._show_moment()
+            self.draw_moment()
+            self.stand_on_line()
 
     def action_to_start(self) -> None:
         """Put the playhead at the start of the shot."""
         if self.rehearsal is not None:
-            self.rehearsal.go_to(self.rehearsal.playhead.length_s * 0)
-            self._show_moment()
+            self._go_to(self.rehearsal.playhead.length_s * 0)
 
     def action_to_end(self) -> None:
         """Put the playhead at the end of the shot."""
         if self.rehearsal is not None:
-            self.rehearsal.go_to(self.rehearsal.playhead.length_s)
-            self._show_moment()
+            self._go_to(self.rehearsal.playhead.length_s)
 
     def action_show_shot(self, name: str) -> None:
         """Go to a shot by its name."""
-        if name in self._shots:
-            self._show_shot(name)
+        if name in self._shots and self.can_move:
+            self.show_shot(name, self._speed)
+            self.stand_on_line()
 
     def action_turn_shot(self, by: int) -> None:
         """Go to the shot before or after."""
         if self.rehearsal is not None:
             index = self._shots.index(self.rehearsal.plan.name) + by
             if 0 <= index < len(self._shots):
-                self._show_shot(self._shots[index])
+                self.action_show_shot(self._shots[index])
 
     def action_scroll_lanes(self, lights: int) -> None:
         """Bring other lights into view."""
@@ -163,29 +179,54 @@ class CuedeckApp(App[None]):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Dim what cannot be done now."""
+        if action in PLAYER_ACTIONS:
+            return True if self.can_ask(action) else None
         if action == "fire":
-            ready = self.rehearsal and self.rehearsal.playhead.is_running and self.rehearsal.waiting_cues
-            return True if ready else None
-        if action == "show_shot":
-            return parameters[0] in self._shots
-        return True
+            return True if self.can_fire else None
+        if action == "show_shot" and parameters[0] not in self._shots:
+            return False
+        return None if action in MOVING_ACTIONS and not self.can_move else True
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
-        """Yield what the palette lists: Textual's own, and every shot."""
+        """Yield what the palette lists: Textual's own, what the player can be asked for now, and every shot."""
         yield from super().get_system_commands(screen)
-        for name in self._shots:
+        for binding in KEYS:
+            if binding.action in PLAYER_ACTIONS and self.can_ask(binding.action):
+                yield SystemCommand(binding.description, binding.tooltip, getattr(self, f"action_{binding.action}"))
+        for name in self._shots if self.can_move else ():
             title = self._opened.show.shots[name].title or "go to this shot"
-            yield SystemCommand(without_markup(f"shot {name}"), without_markup(title), partial(self._show_shot, name))
+            yield SystemCommand(
+                without_markup(f"shot {name}"), without_markup(title), partial(self.action_show_shot, name)
+            )
 
-    def _show_shot(self, name: str) -> None:
-        self.rehearsal = Rehearsal(self._opened.plan(name, self._speed))
+    def show_shot(self, name: str, speed: Fraction) -> None:
+        """Show a shot, run so many times as fast as it is written."""
+        self.rehearsal = Rehearsal(self._opened.plan(name, speed))
         plan = self.rehearsal.plan
-        slate = f" · next slate {self._next_slate(name)}" if self._next_slate else ""
-        self._name_show(f" · {shot_text(plan)}{slate}")
-        speed = "" if plan.speed == 1 else f" · speed {plan.speed}"
-        self._top.rights = self._top_rights(f"simulator {Frequency.of(plan.refresh_hz)}{speed}")
+        self.name_slate()
+        factor = "" if plan.speed == 1 else f" · speed {plan.speed}"
+        self._top.rights = self._top_rights(f"{self._outputs} {Frequency.of(plan.refresh_hz)}{factor}")
         self._set.show_plan(plan)
-        self._draw_shot()
+        self.draw_shot()
+
+    def take_lead(self) -> None:
+        """Have the shot as it is to run from here: a take of another's may have run at another speed."""
+        if self.rehearsal is not None and not self.rehearsal.is_led and self.rehearsal.plan.speed != self._speed:
+            self.show_shot(self.rehearsal.plan.name, self._speed)
+
+    def name_slate(self) -> None:
+        """Name the shot and its next slate."""
+        if self.rehearsal is not None:
+            next_slate = self._next_slate(self.rehearsal.plan.name) if self._next_slate else ""
+            slate = f" · next slate {next_slate}" if next_slate else ""
+            self._name_show(f" · {shot_text(self.rehearsal.plan)}{slate}")
+
+    def _go_to(self, time_s: Fraction) -> None:
+        self.take_lead()
+        if self.rehearsal is not None:
+            self.rehearsal.go_to(time_s)
+            self.draw_moment()
+            self.stand_on_line()
 
     def _name_show(self, shot: str) -> None:
         title = clipped(self._opened.show.title or "", LONGEST_TEXT)
@@ -199,33 +240,27 @@ class CuedeckApp(App[None]):
         warnings = counted(len(self._opened.problems), "warning")
         return (" · ".join(part for part in (f"{warnings}, see ?", output) if part), f"{warnings}, see ?", warnings)
 
-    def _draw_shot(self, size: Size | None = None) -> None:
+    def draw_shot(self, size: Size | None = None) -> None:
+        """Draw the shot anew, on a screen of some size."""
+        lines = self.player_lines(size or self.size)
         if self.rehearsal is None:
             return
         plan, size = self.rehearsal.plan, size or self.size
         self.screen_stack[0].set_class(size.width >= WIDE_SCREEN, "-wide")
-        share = share_lines(size.height, len(plan.move.axes) if plan.move else 0, len(plan.patch.lights))
+        share = share_lines(size.height - lines, len(plan.move.axes) if plan.move else 0, len(plan.patch.lights))
         self._shot.show_shot(plan, self.rehearsal.timeline, share, size.width - 2)
-        self._show_moment()
+        self.draw_moment()
         self.refresh_bindings()
 
-    def _show_moment(self) -> None:
+    def draw_moment(self) -> None:
+        """Draw what is to be seen at the playhead."""
         if self.rehearsal is None:
             return
         moment = self.rehearsal.moment()
-        self._timer.resume() if moment.is_running else self._timer.pause()
+        self._timer.resume() if moment.is_running and not self.rehearsal.is_led else self._timer.pause()
         self._shot.moment = self._set.moment = moment
         self._cues.show_rehearsal(self.rehearsal)
-        state, axes = self._state_text(moment), axes_texts(moment.positions)
+        state, axes = state_text(self.rehearsal, moment, self.player), axes_texts(moment.positions)
         self._status.left, *short = (f"{state}  {text}".rstrip() for text in axes)
         self._status.short_lefts = tuple(short)
-        self._status.rights = self._hints(moment)
-
-    def _state_text(self, moment: Moment) -> str:
-        label = self.rehearsal.plan.labels.label(moment.frame) if self.rehearsal else ""
-        state = "▶ runs" if moment.is_running else "■ stands"
-        return f"{label}  {float(moment.time_s):6.2f} s  {state:<8}"
-
-    def _hints(self, moment: Moment) -> tuple[str, ...]:
-        is_waiting = self.rehearsal is not None and bool(self.rehearsal.waiting_cues)
-        return STANDING_HINTS if not moment.is_running else FIRING_HINTS if is_waiting else RUNNING_HINTS
+        self._status.rights = hints(self.rehearsal, moment, self.player, can_fire=self.can_fire)

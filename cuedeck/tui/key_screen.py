@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -48,11 +48,31 @@ class KeyScreen(ModalScreen[None]):
 def key_lines() -> list[str]:
     """Return a line for each key."""
     lines: list[str] = []
-    for binding in KEYS:
-        if binding.action == "turn_shot(-1)":
+    for shown, text in _rows():
+        if shown.startswith("["):
             lines.append(f"{'1 … 9':<{KEY_CELLS}} go to the shot of that number")
-        lines.append(f"{binding.key_display or '':<{KEY_CELLS}} {binding.tooltip}")
+        lines.append(f"{shown:<{KEY_CELLS}} {text}")
     return lines
+
+
+def _rows() -> Iterator[tuple[str, str]]:
+    """Yield keys and what they do; those that do the same this way and that way share a line."""
+    waiting: Binding | None = None
+    for binding in KEYS:
+        if waiting is not None:
+            yield _shared(waiting, binding)
+            waiting = None
+        elif binding.action.endswith("(-1)") or binding.action.endswith("(-10)"):
+            waiting = binding
+        else:
+            yield binding.key_display or "", binding.tooltip
+
+
+def _shared(one: Binding, other: Binding) -> tuple[str, str]:
+    first, second = one.tooltip.split(), other.tooltip.split()
+    same = next(at for at, (word, other_word) in enumerate(zip(first, second, strict=False)) if word != other_word)
+    keys = f"{one.key_display} {(other.key_display or '').split()[-1]}"
+    return keys, f"{one.tooltip}, or {' '.join(second[same:])}"
 
 
 def problem_text(problem: Problem) -> str:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from textual.binding import Binding
 
+PLAYER_ACTIONS = ("take", "hold", "stop_take", "blackout", "release", "control", "dismiss")
+"""What is asked of the player."""
 DIGITS = "1234567890"
 
 
@@ -15,6 +17,13 @@ def _key(key: str, action: str, description: str, tooltip: str, shown: str, *, p
 KEYS: list[Binding] = [
     _key("space", "run_or_stop", "run, stop", "run the shot from the playhead, or stop it there", "space"),
     _key("enter", "fire", "fire the next operator cue", "start the cue that waits for you, while running", "enter"),
+    _key("t", "take", "take", "count 3 s and take the shot; the take is logged", "t"),
+    _key("h", "hold", "hold, go on", "hold the shot on the line where it is, or let it go on", "h"),
+    _key("s", "stop_take", "stop the take", "stop the take, its count or the rehearsal on the line", "s"),
+    _key("b", "blackout", "blackout", "black out the line, until it is released", "b"),
+    _key("r", "release", "release", "let go of a blackout, else a hold, else the look", "r"),
+    _key("c", "control", "take over control", "take control of the player from another window", "c"),
+    _key("escape", "dismiss", "dismiss the notice", "put away the notice at the top", "esc"),
     _key("left", "step(-1)", "a frame back", "put the playhead one camera frame earlier", "←"),
     _key("right", "step(1)", "a frame on", "put the playhead one camera frame later", "→"),
     _key("shift+left", "step(-10)", "ten frames back", "put the playhead ten camera frames earlier", "shift ←"),

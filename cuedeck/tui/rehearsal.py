@@ -9,9 +9,12 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
+import numpy.typing as npt
 
 from cuedeck.output.base import Packet
 from cuedeck.output.simulator import Simulator
+from cuedeck.player.messages import Snapshot
+from cuedeck.player.states import State
 from cuedeck.rig.state import FixtureState
 from cuedeck.timeline.plan import FiredCue, ShotPlan
 from cuedeck.tui.transport import NS_PER_S, Playhead
@@ -48,6 +51,10 @@ class Rehearsal:
         self.fired: tuple[FiredCue, ...] = ()
         self.simulator = Simulator(plan.patch)
         self.playhead = Playhead(plan.fps_on_set, Fraction(0))
+        self.is_led = False
+        """Whether the player leads the playhead, and not the clock."""
+        self.hears_line = False
+        """Whether the light is what the player has on the line, and not the packet at the playhead."""
         self._compile()
 
     @property
@@ -57,6 +64,7 @@ class Rehearsal:
 
     def run_or_stop(self, now_ns: int) -> None:
         """Run from the playhead, or stop there. A run from the start begins with nothing fired."""
+        self._take_lead()
         if self.playhead.is_running:
             self.playhead = self.playhead.stop(now_ns)
             return
@@ -66,15 +74,18 @@ class Rehearsal:
             self._compile()
 
     def tick(self, now_ns: int) -> None:
-        """Let the playhead follow the clock."""
-        self.playhead = self.playhead.tick(now_ns)
+        """Let the playhead follow the clock, unless the player leads it."""
+        if not self.is_led:
+            self.playhead = self.playhead.tick(now_ns)
 
     def step(self, frames: int) -> None:
         """Stand so many camera frames on."""
+        self._take_lead()
         self.playhead = self.playhead.step(frames)
 
     def go_to(self, time_s: Fraction) -> None:
         """Stand at a time, in seconds."""
+        self._take_lead()
         self.playhead = self.playhead.to(time_s)
 
     def fire(self, now_ns: int) -> FiredCue | None:
@@ -87,18 +98,57 @@ class Rehearsal:
         self._compile()
         return fired
 
+    def place_to_run_from(self) -> tuple[int, tuple[FiredCue, ...]]:
+        """Return the packet that a run would begin with, and what counts as fired: nothing at the start."""
+        packet = 0 if self.playhead.is_at_end else self.playhead.packet(self.plan.refresh_hz)
+        return packet, self.fired if packet else ()
+
+    def slots(self) -> npt.NDArray[np.uint8]:
+        """Return the slots of the packet at the playhead, shape (universes, 512)."""
+        packets: npt.NDArray[np.uint8] = self.timeline.slots([self.playhead.packet(self.plan.refresh_hz)])
+        return np.asarray(packets[0])
+
+    def follow(self, snapshot: Snapshot) -> bool:
+        """Put the playhead where a take of this shot is; return whether the timeline is another for what was fired."""
+        by_hand = set(self.plan.operator_cues)
+        fired = tuple(FiredCue(*one) for one in snapshot.fired if one[0] in by_hand)
+        is_other = fired != self.fired
+        if is_other:
+            self.fired = fired
+            self._compile()
+        self.is_led = True
+        at_s = max(snapshot.packet, 0) / self.plan.refresh_hz
+        self.playhead = self.playhead.led(at_s, is_running=snapshot.state == State.ROLLING)
+        return is_other
+
+    def end_following(self) -> None:
+        """Stand where the take was last; the light stays what is on the line until the playhead is moved."""
+        if self.is_led:
+            self.is_led = False
+            self.playhead = self.playhead.led(self.playhead.at_s, is_running=False)
+
+    def hear(self, universes: tuple[int, ...], slots: bytes) -> None:
+        """Take what is on the line, 512 bytes for each universe; nothing is dark. It counts until the next move."""
+        self.hears_line = universes in ((), self.plan.patch.universes)
+        if self.hears_line:
+            self.simulator.take(self.plan.patch.universes, slots or self.plan.patch.dark.tobytes())
+
     def moment(self) -> Moment:
-        """Send the packet of the playhead to the simulator and return what is to be seen."""
+        """Send the packet of the playhead to the simulator, unless it hears the line; return what is to be seen."""
         playhead = self.playhead
         number = playhead.packet(self.plan.refresh_hz)
-        due_ns = round(number / self.plan.refresh_hz * NS_PER_S)
-        self.simulator.send(Packet(number, due_ns, self.timeline.slots([number])[0]))
+        if not self.hears_line:
+            due_ns = round(number / self.plan.refresh_hz * NS_PER_S)
+            self.simulator.send(Packet(number, due_ns, self.slots()))
         positions = tuple(self._positions(float(playhead.at_s)))
         return Moment(playhead.at_s, playhead.frame, number, playhead.is_running, self.simulator.states(), positions)
 
     def _positions(self, time_s: float) -> list[AxisPosition]:
         axes = self.plan.move.axes.values() if self.plan.move else ()
         return [AxisPosition(axis.name, float(axis.at(np.array([time_s]))[0]), axis.unit) for axis in axes]
+
+    def _take_lead(self) -> None:
+        self.is_led = self.hears_line = False
 
     def _compile(self) -> None:
         self.timeline = self.plan.timeline(self.fired)

@@ -68,6 +68,10 @@ class Playhead:
         """Return it standing at a time, inside the shot."""
         return replace(self, at_s=min(max(time_s, Fraction(0)), self.length_s), origin_ns=None)
 
+    def led(self, at_s: Fraction, *, is_running: bool) -> Playhead:
+        """Return it where somebody else says it is, also past the end; it does not go by the clock."""
+        return replace(self, at_s=at_s, origin_ns=0 if is_running else None)
+
     def with_length(self, length_s: Fraction, has_open_end: bool) -> Playhead:
         """Return it in a shot that has become longer or shorter."""
         return replace(self, length_s=length_s, has_open_end=has_open_end)

@@ -493,6 +493,29 @@ def test_of_several_that_start_a_player_at_once_all_get_the_same(folder: Path, s
             assert not thread.is_alive()
 
 
+def test_where_a_player_is_just_ending_another_is_started_after_it(folder: Path, small: str) -> None:
+    """The first that is started finds the place taken, and ends; when the other has ended, the next one is tried."""
+    claim = "import sys; from pathlib import Path; from cuedeck.player.whereabouts import Whereabouts; "
+    claim += "Whereabouts.of(Path(sys.argv[1])).claim(); print(flush=True); sys.stdin.read()"
+    with subprocess.Popen(
+        [sys.executable, "-c", claim, str(folder)], stdin=subprocess.PIPE, stdout=subprocess.PIPE
+    ) as ending:
+        assert ending.stdout is not None
+        ending.stdout.readline()
+        clients: list[PlayerClient] = []
+        starting = threading.Thread(target=lambda: clients.append(start_player(folder, module=small)))
+        starting.start()
+        log = Whereabouts.of(folder).log
+        while not log.exists() or "runs already" not in log.read_text(encoding="utf-8"):
+            assert starting.is_alive()
+            starting.join(0.02)
+        ending.communicate()
+        starting.join(LONG_S)
+    (client,) = clients
+    client.ask(Quit())
+    client.close()
+
+
 def test_a_player_that_does_not_start_says_why(folder: Path, small: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("SMALL_PLAYER_SAYS", "show.yaml, line 3: there is no look 'egdes'")
     with pytest.raises(PlayerLost, match=r"the player did not start: show\.yaml, line 3: there is no look 'egdes'"):

@@ -445,6 +445,15 @@ def test_progress_tells_the_state_the_packet_and_the_next_operator_cue() -> None
     assert progress.time_s == 1.25
 
 
+def test_a_run_from_the_middle_is_at_the_end_of_the_shot_when_it_is_over() -> None:
+    """However many packets were sent."""
+    stage = Stage(held(*FADE))  # 61 packets
+    runner = TakeRunner(stage.plan, LineOut([stage.out]), None, stage.clock, stage.control, first_packet=40)
+    assert runner.run().packets_sent == 21
+    assert stage.control.progress is not None
+    assert stage.control.progress.packet == 60
+
+
 # Holding the shot.
 
 

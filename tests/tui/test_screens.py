@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import pytest
 from textual.pilot import Pilot
 
 from cuedeck.clock import ManualClock
+from cuedeck.player.messages import LastTake, OutputState, Snapshot, packed
 from cuedeck.tui.app import CuedeckApp
 from cuedeck.tui.look import LIGHT
+from cuedeck.tui.player_line import PlayerNews
+from cuedeck.tui.player_link import News, Reached
 from tests.tui.shows import opened
 
 SMALL, LARGE = (80, 24), (120, 40)
@@ -44,3 +48,50 @@ def test_the_light_theme(snap_compare: Any) -> None:
         await pilot.press("end")
 
     assert snap_compare(screen(), run_before=lighten, terminal_size=SMALL)
+
+
+OUTPUTS = (OutputState(name="serial:/dev/line", lost="it was pulled"), OutputState(name="sacn", refresh_hz=40.0))
+ROLLING = Snapshot(
+    state="rolling",
+    shot="1",
+    slate="1-C",
+    packet=84,
+    packet_count=161,
+    time_s=2.1,
+    controller=1,
+    has_control=True,
+    late_ms=2.34,
+    outputs=OUTPUTS,
+    universes=(1,),
+    slots=packed(opened().plan("1").timeline().slots([84]).tobytes()),
+)
+
+
+@pytest.mark.parametrize("size", [SMALL, LARGE], ids=["80x24", "120x40"])
+def test_a_take_that_rolls(snap_compare: Any, tmp_path: Path, size: tuple[int, int]) -> None:
+    """With an output that is lost."""
+    assert snap_compare(followed(tmp_path), run_before=saying(ROLLING), terminal_size=size)
+
+
+def test_a_blackout_and_a_take_that_was_missed(snap_compare: Any, tmp_path: Path) -> None:
+    """Black on the line, and a notice that stays."""
+    missed = LastTake(slate="1-B", status="complete", was_watched=False)
+    holding = Snapshot(state="holding", is_blacked_out=True, last_take=missed, outputs=OUTPUTS[1:])
+    said = (Reached(1, follows_lost=False), holding)
+    assert snap_compare(followed(tmp_path), run_before=saying(*said), terminal_size=SMALL)
+
+
+def followed(folder: Path) -> CuedeckApp:
+    """Return a screen with the player of a folder, which does not run."""
+    return CuedeckApp("small", opened(), ManualClock(), lambda shot: f"{shot}-D", folder=folder)
+
+
+def saying(*news: News) -> Any:
+    """Return what lets a screen hear something of its player."""
+
+    async def say(pilot: Pilot[None]) -> None:
+        for one in news:
+            pilot.app.post_message(PlayerNews(one))
+        await pilot.pause()
+
+    return say

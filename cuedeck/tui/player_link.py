@@ -1,0 +1,183 @@
+"""The way from the screen to the player: nothing here makes the screen wait, and nothing of the player is missed.
+
+Whatever waits (finding a player, starting one, asking it) has a thread of its own. What comes of it is handed to
+one callback, from any of them.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+
+from cuedeck.errors import Refusal
+from cuedeck.player.client import PlayerClient, PlayerLost, PlayerSilent, find_player, start_player
+from cuedeck.player.messages import AnyRequest, AnySay, Begin, Release, Show, Snapshot, Stop
+from cuedeck.player.whereabouts import Whereabouts
+from cuedeck.tui.lane import Lane
+
+LOOKS_AGAIN_S = 0.5
+"""From one look for a player to the next, while there is none."""
+ANSWERS_IN_S = 5.0
+STOPS_IN_S = 3.0
+
+
+@dataclass(frozen=True)
+class Reached:
+    """There is a player now."""
+
+    pid: int
+    """Its process."""
+    follows_lost: bool
+    """Whether it came after another that was lost with its light."""
+
+
+@dataclass(frozen=True)
+class Lost:
+    """The player is gone."""
+
+    what: str
+    has_light: bool
+    """Whether it left light on the line, so that another is started to hold that."""
+
+
+@dataclass(frozen=True)
+class NotDone:
+    """Something that was asked for was not done, or no player could be reached."""
+
+    what: str
+    request: AnyRequest | None = None
+
+
+News = AnySay | Reached | Lost | NotDone
+Hear = Callable[[News], object]
+
+
+class PlayerLink:
+    """A connection to the player of a folder, whenever there is one."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        self._hear: Hear | None = None
+        self._connecting = threading.Lock()
+        self._client: PlayerClient | None = None
+        self._has_said = threading.Event()
+        self._is_over = threading.Event()
+        self._last_problem = ""
+        self._light_was_lost = False
+        self._slow = Lane("asking, slow", self._ask)
+        self._quick = Lane("asking", self._ask)
+
+    @property
+    def is_busy(self) -> bool:
+        """Whether a take or a look that was asked for is not there yet."""
+        return self._slow.is_busy
+
+    def begin(self, hear: Hear, *, starts: bool) -> None:
+        """Look for a player until the end; `starts` starts one where none runs. Returns at once."""
+        self._hear = hear
+        threading.Thread(target=self._look, args=(starts,), name="looking for the player", daemon=True).start()
+
+    def ask(self, request: AnyRequest) -> None:
+        """Ask for something; returns at once. A player is started for a take or a look."""
+        (self._quick if request.is_quick else self._slow).put(request)
+
+    def leave(self, *, lets_go: bool) -> None:
+        """End the connection; `lets_go` stops a rehearsal and lets go of the light first. May wait some seconds."""
+        self._is_over.set()
+        self._slow.end()
+        self._quick.end()
+        client = self._client
+        if client is None:
+            return
+        if lets_go:
+            with suppress(Refusal):  # another has control now, or the player is gone
+                self._let_go(client)
+        client.close()
+
+    def _let_go(self, client: PlayerClient) -> None:
+        until = time.monotonic() + STOPS_IN_S
+        if client.snapshot is not None and client.snapshot.shot:
+            client.ask(Stop(), ANSWERS_IN_S)
+        while client.snapshot is not None and client.snapshot.shot and time.monotonic() < until:
+            self._has_said.wait(LOOKS_AGAIN_S)
+            self._has_said.clear()
+        client.ask(Release(), ANSWERS_IN_S)
+
+    def _tell(self, news: News) -> None:
+        if self._hear is not None and not self._is_over.is_set():
+            with suppress(RuntimeError):  # a screen that is being closed hears nothing any more
+                self._hear(news)
+
+    def _say(self, said: AnySay) -> None:
+        self._has_said.set()
+        self._tell(said)
+
+    def _look(self, starts: bool) -> None:
+        self._reached(starts=starts)
+        while not self._is_over.wait(LOOKS_AGAIN_S):
+            self._reached()
+
+    def _reached(self, *, starts: bool = False, resumes: bool = False) -> PlayerClient | None:
+        """Return a connection that stands, a new one where there is none; None where that cannot be."""
+        with self._connecting:
+            if self._client is not None and self._client.lost is None:
+                return self._client
+            self._forget_lost()
+            try:
+                client = self._connected(starts=starts, resumes=resumes)
+            except (Refusal, OSError) as error:
+                if starts or str(error) != self._last_problem:
+                    self._last_problem = str(error)
+                    self._tell(NotDone(str(error)))
+                return None
+            if client is not None:
+                self._client = client
+                self._tell(Reached(client.pid, self._light_was_lost))
+                self._light_was_lost = False
+            return client
+
+    def _forget_lost(self) -> None:
+        client, self._client = self._client, None
+        if client is not None:
+            client.close(leave=False)
+
+    def _connected(self, *, starts: bool, resumes: bool) -> PlayerClient | None:
+        if starts:
+            return start_player(self._folder, resume=resumes, on_say=self._say, on_lost=self._lost)
+        return find_player(self._folder, on_say=self._say, on_lost=self._lost)
+
+    def _lost(self, lost: PlayerLost) -> None:
+        """Say so at once, and start another where there is light to hold."""
+        client = self._client
+        before = None if client is None else client.snapshot
+        has_light = before is not None and bool(before.slots) and Whereabouts.of(self._folder).last_look.exists()
+        self._light_was_lost = has_light
+        self._tell(Lost(str(lost), has_light))
+        if has_light and not self._is_over.is_set():
+            again = partial(self._reached, starts=True, resumes=True)
+            threading.Thread(target=again, name="starting a player", daemon=True).start()
+
+    def _ask(self, request: AnyRequest) -> None:
+        is_for_light = isinstance(request, Begin | Show)
+        client = self._reached(starts=is_for_light, resumes=self._light_was_lost)
+        if client is None:
+            self._tell(NotDone("" if is_for_light else "no player runs", request))
+            return
+        try:
+            client.ask(request)
+        except PlayerSilent as silent:
+            self._tell(NotDone(str(silent), request))
+        except PlayerLost:
+            self._tell(NotDone("", request))  # that it is gone is told apart
+        except Refusal as refused:
+            self._tell(NotDone(str(refused), request))
+
+
+def is_snapshot(news: News) -> bool:
+    """Whether it only says how everything stands, so that a newer one takes its place."""
+    return isinstance(news, Snapshot)

@@ -1,0 +1,187 @@
+"""What the screen says about the player, in short texts."""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Iterator, Sequence
+
+from cuedeck.player.messages import Ended, OutputState, Snapshot
+from cuedeck.player.states import State
+from cuedeck.show.problems import counted
+
+ON_TIME_MS = 1.0
+"""A packet that leaves less than this after its time is called on time."""
+
+
+SHORT_CELLS = 8
+"""Characters of an output where two are of a kind and room is short."""
+
+
+def state_text(snapshot: Snapshot, *, is_lit: bool) -> str:
+    """Return what the player does."""
+    blackout = "BLACKOUT · " if snapshot.is_blacked_out else ""
+    return f"{blackout}{_doing_text(snapshot, is_lit=is_lit)}"
+
+
+def _doing_text(snapshot: Snapshot, *, is_lit: bool) -> str:
+    if snapshot.state == State.FAULTED:
+        return "player BROKE, the light is held"
+    if snapshot.shot:
+        return _running_text(snapshot)
+    if snapshot.state == State.IDLE:
+        return "player sends nothing"
+    return "player holds a look" if is_lit or snapshot.is_blacked_out else "player holds the lights out"
+
+
+def _running_text(snapshot: Snapshot) -> str:
+    what = running_name(snapshot)
+    length_s = snapshot.time_s / snapshot.packet * (snapshot.packet_count - 1) if snapshot.packet > 0 else 0.0
+    place = f"{snapshot.time_s:.1f}/{length_s:.1f} s" if length_s else f"{snapshot.time_s:.1f} s"
+    match snapshot.state:
+        case State.COUNTING:
+            return f"{what} starts in {snapshot.counting_s:.1f} s"
+        case State.STANDING_BY:
+            return f"{what} stands by"
+        case State.HOLDING if snapshot.is_held:
+            return f"{what} held at {place}"
+        case State.HOLDING:
+            return f"{what} is over"
+    chased = f" · {snapshot.chased}" if snapshot.chased else ""
+    return f"{what} rolls {place}{chased}"
+
+
+def running_name(snapshot: Snapshot) -> str:
+    """Return what runs: take 1-C, or a rehearsal."""
+    return f"take {snapshot.slate}" if snapshot.slate else "rehearsal"
+
+
+def right_texts(snapshot: Snapshot) -> tuple[str, ...]:
+    """Return outputs, lateness and control, from the longest text to the shortest; what is wrong is always kept."""
+    outputs, late = [output_text(one) for one in snapshot.outputs], lateness_text(snapshot)
+    control = control_text(snapshot)
+    lost = sum(bool(one.lost) for one in snapshot.outputs)
+    count = counted(len(outputs), "output") if outputs else ""
+    some = f"{lost} of {count} LOST" if lost else count
+    bad = f"{lost} LOST" if lost else ""
+    return (
+        _joined(*outputs, late, control),
+        _joined(short_outputs_text(snapshot.outputs), late, control),
+        _joined(some, late, control),
+        _joined(some, control),
+        _joined(bad, control),
+        bad,
+        bad,
+    )
+
+
+def short_outputs_text(outputs: Sequence[OutputState]) -> str:
+    """Return the outputs by their kinds, each with its rate in whole packets a second, or that it is lost."""
+    kinds = [one.name.partition(":")[0] for one in outputs]
+    texts = []
+    for kind, one in zip(kinds, outputs, strict=True):
+        name = kind if kinds.count(kind) == 1 else f"{kind} {one.name.rpartition('/')[2][-SHORT_CELLS:]}"
+        texts.append(f"{name} LOST" if one.lost else f"{name} {one.refresh_hz:.0f}")
+    return f"{', '.join(texts)} Hz" if texts and not outputs[-1].lost else ", ".join(texts)
+
+
+def _joined(*parts: str) -> str:
+    return " · ".join(part for part in parts if part)
+
+
+def output_text(output: OutputState) -> str:
+    """Return an output and the rate it reaches, or that it is lost."""
+    if output.lost:
+        return f"{output.name} LOST"
+    return f"{output.name} {output.refresh_hz:.1f} Hz" if output.refresh_hz else output.name
+
+
+def lateness_text(snapshot: Snapshot) -> str:
+    """Return how punctual the packets are; nothing where no shot rolls."""
+    if not snapshot.shot or snapshot.state in (State.COUNTING, State.STANDING_BY):
+        return ""
+    return "on time" if snapshot.late_ms < ON_TIME_MS else f"{snapshot.late_ms:.1f} ms late"
+
+
+def control_text(snapshot: Snapshot) -> str:
+    """Return who has control."""
+    if snapshot.controller is None:
+        return "control free"
+    return "control here" if snapshot.has_control else "control elsewhere"
+
+
+def is_alarming(snapshot: Snapshot) -> bool:
+    """Whether the line of the player is to catch the eye."""
+    is_lost = any(one.lost for one in snapshot.outputs)
+    return snapshot.is_blacked_out or is_lost or snapshot.state == State.FAULTED
+
+
+def missed_text(snapshot: Snapshot, *, is_lit: bool) -> str:
+    """Return which take ended while nobody watched, and what is left of it; nothing where none did."""
+    last = snapshot.last_take
+    if last is None or last.was_watched:
+        return ""
+    if snapshot.shot:
+        left = f"{running_name(snapshot)} has begun since"
+    elif snapshot.is_blacked_out:
+        left = "the line is blacked out"
+    else:
+        left = "its last look still holds" if is_lit else "the lights are out"
+    return f"take {last.slate} ended unwatched: {last.status}, {left}"
+
+
+def problem_text(problem: str) -> str:
+    """Return that the show on the disk is wrong; of what is wrong, the first line."""
+    return f"the show as it is on the disk cannot run: {problem.partition(chr(10))[0]}"
+
+
+def lost_text(what: str, before: Snapshot | None, *, has_light: bool) -> str:
+    """Return that the player is gone, and what becomes of the light."""
+    if not has_light:
+        return f"{what}; it left no light on the line"
+    return f"{_lost_take(before)}the player was lost; a new one is being started with its last look"
+
+
+def resumed_text(pid: int, before: Snapshot | None, *, is_lit: bool) -> str:
+    """Return that another player has taken the place of one that was lost."""
+    holds = "holds the last look" if is_lit else "goes on, with the lights out"
+    return f"the player was lost; a new one (process {pid}) {holds}{_kept_take(before)}"
+
+
+def _lost_take(before: Snapshot | None) -> str:
+    return f"{running_name(before)} is over: " if before is not None and before.shot else ""
+
+
+def _kept_take(before: Snapshot | None) -> str:
+    return f"; take {before.slate} is over, and kept as lost" if before is not None and before.slate else ""
+
+
+def ended_text(ended: Ended) -> str:
+    """Return how a take ended; nothing for a rehearsal."""
+    if not ended.slate:
+        return ""
+    if ended.counting_was_cut:
+        return "stopped before the start: no take was kept"
+    faults = [f"{name} was lost" for name in ended.lost]
+    if ended.missed:
+        faults.append(f"{counted(ended.missed, 'packet')} missed")
+    faults += [f"{counted(count, 'packet')} missed on {name}" for name, count in ended.missed_on.items()]
+    how = "cut" if ended.was_cut else "incomplete" if faults else "complete"
+    return f"take {ended.slate} is {how}{': ' if faults else ''}{', '.join(faults)}"
+
+
+def is_wrong(ended: Ended) -> bool:
+    """Whether packets of a take did not leave."""
+    return bool(ended.lost or ended.missed or ended.missed_on)
+
+
+def farewell_lines(snapshot: Snapshot, show: str, *, is_lit: bool) -> Iterator[str]:
+    """Yield what goes on without the screen, and how to come back to it or end it."""
+    show = shlex.quote(show)
+    if snapshot.shot:
+        look = "; its last look will hold" if snapshot.has_control else ""
+        yield f"{running_name(snapshot)} goes on{look}"
+        yield f"'cuedeck open {show}' comes back to it, 'cuedeck player {show} stop' stops it"
+    elif snapshot.is_blacked_out:
+        yield f"the line stays blacked out; 'cuedeck player {show} release' ends that"
+    elif is_lit:
+        yield f"the player holds the look that is on the line; 'cuedeck player {show} release' lets go of it"
