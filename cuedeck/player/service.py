@@ -111,8 +111,8 @@ class Service:
                 self.refresh()
             case messages.Quit():
                 self._quit()
-            case messages.Release():
-                self._release()
+            case messages.Release(keeps_blackout=keeps_blackout):
+                self._release(keeps_blackout=keeps_blackout)
             case messages.Start():
                 self._take().control.start()
             case messages.Fire(cue=None):
@@ -258,10 +258,10 @@ class Service:
             self._standing = None
             self._session.show(way, slots)
 
-    def _release(self) -> None:
+    def _release(self, *, keeps_blackout: bool) -> None:
         """Undo the last of: a blackout, a hold, a look that stands on the line."""
         line_out, running = self._session.line_out, self.running
-        if line_out.is_blacked_out:
+        if line_out.is_blacked_out and not keeps_blackout:
             line_out.is_blacked_out = False
         elif running is not None and running.control.is_held:
             running.control.hold(False)

@@ -11,8 +11,10 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TypeVar
 
+import numpy as np
 import pytest
 
+from cuedeck.cli.shown_light import ShownLight
 from cuedeck.player.client import PlayerClient, PlayerLost, PlayerRefused, find_player, start_player
 from cuedeck.player.messages import (
     Begin,
@@ -185,6 +187,20 @@ def test_a_lamp_that_must_not_go_out_stays_at_its_level_in_a_blackout(client: Pl
     assert unpacked(dark.slots)[1] == 51  # 20 % of 255
     client.ask(Release())
     client.ask(Stop())
+
+
+def test_a_command_that_ends_lets_go_of_its_light_and_not_of_a_blackout(show: Path, line: Line) -> None:
+    with start_player(show) as watch:
+        with ShownLight(show, [line.target], [1], holds_at_end=False) as light:
+            light.show(np.array([[204, 255, *[0] * 510]], dtype=np.uint8))
+            assert line.has_begun.wait(LONGEST_WAIT_S)
+            watch.ask(Blackout())
+            until(watch, lambda said: said if isinstance(said, Snapshot) and said.slots and level(said) == 0 else None)
+        assert state(watch, "idle").is_blacked_out
+        watch.ask(Quit())
+    seen = [look(packet) for packet in line.packets()]
+    changes = [one for before, one in zip([None, *seen], seen, strict=False) if one != before]
+    assert changes == [UP, OUT], "the light that someone made dark does not come back as the command ends"
 
 
 def test_a_held_shot_goes_on_where_it_was(client: PlayerClient, tmp_path: Path, show: Path) -> None:
