@@ -9,8 +9,8 @@ from __future__ import annotations
 import gc
 import threading
 import time
-from collections.abc import Callable
-from contextlib import suppress
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -138,6 +138,8 @@ class Service:
         if self.running is not None:
             return
         with self._slow:
+            if self.running is not None:  # it was being prepared: the look from before it is no longer the one to show
+                return
             opened = self._keeper.refreshed()
             if self._keeper.problem != self.show_problem:
                 self.show_problem = self._keeper.problem
@@ -176,9 +178,30 @@ class Service:
             what = f"take {self.running.slate}" if self.running.slate else "a rehearsal"
             raise NotNow(f"{what} is under way: stop it first")
 
-    def _begin(self, asked: messages.Begin) -> None:
+    @contextmanager
+    def _preparing(self) -> Iterator[None]:
+        """Have something prepared while nothing else is; where that fails, what is on the line is as it was."""
         with self._slow:
             self._require_free()
+            try:
+                yield
+            except BaseException:
+                self._put_back()
+                raise
+
+    def _put_back(self) -> None:
+        """Let go of outputs that are not wanted after all, and open again what was closed to make room for them."""
+        session = self._session
+        lacks_one = session.ways.forget()
+        current, look = session.ways.current, session.line_out.look
+        if lacks_one and current is not None and look is not None:
+            with suppress(Refusal):
+                way = session.ways.ready(current.targets, None, current.line, current.dark, must=False)
+                session.show(way, look)
+        session.after.submit(session.ways.let_go_of_unused)
+
+    def _begin(self, asked: messages.Begin) -> None:
+        with self._preparing():
             prepared = self._stage.prepare(asked, self._keeper.opened())
             before: dict[str, Tally] = {}
             self.running = prepared
@@ -246,8 +269,7 @@ class Service:
         self._session.show(way, slots)
 
     def _show(self, asked: messages.Show) -> None:
-        with self._slow:
-            self._require_free()
+        with self._preparing():
             opened = self._keeper.last_sound()  # a look can be held, whatever is being written
             patch = opened.patch
             if asked.universes != patch.universes:
