@@ -10,6 +10,7 @@ import gc
 import signal
 import sys
 import threading
+import traceback
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -94,6 +95,10 @@ class Channel:
             self._open(session)
         except Refusal as refused:
             print(refused, file=sys.stderr, flush=True)
+            self.exit_code = 1
+            session.end()
+        except Exception:
+            traceback.print_exc(file=sys.stderr)  # a player that nobody can reach must not keep the show's lock
             self.exit_code = 1
             session.end()
         gc.collect()

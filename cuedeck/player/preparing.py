@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import dataclass, field
@@ -43,6 +44,8 @@ class Prepared:
     """What was told since it is being prepared."""
     tallies: tuple[Tally, ...] = ()
     """How its outputs fared, once it is over."""
+    is_over: threading.Event = field(default_factory=threading.Event, repr=False)
+    """Set when it is in the log and has been told of."""
 
     def abandon(self) -> None:
         """Leave nothing of a take that could not begin."""

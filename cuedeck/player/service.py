@@ -28,7 +28,6 @@ from cuedeck.player.show_keeper import ShowKeeper
 from cuedeck.player.states import Happening, NotNow
 from cuedeck.player.take import TakeResult
 from cuedeck.show.slots import FULL_UNIVERSE
-from cuedeck.takes.store import Take
 from cuedeck.timeline.choosing import plan_of
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.timeline.plan import FiredCue, refresh_of
@@ -58,6 +57,7 @@ class Service:
         self._stage = Stage(keeper.path, session.clock, session.machine, session.line_out, session.ways, self.tell)
         self._slow = threading.Lock()
         """Held while something is prepared that may take its time."""
+        self._granting = threading.Lock()
         self._clients: list[int] = []
         self._alone_since_s = time.monotonic()
         self._standing: Standing | None = None
@@ -98,13 +98,13 @@ class Service:
             self.controller = client
         else:
             self._require_control(client)
-            self._carry_out(request)
+            self._carry_out(client, request)
         self.on_answer()
 
-    def _carry_out(self, request: AnyRequest) -> None:
+    def _carry_out(self, client: int, request: AnyRequest) -> None:
         match request:
             case messages.Begin():
-                self._begin(request)
+                self._begin(client, request)
             case messages.Show():
                 self._show(request)
             case messages.Reload():
@@ -163,8 +163,9 @@ class Service:
         return is_free and not self._session.is_lit and not self._session.line_out.is_blacked_out
 
     def _require_control(self, client: int) -> None:
-        if self.controller is None:
-            self.controller = client
+        with self._granting:
+            if self.controller not in self._clients:
+                self.controller = client
         if self.controller != client:
             raise NotNow("another window or command has control: take it over, or close that one first")
 
@@ -174,6 +175,8 @@ class Service:
         return self.running
 
     def _require_free(self) -> None:
+        if self._session.is_over.is_set():
+            raise NotNow("the player is just ending: try again")
         if self.running is not None:
             what = f"take {self.running.slate}" if self.running.slate else "a rehearsal"
             raise NotNow(f"{what} is under way: stop it first")
@@ -200,11 +203,13 @@ class Service:
                 session.show(way, look)
         session.after.submit(session.ways.let_go_of_unused)
 
-    def _begin(self, asked: messages.Begin) -> None:
+    def _begin(self, client: int, asked: messages.Begin) -> None:
         with self._preparing():
             prepared = self._stage.prepare(asked, self._keeper.opened())
             before: dict[str, Tally] = {}
             self.running = prepared
+            if client not in self._clients:  # it was lost meanwhile, when there was no take yet to be told of it
+                prepared.control.keeps_light = True
             prepared.control.on_happening = lambda what: self._count_outputs(prepared, what, before)
             try:
                 self._session.take(prepared.way, prepared.control, lambda: self._run(prepared))
@@ -222,35 +227,47 @@ class Service:
 
     def _run(self, prepared: Prepared) -> None:
         """Run a take, in the thread that sends."""
-        result = TakeResult(prepared.plan.timeline(), was_cut=True)
         try:
-            result = prepared.runner.run(prepared.count_s)
+            prepared.runner.run(prepared.count_s)
+        except BaseException:
+            prepared.runner.result.was_cut = True
+            raise
         finally:
-            self._session.after.submit(self._finish, prepared, result)
+            self._session.after.submit(self._finish, prepared, prepared.runner.result)
 
     def _finish(self, prepared: Prepared, result: TakeResult) -> None:
-        """Log a take and tell of it."""
+        """Log a take and tell of it. Whatever fails at that, the take is over."""
         for tally in prepared.tallies:
             if tally.incidents:
                 result.lost[tally.name] = "; ".join(tally.incidents)
             elif tally.missed:
                 result.missed_on[tally.name] = tally.missed
-        prepared.inputs.close()
-        take: Take | None = None
-        if prepared.recording is not None:
-            try:
-                take = prepared.recording.finish(result)
-            except Refusal as refused:
-                result.lost["recorder"] = str(refused)
-                self.tell(str(refused))
-        if take is not None:
-            self.last_take = LastTake(slate=take.slate, status=take.status, was_watched=bool(self._clients))
+        self._see_to("floor", prepared.inputs.close, result)
+        self._see_to("recorder", lambda: self._log(prepared, result), result)
         self._standing = self._stands(prepared, result)
         self.running = None
-        self._publish(_ended(prepared, result))
+        try:
+            self._publish(_ended(prepared, result))
+        finally:
+            prepared.is_over.set()
         self._session.ways.sync()
         gc.collect()
         gc.freeze()
+
+    def _log(self, prepared: Prepared, result: TakeResult) -> None:
+        take = None if prepared.recording is None else prepared.recording.finish(result)
+        if take is not None:
+            self.last_take = LastTake(slate=take.slate, status=take.status, was_watched=bool(self._clients))
+
+    def _see_to(self, name: str, what: Callable[[], None], result: TakeResult) -> None:
+        """Do what is left to do after a take; where it fails, tell, and let the take be incomplete."""
+        try:
+            what()
+        except Exception as error:
+            is_foreseen = isinstance(error, Refusal)
+            words = str(error) if is_foreseen else f"internal error, please report it: {type(error).__name__}: {error}"
+            result.lost[name] = words
+            self.tell(words)
 
     def _stands(self, prepared: Prepared, result: TakeResult) -> Standing:
         last = result.carried[-1] if result.carried else prepared.asked.from_packet + result.packets_sent - 1
@@ -294,13 +311,16 @@ class Service:
             self._session.let_go(waits=False)
 
     def _quit(self) -> None:
-        running = self.running
-        if running is not None:
-            running.control.stop()
-            self._session.after.submit(self._quit)
-            return
-        self._session.let_go()
-        self._session.end()
+        """Cut the take that is under way or about to be, put the light out, and end."""
+        while True:
+            with self._slow:
+                running = self.running
+                if running is None:
+                    self._session.let_go()
+                    self._session.end()
+                    return
+                running.control.stop()
+            running.is_over.wait()
 
 
 def _ended(prepared: Prepared, result: TakeResult) -> Ended:

@@ -6,8 +6,10 @@ just left, so that it is done long before the next.
 
 from __future__ import annotations
 
+import sys
 import threading
 import time
+import traceback
 from collections.abc import Callable
 
 from cuedeck.player.chase_source import chased_in_words
@@ -94,9 +96,17 @@ class Telling:
             if now_s - told_s < LEAST_APART_S:
                 continue
             told_s = now_s
-            self.tell_now()
-            self._service.end_if_alone()
+            _go_on(self.tell_now)
+            _go_on(self._service.end_if_alone)
 
     def _watch(self) -> None:
         while not self._session.is_over.wait(LOOK_AT_SHOW_S):
-            self._service.refresh()
+            _go_on(self._service.refresh)
+
+
+def _go_on(what: Callable[[], None]) -> None:
+    """Do something; whatever fails at it, the next time may be better, and clients must not be left without word."""
+    try:
+        what()
+    except Exception:
+        traceback.print_exc(file=sys.stderr)  # the player's log

@@ -419,3 +419,19 @@ def test_a_player_that_nobody_needs_ends_with_its_last_client(show: Path) -> Non
 def test_a_player_without_a_show_says_why_it_cannot_start(tmp_path: Path) -> None:
     with pytest.raises(PlayerLost, match=r"the player did not start: there is no show\.yaml"):
         start_player(tmp_path)
+
+
+# --- what is refused, and who is gone meanwhile -------------------------------------------------------------------
+
+
+def test_a_take_that_is_refused_leaves_the_held_light_on_its_port(client: PlayerClient, line: Line) -> None:
+    client.ask(Show(to=(line.target,), universes=(1,), slots=bytes([204, 255]) + bytes(510)))
+    with pytest.raises(PlayerRefused, match="is to carry universe 9"):
+        client.ask(Begin(shot="1", to=(f"{line.target},universe=9",)))
+    before = len(line.received)
+    end_s = time.monotonic() + LONGEST_WAIT_S
+    while len(line.received) < before + 25 * 25:
+        client.next(0.1)
+        assert time.monotonic() < end_s, "nothing comes any more"
+    client.ask(Quit())
+    assert {look(packet) for packet in line.packets() if len(packet) == 25} == {UP, OUT}
