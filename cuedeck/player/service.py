@@ -11,7 +11,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 import numpy as np
@@ -223,7 +223,7 @@ class Service:
         if what is Happening.STARTED:
             before.update({outlet.name: outlet.tally for outlet in prepared.way.outlets})
         elif what is Happening.ENDED and before:
-            prepared.tallies = tuple(outlet.tally - before[outlet.name] for outlet in prepared.way.outlets)
+            prepared.tallies = tuple(_stretch(before[outlet.name], outlet.tally) for outlet in prepared.way.outlets)
 
     def _run(self, prepared: Prepared) -> None:
         """Run a take, in the thread that sends."""
@@ -321,6 +321,12 @@ class Service:
                     return
                 running.control.stop()
             running.is_over.wait()
+
+
+def _stretch(before: Tally, after: Tally) -> Tally:
+    """Return what an output did in between; one that was lost when it began was lost in it."""
+    stretch = after - before
+    return replace(stretch, incidents=(before.lost, *stretch.incidents)) if before.lost else stretch
 
 
 def _ended(prepared: Prepared, result: TakeResult) -> Ended:

@@ -435,3 +435,12 @@ def test_a_take_that_is_refused_leaves_the_held_light_on_its_port(client: Player
         assert time.monotonic() < end_s, "nothing comes any more"
     client.ask(Quit())
     assert {look(packet) for packet in line.packets() if len(packet) == 25} == {UP, OUT}
+
+
+def test_an_output_that_is_lost_before_a_take_starts_is_lost_to_the_take(client: PlayerClient, line: Line) -> None:
+    client.ask(Begin(shot="1", to=(line.target, "simulator"), count_s=2))
+    assert line.has_begun.wait(LONGEST_WAIT_S)
+    line.pull()
+    said = ended(client)
+    assert "was lost" in said.lost[line.target]
+    assert said.missed_on == {}, "it is no line that is too slow"
