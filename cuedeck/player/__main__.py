@@ -56,9 +56,8 @@ def _play(where: Whereabouts, *, is_resumed: bool) -> int:
     channel = Channel(where, priority)
     session = Session(MonotonicClock(), where.last_look, channel.tell)
     _end_on_signals(session)
-    kept = read_last_look(where.last_look) if is_resumed else None
-    if kept is not None:
-        session.resume(kept)
+    if is_resumed:
+        _resume(session, where)
     opening = threading.Thread(target=channel.open, args=(session,), name="opening")
     opening.start()
     session.run()
@@ -66,6 +65,16 @@ def _play(where: Whereabouts, *, is_resumed: bool) -> int:
     session.close()
     channel.close()
     return channel.exit_code
+
+
+def _resume(session: Session, where: Whereabouts) -> None:
+    """Begin with the look that a killed player left; where it cannot be shown, say so and begin without."""
+    kept = read_last_look(where.last_look)
+    try:
+        if kept is not None:
+            session.resume(kept)
+    except Refusal as refused:
+        print(f"{where.last_look} cannot be resumed: {refused}", file=sys.stderr, flush=True)
 
 
 class Channel:
@@ -112,7 +121,9 @@ class Channel:
         from cuedeck.player.telling import Telling
 
         close_left_behind(self._where.folder)
-        service = Service(session, ShowKeeper(self._where.folder), self._publish)
+        # Light that was resumed stays, whatever has become of the show.
+        keeper = ShowKeeper(self._where.folder, must_exist=not session.is_lit)
+        service = Service(session, keeper, self._publish)
         self._server = ControlServer(self._where, service)
         self._server.start()
         self._telling = Telling(session, service, self._publish, self._priority)

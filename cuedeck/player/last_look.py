@@ -98,6 +98,8 @@ def read_last_look(path: Path) -> Kept | None:
             return None
         header = json.loads(content[_HEAD.size : _HEAD.size + header_bytes])
         line = Line(**{**header["line"], "universes": tuple(header["line"]["universes"])})
+        if not line.universes or not all(0 < one < 64_000 for one in line.universes) or not 0 < line.refresh_hz < 1e4:
+            return None
         size = len(line.universes) * FULL_UNIVERSE
         dark = _slots(content, _HEAD.size + header_bytes, size)
         records = [_record(content, place, size) for place in _places(header_bytes, size)]

@@ -89,6 +89,7 @@ class Telling:
 
     def _tell(self) -> None:
         has_sent, told_s = self._session.line_out.has_sent, 0.0
+        tell, end_if_alone = Keeps(self.tell_now), Keeps(self._service.end_if_alone)
         while not self._session.is_over.is_set():
             has_sent.wait(LONGEST_WAIT_S)
             has_sent.clear()
@@ -96,17 +97,28 @@ class Telling:
             if now_s - told_s < LEAST_APART_S:
                 continue
             told_s = now_s
-            _go_on(self.tell_now)
-            _go_on(self._service.end_if_alone)
+            tell()
+            end_if_alone()
 
     def _watch(self) -> None:
+        refresh = Keeps(self._service.refresh)
         while not self._session.is_over.wait(LOOK_AT_SHOW_S):
-            _go_on(self._service.refresh)
+            refresh()
 
 
-def _go_on(what: Callable[[], None]) -> None:
-    """Do something; whatever fails at it, the next time may be better, and clients must not be left without word."""
-    try:
-        what()
-    except Exception:
-        traceback.print_exc(file=sys.stderr)  # the player's log
+class Keeps:
+    """Does something again and again: what fails at it may succeed the next time, and is written down once."""
+
+    def __init__(self, what: Callable[[], None]) -> None:
+        self._what = what
+        self._failed = ""
+
+    def __call__(self) -> None:
+        """Do it."""
+        try:
+            self._what()
+        except Exception as error:
+            failed = f"{type(error).__name__}: {error}"
+            if failed != self._failed:
+                traceback.print_exc(file=sys.stderr)  # the player's log
+            self._failed = failed

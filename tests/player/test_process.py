@@ -30,6 +30,7 @@ from cuedeck.player.messages import (
     Told,
     unpacked,
 )
+from cuedeck.player.whereabouts import Whereabouts
 from cuedeck.takes.store import Status, TakeStore
 from tests.cli.test_commands import Line
 
@@ -444,3 +445,46 @@ def test_an_output_that_is_lost_before_a_take_starts_is_lost_to_the_take(client:
     said = ended(client)
     assert "was lost" in said.lost[line.target]
     assert said.missed_on == {}, "it is no line that is too slow"
+
+
+def test_a_take_whose_folder_is_moved_away_meanwhile_is_not_called_complete(show: Path, line: Line) -> None:
+    written(show, length=2)
+    with shooting(show, line) as shoot:
+        assert line.has_begun.wait(LONGEST_WAIT_S)
+        moved = show.rename(show.with_name("elsewhere"))
+        _, err = shoot.communicate(timeout=LONGEST_WAIT_S)
+    assert shoot.returncode == 1
+    assert "take 1-A is over, and its log could not be closed" in err
+    assert "was moved or deleted during the take" in err
+    assert "internal error" not in err
+    with TakeStore(moved) as store:
+        (take,) = store.takes()
+    assert (take.status, take.packets_sent) == (Status.INCOMPLETE, 41)
+
+
+def test_light_that_is_resumed_stays_though_the_show_is_gone(client: PlayerClient, show: Path, line: Line) -> None:
+    client.ask(Show(to=(line.target,), universes=(1,), slots=bytes([204, 255]) + bytes(510)))
+    os.kill(client.pid, signal.SIGKILL)
+    with pytest.raises(PlayerLost):
+        until(client, lambda _: None)
+    (show / "show.yaml").rename(show / "elsewhere")
+    with start_player(show, resume=True) as other:
+        assert level(state(other, "holding")) == UP[0]
+        with pytest.raises(PlayerRefused, match=r"there is no show\.yaml"):
+            other.ask(begin(line))
+        (show / "elsewhere").rename(show / "show.yaml")
+        other.ask(begin(line))
+        ended(other)
+        other.ask(Quit())
+
+
+def test_a_look_that_cannot_be_resumed_keeps_no_player_from_starting(client: PlayerClient, show: Path) -> None:
+    client.ask(Show(to=("simulator",), universes=(1,), slots=bytes([77]) + bytes(511)))
+    os.kill(client.pid, signal.SIGKILL)
+    with pytest.raises(PlayerLost):
+        until(client, lambda _: None)
+    kept = Whereabouts.of(show).last_look
+    kept.write_bytes(kept.read_bytes().replace(b'"simulator"', b'"candlelit"'))
+    with start_player(show, resume=True) as other:
+        assert state(other, "idle").slots == b""
+        other.ask(Quit())
