@@ -22,7 +22,7 @@ from cuedeck.clock import Clock
 from cuedeck.errors import Refusal
 from cuedeck.player.last_look import Kept
 from cuedeck.player.line_out import LineOut
-from cuedeck.player.states import Happening, Machine
+from cuedeck.player.states import Happening, Machine, State
 from cuedeck.player.still import OUT_PACKETS, hold
 from cuedeck.player.ways import Way, Ways
 
@@ -33,6 +33,8 @@ Slots = npt.NDArray[np.uint8]
 Job = Callable[[], None]
 LONGEST_WAIT_S = 30.0
 """For a job to be begun: none takes longer than the end of a take that is cut."""
+BREATH_S = 0.02
+"""Before what has failed at once is tried again."""
 
 
 @dataclass
@@ -41,6 +43,8 @@ class Reached:
 
     done: threading.Event
     problem: Refusal | None = None
+    is_given_up: bool = False
+    """Whether nobody waits for it any more, so that it must not be done later, unasked."""
 
 
 class Session:
@@ -74,9 +78,8 @@ class Session:
     def run(self) -> None:
         """Do job after job, and hold what they left on the line, until it is over."""
         while not self.is_over.is_set():
-            job = self._next_job()
             try:
-                job()
+                self._next_job()()
             except Exception as error:
                 self._broke(error)
 
@@ -92,14 +95,19 @@ class Session:
 
         def told() -> None:
             try:
-                job()
+                if not reached.is_given_up:
+                    job()
             except Refusal as refused:
                 reached.problem = refused
+            except Exception as error:
+                reached.problem = Refusal(_internal(error))
+                raise
             finally:
                 reached.done.set()
 
         self._jobs.put(told)
         if waits and not reached.done.wait(LONGEST_WAIT_S):
+            reached.is_given_up = True
             raise Refusal("the player is busy: try again")
         if reached.problem is not None:
             raise reached.problem
@@ -177,8 +185,16 @@ class Session:
         self.after.submit(self.ways.let_go_of_unused)
 
     def _broke(self, error: Exception) -> None:
-        """Hold what is on the line, whatever went wrong, and say so."""
-        self.fault = f"{type(error).__name__}: {error}"
+        """Hold what is on the line, whatever went wrong, and say so; once, where it goes wrong again and again."""
+        before, self.fault = self.fault, f"{type(error).__name__}: {error}"
+        is_told = before == self.fault and self.machine.state is State.FAULTED
         self.machine.happened(Happening.BROKE)
         self._still = self.line_out.look
-        self._tell(f"internal error, please report it: {self.fault}; the light is held as it was")
+        if is_told:
+            self.is_over.wait(BREATH_S)
+        else:
+            self._tell(f"{_internal(error)}; the light is held as it was")
+
+
+def _internal(error: Exception) -> str:
+    return f"internal error, please report it: {type(error).__name__}: {error}"

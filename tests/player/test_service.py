@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from cuedeck.clock import MonotonicClock
+from cuedeck.output.base import Packet
 from cuedeck.player.messages import AnySay, Begin, Ended, Quit, Stop, Told
 from cuedeck.player.service import Service
 from cuedeck.player.session import Session
@@ -170,3 +171,23 @@ def test_quitting_in_a_take_logs_it_puts_the_light_out_and_ends(here: Here) -> N
     with pytest.raises(NotNow, match="the player is just ending"):
         here.service.answer(1, BEGIN)
     assert taken(here) is Status.CUT, "no other take was begun"
+
+
+def test_a_held_light_goes_on_though_a_packet_of_it_failed(here: Here) -> None:
+    written(here.show, length=0.2, extra="on stop: hold\n")
+    here.service.answer(1, BEGIN)
+    here.ended()
+    send, has_recovered, failures = here.session.line_out.send, threading.Event(), iter(range(3))
+
+    def failing(packet: Packet) -> Packet:
+        if next(failures, None) is not None:
+            raise ZeroDivisionError("a bug")
+        has_recovered.set()
+        return send(packet)
+
+    here.session.line_out.send = failing  # type: ignore[method-assign]
+    assert has_recovered.wait(LONGEST_WAIT_S)
+    assert here.session.machine.state is State.FAULTED
+    assert here.first == UP[0]
+    told = [say.text for say in here.said if isinstance(say, Told)]
+    assert told == ["internal error, please report it: ZeroDivisionError: a bug; the light is held as it was"]
