@@ -113,7 +113,7 @@ def _follow(client: PlayerClient, view: View, stop: threading.Event) -> Ended:
     while True:
         if stop.is_set() and not has_stopped:
             has_stopped = True
-            _stop(client)
+            stop_take(client)
         said = client.next(view.period_s)
         if isinstance(said, Snapshot) and said.packet_count:
             view.show(said)
@@ -123,7 +123,7 @@ def _follow(client: PlayerClient, view: View, stop: threading.Event) -> Ended:
             return said
 
 
-def _stop(client: PlayerClient) -> None:
+def stop_take(client: PlayerClient) -> None:
     """Stop the take. One that is just over has nothing to stop: its end is on the way. Raises PlayerRefused."""
     from cuedeck.player.client import PlayerRefused
     from cuedeck.player.messages import Stop

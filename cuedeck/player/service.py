@@ -201,7 +201,8 @@ class Service:
             with suppress(Refusal):
                 way = session.ways.ready(current.targets, None, current.line, current.dark, must=False)
                 session.show(way, look)
-        session.after.submit(session.ways.let_go_of_unused)
+        with suppress(RuntimeError):  # the session has ended, and lets go of everything itself
+            session.after.submit(session.ways.let_go_of_unused)
 
     def _begin(self, client: int, asked: messages.Begin) -> None:
         with self._preparing():

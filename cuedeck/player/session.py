@@ -7,6 +7,7 @@ the show) is done there, before the job. What is left to do after a take is done
 
 from __future__ import annotations
 
+import math
 import queue
 import threading
 from collections.abc import Callable
@@ -22,7 +23,7 @@ from cuedeck.clock import Clock
 from cuedeck.errors import Refusal
 from cuedeck.player.last_look import Kept
 from cuedeck.player.line_out import LineOut
-from cuedeck.player.states import Happening, Machine, State
+from cuedeck.player.states import Happening, Machine, NotNow, State
 from cuedeck.player.still import OUT_PACKETS, hold
 from cuedeck.player.ways import Way, Ways
 
@@ -33,6 +34,8 @@ Slots = npt.NDArray[np.uint8]
 Job = Callable[[], None]
 LONGEST_WAIT_S = 30.0
 """For a job to be begun: none takes longer than the end of a take that is cut."""
+LOOKS_AGAIN_S = 0.1
+"""How often whoever waits for a job looks whether it can still be done."""
 BREATH_S = 0.02
 """Before what has failed at once is tried again."""
 
@@ -62,6 +65,7 @@ class Session:
         self.fault = ""
         """What broke."""
         self.is_over = threading.Event()
+        self._has_ended = threading.Event()
         self._tell = tell
         self._jobs: queue.SimpleQueue[Job] = queue.SimpleQueue()
         self._still: Slots | None = None
@@ -82,6 +86,7 @@ class Session:
                 self._next_job()()
             except Exception as error:
                 self._broke(error)
+        self._has_ended.set()
 
     def resume(self, kept: Kept) -> None:
         """Begin with the look that another player left; to be called before `run`, in its thread."""
@@ -106,7 +111,7 @@ class Session:
                 reached.done.set()
 
         self._jobs.put(told)
-        if waits and not reached.done.wait(LONGEST_WAIT_S):
+        if waits and not self._is_reached(reached, LONGEST_WAIT_S):
             reached.is_given_up = True
             raise Refusal("the player is busy: try again")
         if reached.problem is not None:
@@ -138,7 +143,7 @@ class Session:
                 self.after.submit(self.ways.let_go_of_unused)
 
         self._jobs.put(job)
-        begun.done.wait()
+        self._is_reached(begun, math.inf)
         if begun.problem is not None:
             raise begun.problem
 
@@ -157,6 +162,17 @@ class Session:
         """Close everything; safe to call twice."""
         self.after.shutdown()
         self.ways.close()
+
+    def _is_reached(self, reached: Reached, within_s: float) -> bool:
+        """Wait for a job, and return whether it was begun. Raises NotNow where the session ended before."""
+        waited_s = 0.0
+        while not reached.done.wait(LOOKS_AGAIN_S):
+            waited_s += LOOKS_AGAIN_S
+            if self._has_ended.is_set() and not reached.done.is_set():
+                raise NotNow("the player is just ending: try again")
+            if waited_s >= within_s:
+                return False
+        return True
 
     def _next_job(self) -> Job:
         way, still = self.ways.current, self._still

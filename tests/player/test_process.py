@@ -14,6 +14,7 @@ from typing import TypeVar
 import numpy as np
 import pytest
 
+from cuedeck.cli import shoot
 from cuedeck.cli.shown_light import ShownLight
 from cuedeck.player.client import PlayerClient, PlayerLost, PlayerRefused, find_player, start_player
 from cuedeck.player.messages import (
@@ -144,6 +145,18 @@ def test_one_take_at_a_time(client: PlayerClient, tmp_path: Path) -> None:
     client.ask(Stop())
 
 
+def test_stopping_a_take_that_is_just_over_is_no_error(client: PlayerClient, show: Path) -> None:
+    client.ask(begin())
+    ended(client)
+    shoot.stop_take(client)
+    with start_player(show) as other:
+        other.ask(Control())
+        until(client, lambda said: True if isinstance(said, Snapshot) and not said.has_control else None)
+        with pytest.raises(PlayerRefused, match="another window or command has control"):
+            shoot.stop_take(client)
+    client.ask(Control())
+
+
 def test_a_rehearsal_is_not_logged_and_its_light_stays(client: PlayerClient, show: Path) -> None:
     client.ask(Begin(shot="1", to=("simulator",), is_rehearsal=True, from_packet=5))
     assert ended(client).slate == ""
@@ -258,10 +271,10 @@ def watching(show: Path) -> PlayerClient:
 
 def test_a_killed_client_changes_nothing_the_take_ends_and_its_last_look_stays(show: Path, line: Line) -> None:
     written(show, length=2)
-    with shooting(show, line) as shoot:
+    with shooting(show, line) as shot:
         assert line.has_begun.wait(LONGEST_WAIT_S)
-        shoot.send_signal(signal.SIGKILL)
-        shoot.communicate(timeout=LONGEST_WAIT_S)
+        shot.send_signal(signal.SIGKILL)
+        shot.communicate(timeout=LONGEST_WAIT_S)
     before = len(line.received)
     end_s = time.monotonic() + LONGEST_WAIT_S
     while len(line.received) < before + 60 * 25 and time.monotonic() < end_s:
@@ -282,7 +295,7 @@ def test_a_killed_client_changes_nothing_the_take_ends_and_its_last_look_stays(s
 
 def test_a_killed_player_is_told_of_and_another_sends_its_last_look_on(show: Path, line: Line) -> None:
     written(show, length=600)
-    with shooting(show, line) as shoot:
+    with shooting(show, line) as shot:
         assert line.has_begun.wait(LONGEST_WAIT_S)
         first = watching(show)
         until(first, lambda said: said if isinstance(said, Snapshot) and said.packet > 20 else None)
@@ -290,8 +303,8 @@ def test_a_killed_player_is_told_of_and_another_sends_its_last_look_on(show: Pat
         with pytest.raises(PlayerLost, match=f"the player .process {first.pid}. is gone"):
             until(first, lambda _: None)
         first.close()
-        _, err = shoot.communicate(timeout=LONGEST_WAIT_S)
-    assert shoot.returncode == 1
+        _, err = shot.communicate(timeout=LONGEST_WAIT_S)
+    assert shot.returncode == 1
     assert f"the player (process {first.pid}) is gone" in err
     assert "a new player" in err
     with watching(show) as client:
@@ -449,11 +462,11 @@ def test_an_output_that_is_lost_before_a_take_starts_is_lost_to_the_take(client:
 
 def test_a_take_whose_folder_is_moved_away_meanwhile_is_not_called_complete(show: Path, line: Line) -> None:
     written(show, length=2)
-    with shooting(show, line) as shoot:
+    with shooting(show, line) as shot:
         assert line.has_begun.wait(LONGEST_WAIT_S)
         moved = show.rename(show.with_name("elsewhere"))
-        _, err = shoot.communicate(timeout=LONGEST_WAIT_S)
-    assert shoot.returncode == 1
+        _, err = shot.communicate(timeout=LONGEST_WAIT_S)
+    assert shot.returncode == 1
     assert "take 1-A is over, and its log could not be closed" in err
     assert "was moved or deleted during the take" in err
     assert "internal error" not in err

@@ -13,6 +13,7 @@ import pytest
 from cuedeck.clock import MonotonicClock
 from cuedeck.output.base import Packet
 from cuedeck.player.messages import AnySay, Begin, Ended, Quit, Stop, Told
+from cuedeck.player.preparing import Prepared
 from cuedeck.player.service import Service
 from cuedeck.player.session import Session
 from cuedeck.player.show_keeper import ShowKeeper
@@ -62,6 +63,16 @@ class Here:
         with self.news:
             assert self.news.wait_for(lambda: len(found()) >= how_many, LONGEST_WAIT_S)
         return found()[-1]
+
+    def rolls(self) -> Prepared:
+        """Wait until a packet of the shot has left."""
+        running, end_s = self.service.running, time.monotonic() + LONGEST_WAIT_S
+        assert running is not None
+        while not running.control.is_rolling and time.monotonic() < end_s:
+            self.session.line_out.has_sent.wait(0.05)
+            self.session.line_out.has_sent.clear()
+        assert running.control.is_rolling
+        return running
 
     @property
     def first(self) -> int:
@@ -113,6 +124,7 @@ def test_a_show_that_was_saved_as_a_take_is_prepared_waits_for_the_end_of_the_ta
     here.service.answer(1, BEGIN)
     refreshing.join(LONGEST_WAIT_S)
     assert not refreshing.is_alive(), "it keeps nothing waiting while the take rolls"
+    here.rolls()
     assert here.first == 102
 
 
@@ -145,8 +157,7 @@ def test_a_take_that_breaks_is_over_and_the_next_can_begin(here: Here) -> None:
 def test_whatever_fails_after_a_take_the_next_can_begin(here: Here) -> None:
     written(here.show, length=600)
     here.service.answer(1, BEGIN)
-    running = here.service.running
-    assert running is not None
+    running = here.rolls()
 
     def fail() -> None:
         raise ZeroDivisionError("a bug")
@@ -163,6 +174,7 @@ def test_whatever_fails_after_a_take_the_next_can_begin(here: Here) -> None:
 def test_quitting_in_a_take_logs_it_puts_the_light_out_and_ends(here: Here) -> None:
     written(here.show, length=600, extra="on stop: hold\n")
     here.service.answer(1, BEGIN)
+    here.rolls()
     here.service.answer(1, Quit())
     assert here.ended().was_cut
     here.thread.join(LONGEST_WAIT_S)

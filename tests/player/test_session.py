@@ -195,3 +195,14 @@ def test_an_output_that_waited_on_another_line_changes_over_when_it_is_taken_up(
         looks = np.concatenate([slots(4), slots(5)])
         stage.session.show(stage.session.ways.ready([target], None, two, 0 * looks), looks)
         assert {packet[126] for packet in receiver.read(2)} == {4, 5}
+
+
+def test_what_comes_as_the_session_ends_is_refused_and_not_waited_for(stage: Stage) -> None:
+    shown(stage, 3)
+    stage.session.end()
+    stage.thread.join()
+    with pytest.raises(NotNow, match="just ending"):
+        stage.session.show(stage.way, slots(4))
+    with pytest.raises(NotNow, match="just ending"):
+        stage.session.take(stage.way, TakeControl(stage.session.machine), lambda: None)
+    assert stage.firsts[-1] == 3
