@@ -32,6 +32,7 @@ GOOD_REQUESTS: list[AnyRequest] = [
     Hold(),
     Stop(),
     Release(),
+    Release(keeps_blackout=True),
     Blackout(id=7),
     Control(),
     Show(to=("simulator",), universes=(1, 63_999), slots=bytes(range(256)) * 4),

@@ -36,7 +36,7 @@ def with_player(folder: Path, first: AnyRequest, *, take_over: bool) -> Iterator
 
 
 def _asked(folder: Path, first: AnyRequest, *, take_over: bool) -> PlayerClient:
-    from cuedeck.player.client import PlayerLost, start_player
+    from cuedeck.player.client import PlayerLost, PlayerSilent, start_player
     from cuedeck.player.messages import Control
 
     for tries_left in range(MOST_TRIES, 0, -1):
@@ -45,6 +45,9 @@ def _asked(folder: Path, first: AnyRequest, *, take_over: bool) -> PlayerClient:
             if take_over:
                 client.ask(Control())
             client.ask(first)
+        except PlayerSilent:  # what was asked may be done yet: asked again, it would be done twice
+            client.close()
+            raise
         except PlayerLost:  # it was just ending: nothing has begun
             client.close()
             if tries_left == 1:

@@ -107,13 +107,13 @@ def _whole_path(source: str | None) -> str | None:
 
 def _follow(client: PlayerClient, view: View, stop: threading.Event) -> Ended:
     """Show the take until it has ended. Raises PlayerLost."""
-    from cuedeck.player.messages import Ended, Snapshot, Stop, Told
+    from cuedeck.player.messages import Ended, Snapshot, Told
 
     has_stopped = False
     while True:
         if stop.is_set() and not has_stopped:
             has_stopped = True
-            client.ask(Stop())
+            stop_take(client)
         said = client.next(view.period_s)
         if isinstance(said, Snapshot) and said.packet_count:
             view.show(said)
@@ -121,6 +121,18 @@ def _follow(client: PlayerClient, view: View, stop: threading.Event) -> Ended:
             view.tell(said.text)
         elif isinstance(said, Ended):
             return said
+
+
+def stop_take(client: PlayerClient) -> None:
+    """Stop the take. One that is just over has nothing to stop: its end is on the way. Raises PlayerRefused."""
+    from cuedeck.player.client import PlayerRefused
+    from cuedeck.player.messages import Stop
+
+    try:
+        client.ask(Stop())
+    except PlayerRefused:
+        if client.snapshot is None or not client.snapshot.has_control:
+            raise
 
 
 def _has_keyboard(plan: ShotPlan) -> bool:

@@ -44,7 +44,7 @@ class ShownLight:
             return
         if not self._holds_at_end:
             with suppress(Refusal):  # nothing was shown yet, or the player is gone
-                client.ask(Release())
+                client.ask(Release(keeps_blackout=True))
         client.close()
 
     @property

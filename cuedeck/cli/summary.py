@@ -11,19 +11,25 @@ from shlex import quote
 import numpy as np
 import numpy.typing as npt
 
+from cuedeck.errors import Refusal
 from cuedeck.player.says import Ended
 from cuedeck.player.take import TakeResult
 from cuedeck.report.picture import print_picture, shot_picture
 from cuedeck.show.problems import counted
 from cuedeck.takes.carried import numbers_of
 from cuedeck.takes.compare import first_difference, is_as_rendered, last_complete_before, same_as
-from cuedeck.takes.store import Take, TakeStore
+from cuedeck.takes.store import Status, Take, TakeStore
 from cuedeck.timeline.plan import ShotPlan
 
 
 def print_summary(store: TakeStore, ended: Ended, plan: ShotPlan, *, axes_live: bool) -> TakeResult:
-    """Print how a take went, what the floor said, whether the take repeats, and the picture of its light."""
-    take = store.by_id(ended.take)
+    """Print how a take went, what the floor said, whether the take repeats, and the picture of its light.
+
+    Raises Refusal where its log could not be closed: what is in it does not say how the take went.
+    """
+    take = next((one for one in store.takes() if one.id == ended.take), None)
+    if take is None or take.status is Status.ROLLING:
+        raise Refusal(f"take {ended.slate} is over, and its log could not be closed: {'; '.join(ended.lost.values())}")
     plan = replace(plan, is_axis_live=axes_live)
     result = _result(take, ended, plan)
     for label, text in [*_lines(store, take, plan, result), *ended.floor, ("kept in", str(store.path))]:
@@ -123,13 +129,13 @@ def _repeat(store: TakeStore, take: Take, result: TakeResult) -> str:
 
 
 def _picture(plan: ShotPlan, result: TakeResult) -> str:
-    """Draw the light of a take, dark after a cut."""
+    """Draw the light of a take, after a cut as dark as the rig may be."""
     timeline = result.timeline
 
     def slots_at(packets: npt.NDArray[np.int64]) -> npt.NDArray[np.uint8]:
         slots = timeline.slots(packets)
         if result.was_cut and result.carried is None and plan.show.on_stop == "out":
-            slots[packets >= result.packets_sent] = 0
+            slots[packets >= result.packets_sent] = plan.patch.dark
         return slots
 
     labels = max(len(row.label) for row in shot_picture(plan, timeline, 1))

@@ -143,14 +143,18 @@ class Ledger:
     def tally(self, now_ns: int) -> Tally:
         """Return the numbers."""
         with self._lock:
-            missed = self.handed.number - self._sent - self._pending()
+            handed = self.handed.number  # looked at once: another may be handed over at any time
+            missed = handed - self._sent - self._pending_of(handed)
             numbers = (self._sent, missed, self._times_lost, self.lost)
             left_ns, incidents = tuple(self._left_ns), tuple(self._incidents)
         return Tally(self._name, *numbers, rate_hz(left_ns, now_ns), incidents)
 
     def _pending(self) -> int:
         """Return how many packets may still leave: one that is under way, one that waits."""
-        return self._is_under_way + (self._is_taking and self.handed.number != self._taken)
+        return self._pending_of(self.handed.number)
+
+    def _pending_of(self, handed: int) -> int:
+        return self._is_under_way + (self._is_taking and handed != self._taken)
 
     def _notify(self) -> None:
         if self._watchers:  # hardly ever: looking is quicker than notifying nobody

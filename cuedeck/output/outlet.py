@@ -77,6 +77,11 @@ class Outlet:
         if must and carrier.line is None and not has_answered:
             raise OutputLost(f"{self.name} cannot be opened: it has not answered for {PATIENCE_S:g} s")
 
+    @property
+    def line(self) -> Line | None:
+        """The line that it is, or is to be, open on."""
+        return self._carrier.wanted
+
     def send(self, packet: Packet) -> None:
         """Hand a packet over. Never raises and never waits; what becomes of it is in the tally."""
         self._ledger.hand_over(packet, self._universes)

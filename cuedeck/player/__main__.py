@@ -11,6 +11,7 @@ import gc
 import signal
 import sys
 import threading
+import traceback
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -53,7 +54,6 @@ def _options() -> argparse.Namespace:
 
 
 def _play(where: Whereabouts, *, is_resumed: bool) -> int:
-    from cuedeck.player.last_look import read_last_look
     from cuedeck.player.session import Session
 
     gc.disable()
@@ -62,9 +62,8 @@ def _play(where: Whereabouts, *, is_resumed: bool) -> int:
     channel = Channel(where, priority)
     session = Session(MonotonicClock(), where.last_look, channel.tell)
     _end_on_signals(session)
-    kept = read_last_look(where.last_look) if is_resumed else None
-    if kept is not None:
-        session.resume(kept)
+    if is_resumed:
+        _resume(session, where)
     opening = threading.Thread(target=channel.open, args=(session,), name="opening")
     opening.start()
     send_first()
@@ -73,6 +72,18 @@ def _play(where: Whereabouts, *, is_resumed: bool) -> int:
     session.close()
     channel.close()
     return channel.exit_code
+
+
+def _resume(session: Session, where: Whereabouts) -> None:
+    """Begin with the look that a killed player left; where it cannot be shown, say so and begin without."""
+    from cuedeck.player.last_look import read_last_look
+
+    kept = read_last_look(where.last_look)
+    try:
+        if kept is not None:
+            session.resume(kept)
+    except Refusal as refused:
+        print(f"{where.last_look} cannot be resumed: {refused}", file=sys.stderr, flush=True)
 
 
 class Channel:
@@ -104,6 +115,10 @@ class Channel:
             print(refused, file=sys.stderr, flush=True)
             self.exit_code = 1
             session.end()
+        except Exception:
+            traceback.print_exc(file=sys.stderr)  # a player that nobody can reach must not keep the show's lock
+            self.exit_code = 1
+            session.end()
         gc.freeze()  # and no collection: it would keep the light of a resumed look waiting
 
     def _open(self, session: Session) -> None:
@@ -117,7 +132,9 @@ class Channel:
 
         close_left_behind(self._where.folder)
         go_first()
-        service = Service(session, ShowKeeper(self._where.folder), self._publish)
+        # Light that was resumed stays, whatever has become of the show.
+        keeper = ShowKeeper(self._where.folder, must_exist=not session.is_lit)
+        service = Service(session, keeper, self._publish)
         self._server = ControlServer(self._where, service)
         self._server.start()
         self._telling = Telling(session, service, self._publish, self._priority)

@@ -43,6 +43,8 @@ class Kept:
     slots: Slots = field(repr=False)
     """The look, shape (universes, 512)."""
     is_blacked_out: bool = False
+    stays_lit: bool = False
+    """Whether a lamp is never below a level, so that packets are needed in the dark too."""
 
 
 class LastLook:
@@ -98,18 +100,20 @@ def read_last_look(path: Path) -> Kept | None:
             return None
         header = json.loads(content[_HEAD.size : _HEAD.size + header_bytes])
         line = Line(**{**header["line"], "universes": tuple(header["line"]["universes"])})
+        if not line.universes or not all(0 < one < 64_000 for one in line.universes) or not 0 < line.refresh_hz < 1e4:
+            return None
         size = len(line.universes) * FULL_UNIVERSE
         dark = _slots(content, _HEAD.size + header_bytes, size)
         records = [_record(content, place, size) for place in _places(header_bytes, size)]
         _, is_blacked_out, slots = max((one for one in records if one is not None), key=lambda one: one[0])
-        return Kept(tuple(header["targets"]), line, dark, slots, is_blacked_out)
+        return Kept(tuple(header["targets"]), line, dark, slots, is_blacked_out, header["stays_lit"] is True)
     except (OSError, ValueError, KeyError, TypeError, struct.error):
         return None
 
 
 def _laid_out(kept: Kept) -> tuple[tuple[int, int], bytes]:
     """Return where the two records start, and the whole of a new file, without a look yet."""
-    header = json.dumps({"targets": kept.targets, "line": asdict(kept.line)}).encode()
+    header = json.dumps({"targets": kept.targets, "line": asdict(kept.line), "stays_lit": kept.stays_lit}).encode()
     places = _places(len(header), kept.slots.size)
     content = _HEAD.pack(_MAGIC, len(header)) + header + kept.dark.tobytes()
     return places, content.ljust(places[1] + _RECORD.size + kept.slots.size, b"\0")

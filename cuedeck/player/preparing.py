@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import dataclass, field
@@ -45,6 +46,8 @@ class Prepared:
     """How its outputs fared, once it is over."""
     was_watched: bool = False
     """Whether a client was there when it ended; one that comes while it is being logged was not."""
+    is_over: threading.Event = field(default_factory=threading.Event, repr=False)
+    """Set when it is in the log and has been told of."""
 
     def abandon(self) -> None:
         """Leave nothing of a take that could not begin."""

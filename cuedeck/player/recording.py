@@ -57,6 +57,9 @@ class Recording:
         """
         try:
             self._close_recorder(result)
+            if not self._store.path.exists():
+                away = "the folder of the show was moved or deleted during the take, and its log with it"
+                result.lost[self.recorder.name] = f"{self._store.path} is gone: {away}"
             if result.counting_was_cut:
                 self._store.discard(self.take)
                 return None

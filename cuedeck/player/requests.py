@@ -87,9 +87,11 @@ class Stop(Request):
 
 
 class Release(Request):
-    """Let go of the look that is held after a take."""
+    """Undo the last of: a blackout, the hold of a take, the look that stands on the line."""
 
     ask: Literal["release"] = "release"
+    keeps_blackout: bool = False
+    """Whether a blackout stays: for whoever lets go of his own look, and not of what someone else made dark."""
 
 
 class Blackout(Request):

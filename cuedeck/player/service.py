@@ -9,9 +9,9 @@ from __future__ import annotations
 import gc
 import threading
 import time
-from collections.abc import Callable
-from contextlib import suppress
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 import numpy as np
@@ -28,7 +28,6 @@ from cuedeck.player.show_keeper import ShowKeeper
 from cuedeck.player.states import Happening, NotNow
 from cuedeck.player.take import TakeResult
 from cuedeck.show.slots import FULL_UNIVERSE
-from cuedeck.takes.store import Take
 from cuedeck.timeline.choosing import plan_of
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.timeline.plan import FiredCue, refresh_of
@@ -60,6 +59,7 @@ class Service:
         self._stage = Stage(keeper.path, session.clock, session.machine, session.line_out, session.ways, self.tell)
         self._slow = threading.Lock()
         """Held while something is prepared that may take its time."""
+        self._granting = threading.Lock()
         self._clients: list[int] = []
         self._has_news = False
         """Whether a take ended while nobody was there, and nobody came since."""
@@ -103,21 +103,21 @@ class Service:
             self.controller = client
         else:
             self._require_control(client)
-            self._carry_out(request)
+            self._carry_out(client, request)
         self.on_answer()
 
-    def _carry_out(self, request: AnyRequest) -> None:
+    def _carry_out(self, client: int, request: AnyRequest) -> None:
         match request:
             case messages.Begin():
-                self._begin(request)
+                self._begin(client, request)
             case messages.Show():
                 self._show(request)
             case messages.Reload():
                 self.refresh()
             case messages.Quit():
                 self._quit()
-            case messages.Release():
-                self._release()
+            case messages.Release(keeps_blackout=keeps_blackout):
+                self._release(keeps_blackout=keeps_blackout)
             case messages.Start():
                 self._take().control.start()
             case messages.Fire(cue=None):
@@ -143,6 +143,8 @@ class Service:
         if self.running is not None:
             return
         with self._slow:
+            if self.running is not None:  # it was being prepared: the look from before it is no longer the one to show
+                return
             opened = self._keeper.refreshed()
             if self._keeper.problem != self.show_problem:
                 self.show_problem = self._keeper.problem
@@ -164,11 +166,12 @@ class Service:
     def _is_done_with(self) -> bool:
         """Whether nobody is there, and nothing that anybody would miss."""
         is_free = not self._clients and self.running is None and not self._slow.locked()
-        return is_free and not self._session.is_lit and not self._session.line_out.is_blacked_out
+        return is_free and not self._session.is_needed and not self._session.line_out.is_blacked_out
 
     def _require_control(self, client: int) -> None:
-        if self.controller is None:
-            self.controller = client
+        with self._granting:
+            if self.controller not in self._clients:
+                self.controller = client
         if self.controller != client:
             raise NotNow("another window or command has control: take it over, or close that one first")
 
@@ -178,16 +181,42 @@ class Service:
         return self.running
 
     def _require_free(self) -> None:
+        if self._session.is_over.is_set():
+            raise NotNow("the player is just ending: try again")
         if self.running is not None:
             what = f"take {self.running.slate}" if self.running.slate else "a rehearsal"
             raise NotNow(f"{what} is under way: stop it first")
 
-    def _begin(self, asked: messages.Begin) -> None:
+    @contextmanager
+    def _preparing(self) -> Iterator[None]:
+        """Have something prepared while nothing else is; where that fails, what is on the line is as it was."""
         with self._slow:
             self._require_free()
+            try:
+                yield
+            except BaseException:
+                self._put_back()
+                raise
+
+    def _put_back(self) -> None:
+        """Let go of outputs that are not wanted after all, and open again what was closed to make room for them."""
+        session = self._session
+        lacks_one = session.ways.forget()
+        current, look = session.ways.current, session.line_out.look
+        if lacks_one and current is not None and look is not None:
+            with suppress(Refusal):
+                way = session.ways.ready(current.targets, None, current.line, current.dark, must=False)
+                session.show(way, look)
+        with suppress(RuntimeError):  # the session has ended, and lets go of everything itself
+            session.after.submit(session.ways.let_go_of_unused)
+
+    def _begin(self, client: int, asked: messages.Begin) -> None:
+        with self._preparing():
             prepared = self._stage.prepare(asked, self._keeper.opened())
             before: dict[str, Tally] = {}
             self.running = prepared
+            if client not in self._clients:  # it was lost meanwhile, when there was no take yet to be told of it
+                prepared.control.keeps_light = True
             prepared.control.on_happening = lambda what: self._count_outputs(prepared, what, before)
             try:
                 self._session.take(prepared.way, prepared.control, lambda: self._run(prepared))
@@ -203,40 +232,52 @@ class Service:
         elif what is Happening.ENDED:
             prepared.was_watched = bool(self._clients)
         if what is Happening.ENDED and before:
-            prepared.tallies = tuple(outlet.tally - before[outlet.name] for outlet in prepared.way.outlets)
+            prepared.tallies = tuple(_stretch(before[outlet.name], outlet.tally) for outlet in prepared.way.outlets)
 
     def _run(self, prepared: Prepared) -> None:
         """Run a take, in the thread that sends."""
-        result = TakeResult(prepared.plan.timeline(), was_cut=True)
         try:
-            result = prepared.runner.run(prepared.count_s)
+            prepared.runner.run(prepared.count_s)
+        except BaseException:
+            prepared.runner.result.was_cut = True
+            raise
         finally:
-            self._session.after.submit(self._finish, prepared, result)
+            self._session.after.submit(self._finish, prepared, prepared.runner.result)
 
     def _finish(self, prepared: Prepared, result: TakeResult) -> None:
-        """Log a take and tell of it."""
+        """Log a take and tell of it. Whatever fails at that, the take is over."""
         for tally in prepared.tallies:
             if tally.incidents:
                 result.lost[tally.name] = "; ".join(tally.incidents)
             elif tally.missed:
                 result.missed_on[tally.name] = tally.missed
-        prepared.inputs.close()
-        take: Take | None = None
-        if prepared.recording is not None:
-            try:
-                take = prepared.recording.finish(result)
-            except Refusal as refused:
-                result.lost["recorder"] = str(refused)
-                self.tell(str(refused))
-        if take is not None:
-            self.last_take = LastTake(slate=take.slate, status=take.status, was_watched=prepared.was_watched)
-            self._has_news = not (prepared.was_watched or self._clients)
+        self._see_to("floor", prepared.inputs.close, result)
+        self._see_to("recorder", lambda: self._log(prepared, result), result)
         self._standing = self._stands(prepared, result)
         self.running = None
-        self._publish(_ended(prepared, result))
+        try:
+            self._publish(_ended(prepared, result))
+        finally:
+            prepared.is_over.set()
         self._session.ways.sync()
         gc.collect()
         gc.freeze()
+
+    def _log(self, prepared: Prepared, result: TakeResult) -> None:
+        take = None if prepared.recording is None else prepared.recording.finish(result)
+        if take is not None:
+            self.last_take = LastTake(slate=take.slate, status=take.status, was_watched=prepared.was_watched)
+            self._has_news = not (prepared.was_watched or self._clients)
+
+    def _see_to(self, name: str, what: Callable[[], None], result: TakeResult) -> None:
+        """Do what is left to do after a take; where it fails, tell, and let the take be incomplete."""
+        try:
+            what()
+        except Exception as error:
+            is_foreseen = isinstance(error, Refusal)
+            words = str(error) if is_foreseen else f"internal error, please report it: {type(error).__name__}: {error}"
+            result.lost[name] = words
+            self.tell(words)
 
     def _stands(self, prepared: Prepared, result: TakeResult) -> Standing:
         last = result.carried[-1] if result.carried else prepared.asked.from_packet + result.packets_sent - 1
@@ -255,8 +296,7 @@ class Service:
         self._session.show(way, slots)
 
     def _show(self, asked: messages.Show) -> None:
-        with self._slow:
-            self._require_free()
+        with self._preparing():
             opened = self._keeper.last_sound()  # a look can be held, whatever is being written
             patch = opened.patch
             if asked.universes != patch.universes:
@@ -267,10 +307,10 @@ class Service:
             self._standing = None
             self._session.show(way, slots)
 
-    def _release(self) -> None:
+    def _release(self, *, keeps_blackout: bool) -> None:
         """Undo the last of: a blackout, a hold, a look that stands on the line."""
         line_out, running = self._session.line_out, self.running
-        if line_out.is_blacked_out:
+        if line_out.is_blacked_out and not keeps_blackout:
             line_out.is_blacked_out = False
         elif running is not None and running.control.is_held:
             running.control.hold(False)
@@ -281,13 +321,22 @@ class Service:
             self._session.let_go(waits=False)
 
     def _quit(self) -> None:
-        running = self.running
-        if running is not None:
-            running.control.stop()
-            self._session.after.submit(self._quit)
-            return
-        self._session.let_go()
-        self._session.end()
+        """Cut the take that is under way or about to be, put the light out, and end."""
+        while True:
+            with self._slow:
+                running = self.running
+                if running is None:
+                    self._session.let_go()
+                    self._session.end()
+                    return
+                running.control.stop()
+            running.is_over.wait()
+
+
+def _stretch(before: Tally, after: Tally) -> Tally:
+    """Return what an output did in between; one that was lost when it began was lost in it."""
+    stretch = after - before
+    return replace(stretch, incidents=(before.lost, *stretch.incidents)) if before.lost else stretch
 
 
 def _ended(prepared: Prepared, result: TakeResult) -> Ended:

@@ -7,6 +7,7 @@ the show) is done there, before the job. What is left to do after a take is done
 
 from __future__ import annotations
 
+import math
 import queue
 import threading
 from collections.abc import Callable
@@ -22,7 +23,7 @@ from cuedeck.clock import Clock
 from cuedeck.errors import Refusal
 from cuedeck.player.last_look import Kept
 from cuedeck.player.line_out import LineOut
-from cuedeck.player.states import Happening, Machine
+from cuedeck.player.states import Happening, Machine, NotNow, State
 from cuedeck.player.still import OUT_PACKETS, hold
 from cuedeck.player.ways import Way, Ways
 
@@ -33,6 +34,10 @@ Slots = npt.NDArray[np.uint8]
 Job = Callable[[], None]
 LONGEST_WAIT_S = 30.0
 """For a job to be begun: none takes longer than the end of a take that is cut."""
+LOOKS_AGAIN_S = 0.1
+"""How often whoever waits for a job looks whether it can still be done."""
+BREATH_S = 0.02
+"""Before what has failed at once is tried again."""
 
 
 @dataclass
@@ -41,6 +46,8 @@ class Reached:
 
     done: threading.Event
     problem: Refusal | None = None
+    is_given_up: bool = False
+    """Whether nobody waits for it any more, so that it must not be done later, unasked."""
 
 
 class Session:
@@ -59,6 +66,7 @@ class Session:
         self.fault = ""
         """What broke."""
         self.is_over = threading.Event()
+        self._has_ended = threading.Event()
         self._tell = tell
         self._jobs: queue.SimpleQueue[Job] = queue.SimpleQueue()
         self._still: Slots | None = None
@@ -72,20 +80,26 @@ class Session:
         way, look = self.ways.current, self.line_out.look
         return way is not None and look is not None and not np.array_equal(look, way.dark)
 
+    @property
+    def is_needed(self) -> bool:
+        """Whether packets are needed on the line: for light, or for a lamp that must not go out."""
+        way = self.ways.current
+        return self.is_lit or (way is not None and way.stays_lit)
+
     def run(self) -> None:
         """Do job after job, and hold what they left on the line, until it is over."""
         while not self.is_over.is_set():
-            job = self._next_job()
             try:
-                job()
+                self._next_job()()
             except Exception as error:
                 self._broke(error)
+        self._has_ended.set()
 
     def resume(self, kept: Kept) -> None:
         """Begin with the look that another player left; to be called before `run`, in its thread."""
         self.line_out.is_blacked_out = kept.is_blacked_out
         line = replace(kept.line, is_resumed=True)
-        self._stand(self.ways.ready(kept.targets, None, line, kept.dark, must=False), kept.slots)
+        self._stand(self.ways.ready_again(kept, line), kept.slots)
 
     def do(self, job: Job, *, waits: bool = True) -> None:
         """Have a job done by the thread that sends, and wait until it is. Raises what is wrong with it."""
@@ -93,14 +107,19 @@ class Session:
 
         def told() -> None:
             try:
-                job()
+                if not reached.is_given_up:
+                    job()
             except Refusal as refused:
                 reached.problem = refused
+            except Exception as error:
+                reached.problem = Refusal(_internal(error))
+                raise
             finally:
                 reached.done.set()
 
         self._jobs.put(told)
-        if waits and not reached.done.wait(LONGEST_WAIT_S):
+        if waits and not self._is_reached(reached, LONGEST_WAIT_S):
+            reached.is_given_up = True
             raise Refusal("the player is busy: try again")
         if reached.problem is not None:
             raise reached.problem
@@ -131,7 +150,7 @@ class Session:
                 self.after.submit(self.ways.let_go_of_unused)
 
         self._jobs.put(job)
-        begun.done.wait()
+        self._is_reached(begun, math.inf)
         if begun.problem is not None:
             raise begun.problem
 
@@ -150,6 +169,17 @@ class Session:
         """Close everything; safe to call twice."""
         self.after.shutdown()
         self.ways.close()
+
+    def _is_reached(self, reached: Reached, within_s: float) -> bool:
+        """Wait for a job, and return whether it was begun. Raises NotNow where the session ended before."""
+        waited_s = 0.0
+        while not reached.done.wait(LOOKS_AGAIN_S):
+            waited_s += LOOKS_AGAIN_S
+            if self._has_ended.is_set() and not reached.done.is_set():
+                raise NotNow("the player is just ending: try again")
+            if waited_s >= within_s:
+                return False
+        return True
 
     def _next_job(self) -> Job:
         way, still = self.ways.current, self._still
@@ -178,8 +208,16 @@ class Session:
         self.after.submit(self.ways.let_go_of_unused)
 
     def _broke(self, error: Exception) -> None:
-        """Hold what is on the line, whatever went wrong, and say so."""
-        self.fault = f"{type(error).__name__}: {error}"
+        """Hold what is on the line, whatever went wrong, and say so; once, where it goes wrong again and again."""
+        before, self.fault = self.fault, f"{type(error).__name__}: {error}"
+        is_told = before == self.fault and self.machine.state is State.FAULTED
         self.machine.happened(Happening.BROKE)
         self._still = self.line_out.look
-        self._tell(f"internal error, please report it: {self.fault}; the light is held as it was")
+        if is_told:
+            self.is_over.wait(BREATH_S)
+        else:
+            self._tell(f"{_internal(error)}; the light is held as it was")
+
+
+def _internal(error: Exception) -> str:
+    return f"internal error, please report it: {type(error).__name__}: {error}"

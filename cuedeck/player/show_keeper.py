@@ -43,9 +43,10 @@ class StampedFolder(ShowFolder):
 class ShowKeeper:
     """The newest state of a show that can run. Not for several threads at once."""
 
-    def __init__(self, path: Path) -> None:
-        """Raises NoShow where there is none."""
-        self._folder = StampedFolder(path)
+    def __init__(self, path: Path, *, must_exist: bool = True) -> None:
+        """Raises NoShow where there is none and one `must_exist`; otherwise it may come back."""
+        self._path = path
+        self._folder = StampedFolder(path) if must_exist else None
         self._opened: OpenedShow | None = None
         self.problem = ""
         """What is wrong with the show as it is on the disk; nothing while all is well."""
@@ -53,13 +54,15 @@ class ShowKeeper:
     @property
     def path(self) -> Path:
         """The folder."""
-        return self._folder.path
+        return self._path if self._folder is None else self._folder.path
 
     @property
     def is_stale(self) -> bool:
         """Whether a file that was read has changed, or nothing was read yet."""
-        stamps = self._folder.stamps
-        return not stamps or any(self._folder.stamp(name) != stamp for name, stamp in stamps.items())
+        folder = self._folder
+        return (
+            folder is None or not folder.stamps or any(folder.stamp(one) != was for one, was in folder.stamps.items())
+        )
 
     def opened(self) -> OpenedShow:
         """Return the show as it is on the disk. Raises Refusal where it cannot run."""
@@ -86,8 +89,9 @@ class ShowKeeper:
         return None if self.problem else self._opened
 
     def _read(self) -> None:
-        self._folder.stamps.clear()
         try:
+            self._folder = self._folder or StampedFolder(self._path)
+            self._folder.stamps.clear()
             opened = self._folder.open()
             require_sound(opened)
         except (ProblemsFound, PathRefused, Refusal) as error:

@@ -209,6 +209,11 @@ class TakeRunner:
         self._latest_ns = 0
         self._result = TakeResult(plan.timeline(fired), fired=[*fired])
 
+    @property
+    def result(self) -> TakeResult:
+        """What was done so far."""
+        return self._result
+
     def run(self, count_s: int = 0) -> TakeResult:
         """Count down while the first packet stands on the line, run the take, and let go of the light.
 
@@ -273,7 +278,7 @@ class TakeRunner:
             if self._control.is_stopped:
                 result.was_cut = True
                 return
-            if self._is_held_at(beat):
+            if self._is_held_now():
                 number -= 1
                 result.carried = carried
             self._fire(number)
@@ -300,9 +305,9 @@ class TakeRunner:
         self._result.late_ns.append(late_ns)
         self._latest_ns = max(self._latest_ns, late_ns)
 
-    def _is_held_at(self, beat: int) -> bool:
-        """Whether the shot is held at a beat: not before a packet of it is on the line."""
-        is_held = self._control.is_held and beat > 0
+    def _is_held_now(self) -> bool:
+        """Whether the shot is held: not before a packet of it is on the line."""
+        is_held = self._control.is_held and bool(self._result.late_ns)
         if is_held != (self._control.state is State.HOLDING):
             self._control.happened(Happening.HELD if is_held else Happening.WENT_ON)
         return is_held

@@ -6,8 +6,10 @@ just left, so that it is done long before the next.
 
 from __future__ import annotations
 
+import sys
 import threading
 import time
+import traceback
 from collections.abc import Callable
 
 from cuedeck.player.chase_source import chased_in_words
@@ -88,6 +90,7 @@ class Telling:
 
     def _tell(self) -> None:
         has_sent, told_s = self._session.line_out.has_sent, 0.0
+        tell, end_if_alone = Keeps(self.tell_now), Keeps(self._service.end_if_alone)
         while not self._session.is_over.is_set():
             has_sent.wait(LONGEST_WAIT_S)
             has_sent.clear()
@@ -95,9 +98,28 @@ class Telling:
             if now_s - told_s < LEAST_APART_S:
                 continue
             told_s = now_s
-            self.tell_now()
-            self._service.end_if_alone()
+            tell()
+            end_if_alone()
 
     def _watch(self) -> None:
+        refresh = Keeps(self._service.refresh)
         while not self._session.is_over.wait(LOOK_AT_SHOW_S):
-            self._service.refresh()
+            refresh()
+
+
+class Keeps:
+    """Does something again and again: what fails at it may succeed the next time, and is written down once."""
+
+    def __init__(self, what: Callable[[], None]) -> None:
+        self._what = what
+        self._failed = ""
+
+    def __call__(self) -> None:
+        """Do it."""
+        try:
+            self._what()
+        except Exception as error:
+            failed = f"{type(error).__name__}: {error}"
+            if failed != self._failed:
+                traceback.print_exc(file=sys.stderr)  # the player's log
+            self._failed = failed

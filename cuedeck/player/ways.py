@@ -1,11 +1,13 @@
 """Where a player's packets go: outputs that are opened, kept from take to take, and let go of.
 
-`ready` and `let_go_of_unused` may wait and are called where nothing is kept waiting; `take_up` is called in the
-thread that sends, between two packets.
+`ready`, `forget` and `let_go_of_unused` may wait, for each other too, and are called where nothing is kept waiting;
+`take_up` is called in the thread that sends, between two packets. Owned here: an output that was made ready is not
+let go of before it is taken up, or forgotten.
 """
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
@@ -41,6 +43,8 @@ class Way:
     """What a blackout leaves, shape (universes, 512)."""
     asked: tuple[Output, ...] = field(repr=False)
     """For each outlet, its output as it is asked for now; one that was open already may be another."""
+    stays_lit: bool = False
+    """Whether a lamp is never below a level, so that packets are needed in the dark too."""
 
 
 class Ways:
@@ -52,6 +56,10 @@ class Ways:
         self._path = last_look
         self._tell = tell
         self._open: list[Outlet] = []
+        self._opening = threading.Lock()
+        """Held while outputs are opened or closed."""
+        self._promised: Way | None = None
+        """Made ready last, and not taken up yet."""
         self._last_look: LastLook | None = None
         self.current: Way | None = None
         """Where packets go now."""
@@ -61,7 +69,20 @@ class Ways:
 
         Without `must`, one that does not open is tried again until it does.
         """
-        asked = tuple(dict.fromkeys(targets))
+        stays_lit = patch is not None and any(light.stays_lit for light in patch.lights)
+        with self._opening:
+            way = self._opened(tuple(dict.fromkeys(targets)), patch, line, dark, must=must)
+            self._promised = replace(way, stays_lit=stays_lit)
+            return self._promised
+
+    def ready_again(self, kept: Kept, line: Line) -> Way:
+        """Open the outputs of a player that was killed; one that does not open is tried again. Raises Refusal."""
+        with self._opening:
+            way = self._opened(kept.targets, None, line, kept.dark, must=False)
+            self._promised = replace(way, stays_lit=kept.stays_lit)
+            return self._promised
+
+    def _opened(self, asked: tuple[str, ...], patch: Patch | None, line: Line, dark: Slots, *, must: bool) -> Way:
         kept = {outlet.name: outlet for outlet in self._open}
         outputs = outputs_for(asked, patch, self._clock)
         self._free_ports({output.name for output in outputs}, [getattr(output, "port", None) for output in outputs])
@@ -86,17 +107,24 @@ class Ways:
     def take_up(self, way: Way) -> None:
         """Send there from the next packet on."""
         before = self.current
-        on_other_line = before.outlets if before is not None and before.line != way.line else ()
         for outlet, asked in zip(way.outlets, way.asked, strict=True):
             is_renewed = isinstance(outlet.output, Renewable) and outlet.output.renew(asked)
-            if is_renewed or outlet in on_other_line:
+            if is_renewed or outlet.line != way.line:
                 with suppress(OutputLost):  # it is told, and tried again
                     # A line of its own, so that it changes over.
                     outlet.open(replace(way.line), must=False, waits=False)
-        has_changed = before is None or (before.targets, before.line) != (way.targets, way.line)
-        if has_changed or before is None or not np.array_equal(before.dark, way.dark):
+        if before is None or _leads_elsewhere(before, way):
             self._line_out.change(way.outlets, way.dark, self._kept_in_file(way))
         self.current = way
+        if self._promised is way:  # in this order: whoever looks finds it in one place or the other
+            self._promised = None
+
+    def forget(self) -> bool:
+        """Take what was made ready last for not wanted; return whether the current way lacks an output through it."""
+        with self._opening:
+            self._promised = None
+            current = self.current
+            return current is not None and not set(current.outlets) <= set(self._open)
 
     def let_go(self) -> None:
         """Send nowhere from the next packet on, and forget the last look; in the thread that sends."""
@@ -109,11 +137,13 @@ class Ways:
             self._path.unlink()
 
     def let_go_of_unused(self) -> None:
-        """Close the outputs that packets go to no more; waits for each."""
-        used = set(self.current.outlets) if self.current is not None else set()
-        for outlet in [one for one in self._open if one not in used]:
-            self._open.remove(outlet)
-            outlet.close()
+        """Close the outputs that packets go to no more, and are not about to; waits for each."""
+        with self._opening:
+            ways = [way for way in (self._promised, self.current) if way is not None]
+            used = {outlet for way in ways for outlet in way.outlets}
+            for outlet in [one for one in self._open if one not in used]:
+                self._open.remove(outlet)
+                outlet.close()
 
     def sync(self) -> None:
         """Bring the last look to the disk; waits for that."""
@@ -122,7 +152,7 @@ class Ways:
 
     def close(self) -> None:
         """Close every output, and leave the last look for the next player; safe to call twice."""
-        self.current = None
+        self.current = self._promised = None
         self.let_go_of_unused()
 
     def _kept_in_file(self, way: Way) -> LastLook | None:
@@ -133,7 +163,9 @@ class Ways:
         kept = look if look is not None and look.shape == way.dark.shape else way.dark
         is_blacked_out = self._line_out.is_blacked_out
         try:
-            self._last_look = LastLook(self._path, Kept(way.targets, way.line, way.dark, kept, is_blacked_out))
+            self._last_look = LastLook(
+                self._path, Kept(way.targets, way.line, way.dark, kept, is_blacked_out, way.stays_lit)
+            )
         except OSError as error:
             self._tell(f"{self._path} cannot be written, so a player that crashes cannot resume its light: {error}")
         return self._last_look
@@ -146,3 +178,9 @@ class Ways:
             if getattr(outlet.output, "port", None) in used:
                 self._open.remove(outlet)
                 outlet.close()
+
+
+def _leads_elsewhere(before: Way, way: Way) -> bool:
+    """Whether one way is another than the one before, in any part of it."""
+    one, other = ((each.targets, each.line, each.outlets) for each in (before, way))
+    return one != other or not np.array_equal(before.dark, way.dark)

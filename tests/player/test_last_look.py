@@ -116,3 +116,11 @@ def test_a_writer_that_is_killed_leaves_a_whole_look(tmp_path: Path) -> None:
         found = read_last_look(path)
         assert found is not None
         assert np.array_equal(found.slots, looks()) or len(np.unique(found.slots)) == 1
+
+
+@pytest.mark.parametrize("broken", [{"refresh_hz": 0.0}, {"refresh_hz": float("nan")}, {"universes": (0,)}])
+def test_a_line_that_cannot_be_is_not_resumed(tmp_path: Path, broken: dict[str, object]) -> None:
+    one = kept(1)
+    path = tmp_path / "look"
+    LastLook(path, replace(one, line=replace(one.line, **broken))).close()  # type: ignore[arg-type]
+    assert read_last_look(path) is None

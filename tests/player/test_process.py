@@ -11,8 +11,11 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TypeVar
 
+import numpy as np
 import pytest
 
+from cuedeck.cli import shoot
+from cuedeck.cli.shown_light import ShownLight
 from cuedeck.player.client import PlayerClient, PlayerLost, PlayerRefused, find_player, start_player
 from cuedeck.player.messages import (
     Begin,
@@ -28,6 +31,7 @@ from cuedeck.player.messages import (
     Told,
     unpacked,
 )
+from cuedeck.player.whereabouts import Whereabouts
 from cuedeck.takes.store import Status, TakeStore
 from tests.cli.test_commands import Line
 
@@ -141,6 +145,18 @@ def test_one_take_at_a_time(client: PlayerClient, tmp_path: Path) -> None:
     client.ask(Stop())
 
 
+def test_stopping_a_take_that_is_just_over_is_no_error(client: PlayerClient, show: Path) -> None:
+    client.ask(begin())
+    ended(client)
+    shoot.stop_take(client)
+    with start_player(show) as other:
+        other.ask(Control())
+        until(client, lambda said: True if isinstance(said, Snapshot) and not said.has_control else None)
+        with pytest.raises(PlayerRefused, match="another window or command has control"):
+            shoot.stop_take(client)
+    client.ask(Control())
+
+
 def test_a_rehearsal_is_not_logged_and_its_light_stays(client: PlayerClient, show: Path) -> None:
     client.ask(Begin(shot="1", to=("simulator",), is_rehearsal=True, from_packet=5))
     assert ended(client).slate == ""
@@ -185,6 +201,20 @@ def test_a_lamp_that_must_not_go_out_stays_at_its_level_in_a_blackout(client: Pl
     assert unpacked(dark.slots)[1] == 51  # 20 % of 255
     client.ask(Release())
     client.ask(Stop())
+
+
+def test_a_command_that_ends_lets_go_of_its_light_and_not_of_a_blackout(show: Path, line: Line) -> None:
+    with start_player(show) as watch:
+        with ShownLight(show, [line.target], [1], holds_at_end=False) as light:
+            light.show(np.array([[204, 255, *[0] * 510]], dtype=np.uint8))
+            assert line.has_begun.wait(LONGEST_WAIT_S)
+            watch.ask(Blackout())
+            until(watch, lambda said: said if isinstance(said, Snapshot) and said.slots and level(said) == 0 else None)
+        assert state(watch, "idle").is_blacked_out
+        watch.ask(Quit())
+    seen = [look(packet) for packet in line.packets()]
+    changes = [one for before, one in zip([None, *seen], seen, strict=False) if one != before]
+    assert changes == [UP, OUT], "the light that someone made dark does not come back as the command ends"
 
 
 def test_a_held_shot_goes_on_where_it_was(client: PlayerClient, tmp_path: Path, show: Path) -> None:
@@ -241,10 +271,10 @@ def watching(show: Path) -> PlayerClient:
 
 def test_a_killed_client_changes_nothing_the_take_ends_and_its_last_look_stays(show: Path, line: Line) -> None:
     written(show, length=2)
-    with shooting(show, line) as shoot:
+    with shooting(show, line) as shot:
         assert line.has_begun.wait(LONGEST_WAIT_S)
-        shoot.send_signal(signal.SIGKILL)
-        shoot.communicate(timeout=LONGEST_WAIT_S)
+        shot.send_signal(signal.SIGKILL)
+        shot.communicate(timeout=LONGEST_WAIT_S)
     before = len(line.received)
     end_s = time.monotonic() + LONGEST_WAIT_S
     while len(line.received) < before + 60 * 25 and time.monotonic() < end_s:
@@ -265,7 +295,7 @@ def test_a_killed_client_changes_nothing_the_take_ends_and_its_last_look_stays(s
 
 def test_a_killed_player_is_told_of_and_another_sends_its_last_look_on(show: Path, line: Line) -> None:
     written(show, length=600)
-    with shooting(show, line) as shoot:
+    with shooting(show, line) as shot:
         assert line.has_begun.wait(LONGEST_WAIT_S)
         first = watching(show)
         until(first, lambda said: said if isinstance(said, Snapshot) and said.packet > 20 else None)
@@ -273,8 +303,8 @@ def test_a_killed_player_is_told_of_and_another_sends_its_last_look_on(show: Pat
         with pytest.raises(PlayerLost, match=f"the player .process {first.pid}. is gone"):
             until(first, lambda _: None)
         first.close()
-        _, err = shoot.communicate(timeout=LONGEST_WAIT_S)
-    assert shoot.returncode == 1
+        _, err = shot.communicate(timeout=LONGEST_WAIT_S)
+    assert shot.returncode == 1
     assert f"the player (process {first.pid}) is gone" in err
     assert "a new player" in err
     with watching(show) as client:
@@ -403,3 +433,91 @@ def test_a_player_that_nobody_needs_ends_with_its_last_client(show: Path) -> Non
 def test_a_player_without_a_show_says_why_it_cannot_start(tmp_path: Path) -> None:
     with pytest.raises(PlayerLost, match=r"the player did not start: there is no show\.yaml"):
         start_player(tmp_path)
+
+
+# --- what is refused, and who is gone meanwhile -------------------------------------------------------------------
+
+
+def test_a_take_that_is_refused_leaves_the_held_light_on_its_port(client: PlayerClient, line: Line) -> None:
+    client.ask(Show(to=(line.target,), universes=(1,), slots=bytes([204, 255]) + bytes(510)))
+    with pytest.raises(PlayerRefused, match="is to carry universe 9"):
+        client.ask(Begin(shot="1", to=(f"{line.target},universe=9",)))
+    before = len(line.received)
+    end_s = time.monotonic() + LONGEST_WAIT_S
+    while len(line.received) < before + 25 * 25:
+        client.next(0.1)
+        assert time.monotonic() < end_s, "nothing comes any more"
+    client.ask(Quit())
+    assert {look(packet) for packet in line.packets() if len(packet) == 25} == {UP, OUT}
+
+
+def test_an_output_that_is_lost_before_a_take_starts_is_lost_to_the_take(client: PlayerClient, line: Line) -> None:
+    client.ask(Begin(shot="1", to=(line.target, "simulator"), count_s=2))
+    assert line.has_begun.wait(LONGEST_WAIT_S)
+    line.pull()
+    said = ended(client)
+    assert "was lost" in said.lost[line.target]
+    assert said.missed_on == {}, "it is no line that is too slow"
+
+
+def test_a_take_whose_folder_is_moved_away_meanwhile_is_not_called_complete(show: Path, line: Line) -> None:
+    written(show, length=2)
+    with shooting(show, line) as shot:
+        assert line.has_begun.wait(LONGEST_WAIT_S)
+        moved = show.rename(show.with_name("elsewhere"))
+        _, err = shot.communicate(timeout=LONGEST_WAIT_S)
+    assert shot.returncode == 1
+    assert "take 1-A is over, and its log could not be closed" in err
+    assert "was moved or deleted during the take" in err
+    assert "internal error" not in err
+    with TakeStore(moved) as store:
+        (take,) = store.takes()
+    assert (take.status, take.packets_sent) == (Status.INCOMPLETE, 41)
+
+
+def test_light_that_is_resumed_stays_though_the_show_is_gone(client: PlayerClient, show: Path, line: Line) -> None:
+    client.ask(Show(to=(line.target,), universes=(1,), slots=bytes([204, 255]) + bytes(510)))
+    os.kill(client.pid, signal.SIGKILL)
+    with pytest.raises(PlayerLost):
+        until(client, lambda _: None)
+    (show / "show.yaml").rename(show / "elsewhere")
+    with start_player(show, resume=True) as other:
+        assert level(state(other, "holding")) == UP[0]
+        with pytest.raises(PlayerRefused, match=r"there is no show\.yaml"):
+            other.ask(begin(line))
+        (show / "elsewhere").rename(show / "show.yaml")
+        other.ask(begin(line))
+        ended(other)
+        other.ask(Quit())
+
+
+def test_a_look_that_cannot_be_resumed_keeps_no_player_from_starting(client: PlayerClient, show: Path) -> None:
+    client.ask(Show(to=("simulator",), universes=(1,), slots=bytes([77]) + bytes(511)))
+    os.kill(client.pid, signal.SIGKILL)
+    with pytest.raises(PlayerLost):
+        until(client, lambda _: None)
+    kept = Whereabouts.of(show).last_look
+    kept.write_bytes(kept.read_bytes().replace(b'"simulator"', b'"candlelit"'))
+    with start_player(show, resume=True) as other:
+        assert state(other, "idle").slots == b""
+        other.ask(Quit())
+
+
+def test_a_player_stays_for_a_lamp_that_must_not_go_out_until_it_is_let_go_of(show: Path) -> None:
+    written(show, limit=", never below: 20 %")
+    with start_player(show) as client:
+        client.ask(begin())
+        ended(client)
+        assert unpacked(state(client, "holding").slots)[1] == 51
+        pid = client.pid
+    with watching(show) as client:
+        assert client.pid == pid, "nobody was there, and it has stayed"
+        os.kill(pid, signal.SIGKILL)
+        with pytest.raises(PlayerLost):
+            until(client, lambda _: None)
+    with start_player(show, resume=True) as client:
+        pid = client.pid
+    with watching(show) as client:
+        assert client.pid == pid, "and so does the one that resumes"
+        client.ask(Release())
+        state(client, "idle")

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from cuedeck.clock import MonotonicClock
-from cuedeck.output.base import Line, Packet
+from cuedeck.output.base import Line, OutputLost, Packet
 from cuedeck.output.e131 import OPTIONS_AT, SEQUENCE_AT, Options
 from cuedeck.player.last_look import read_last_look
 from cuedeck.player.session import Session
@@ -163,3 +163,46 @@ def test_an_output_that_is_asked_for_in_another_way_goes_over_to_that_and_does_n
         sequences = [one[SEQUENCE_AT] for one in heard]
         assert sequences == [number % 256 for number in range(len(sequences))], "it is one stream"
         assert not [one for one in heard if one[OPTIONS_AT] & Options.STREAM_TERMINATED]
+
+
+# --- what is made ready and not taken up yet ----------------------------------------------------------------------
+
+
+def test_an_output_that_was_made_ready_is_not_let_go_of_before_it_is_taken_up(stage: Stage) -> None:
+    shown(stage, 3)
+    with UdpPort() as receiver:
+        way = stage.session.ways.ready([f"sacn:127.0.0.1,port={receiver.number}"], None, LINE, slots(0))
+        stage.session.ways.let_go_of_unused()  # as it is called after the take before
+        stage.session.show(way, slots(9))
+        assert receiver.read(1)[0][126] == 9
+
+
+def test_an_output_that_was_made_ready_for_nothing_is_let_go_of(stage: Stage) -> None:
+    shown(stage, 3)
+    with UdpPort() as receiver:
+        way = stage.session.ways.ready([f"sacn:127.0.0.1,port={receiver.number}"], None, LINE, slots(0))
+        stage.session.ways.forget()
+        stage.session.ways.let_go_of_unused()
+        with pytest.raises(OutputLost, match="was closed"):
+            way.outlets[0].open(LINE)
+
+
+def test_an_output_that_waited_on_another_line_changes_over_when_it_is_taken_up(stage: Stage) -> None:
+    with UdpPort() as receiver:
+        target = f"sacn:127.0.0.1,port={receiver.number}"
+        stage.session.ways.ready([target], None, LINE, slots(0))
+        two = replace(LINE, universes=(1, 2))
+        looks = np.concatenate([slots(4), slots(5)])
+        stage.session.show(stage.session.ways.ready([target], None, two, 0 * looks), looks)
+        assert {packet[126] for packet in receiver.read(2)} == {4, 5}
+
+
+def test_what_comes_as_the_session_ends_is_refused_and_not_waited_for(stage: Stage) -> None:
+    shown(stage, 3)
+    stage.session.end()
+    stage.thread.join()
+    with pytest.raises(NotNow, match="just ending"):
+        stage.session.show(stage.way, slots(4))
+    with pytest.raises(NotNow, match="just ending"):
+        stage.session.take(stage.way, TakeControl(stage.session.machine), lambda: None)
+    assert stage.firsts[-1] == 3

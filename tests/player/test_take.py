@@ -510,5 +510,29 @@ def test_a_shot_that_is_held_at_its_end_waits_there_until_it_is_let_go() -> None
     assert result.carried == [*range(61), *[60] * 40]
 
 
+class BusyAtFirst(ManualClock):
+    """Wakes up too late, once, for the first packets of a shot."""
+
+    late_ns = 60_000_000
+
+    def wait_until_ns(self, deadline_ns: int) -> None:
+        super().wait_until_ns(deadline_ns + self.late_ns)
+        self.late_ns = 0
+
+
+def test_a_shot_whose_first_packet_was_missed_is_held_only_once_one_is_on_the_line() -> None:
+    stage = Stage(held(*FADE), BusyAtFirst(START_NS))
+    stage.control.hold(True)  # asked for while the seconds were counted
+
+    def at(packet: Packet) -> None:
+        if packet.number == 20:
+            stage.control.hold(False)
+
+    stage.out.on_packet = at
+    result = stage.run()
+    assert result.missed == 2
+    assert result.carried == [*[2] * 19, *range(3, 61)], "it stays at the first that left"
+
+
 def test_a_take_that_was_never_held_carries_its_packets_as_they_are_numbered() -> None:
     assert Stage(held(*FADE)).run().carried is None
