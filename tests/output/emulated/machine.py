@@ -19,8 +19,8 @@ from tests.output.emulated.trace import EVENTS, Event, sessions
 QEMU = "qemu-system-x86_64"
 PATIENCE_S = 300
 """After so long a machine that hangs is stopped."""
-ADAPTER = {"driver": "usb-serial", "id": "adapter", "chardev": "wire"}
-ADAPTER_AGAIN = {"driver": "usb-serial", "id": "adapter-again", "chardev": "wire-again"}
+ADAPTER = {"driver": "usb-serial", "id": "adapter", "chardev": "wire", "serial": "CD1"}
+ADAPTER_AGAIN = {"driver": "usb-serial", "id": "adapter-again", "chardev": "wire-again", "serial": "CD1"}
 """The one that is put back: QEMU keeps hold of what belonged to the other. Both write to the same file."""
 
 
