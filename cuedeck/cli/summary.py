@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from cuedeck.errors import Refusal
 from cuedeck.player.says import Ended
-from cuedeck.player.take import TakeResult
+from cuedeck.player.take_result import TakeResult
 from cuedeck.report.picture import print_picture, shot_picture
 from cuedeck.show.problems import counted
 from cuedeck.takes.carried import numbers_of

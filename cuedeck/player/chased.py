@@ -14,7 +14,8 @@ from cuedeck.clock import Clock
 from cuedeck.input.timecode import TimecodeSource
 from cuedeck.output.base import Packet
 from cuedeck.player.line_out import LineOut
-from cuedeck.player.take import Records, TakeControl, TakeRunner
+from cuedeck.player.take import Records, TakeRunner
+from cuedeck.player.take_control import TakeControl
 from cuedeck.timeline.chased import pace_of, packet_at
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timing.chase import Chased, Chaser

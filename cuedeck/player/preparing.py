@@ -19,7 +19,8 @@ from cuedeck.player.line_out import LineOut
 from cuedeck.player.messages import Begin
 from cuedeck.player.recording import Recording
 from cuedeck.player.states import Machine
-from cuedeck.player.take import TakeControl, TakeRunner
+from cuedeck.player.take import TakeRunner
+from cuedeck.player.take_control import TakeControl
 from cuedeck.player.ways import Way, Ways
 from cuedeck.timeline.choosing import plan_of
 from cuedeck.timeline.opening import OpenedShow

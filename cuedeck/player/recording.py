@@ -7,7 +7,7 @@ from pathlib import Path
 from cuedeck.clock import Clock
 from cuedeck.output.base import Line, OutputLost
 from cuedeck.player.floor import Asked
-from cuedeck.player.take import TakeResult
+from cuedeck.player.take_result import TakeResult
 from cuedeck.takes.recorder import Recorder
 from cuedeck.takes.store import Lateness, Status, Take, TakeStore, TakesUnreadable
 from cuedeck.timeline.plan import ShotPlan

@@ -8,10 +8,9 @@ from __future__ import annotations
 
 import gc
 import threading
-import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
@@ -20,22 +19,18 @@ from cuedeck.errors import Refusal
 from cuedeck.output.base import line_of
 from cuedeck.output.tally import Tally
 from cuedeck.player import messages
-from cuedeck.player.heard import heard_on
-from cuedeck.player.messages import AnyRequest, AnySay, Ended, LastTake, OutputState, Told
+from cuedeck.player.accounts import ended, stretch
+from cuedeck.player.clients import Clients
+from cuedeck.player.messages import AnyRequest, AnySay, LastTake, Told
 from cuedeck.player.preparing import Prepared, Stage
 from cuedeck.player.session import Session
 from cuedeck.player.show_keeper import ShowKeeper
 from cuedeck.player.states import Happening, NotNow
-from cuedeck.player.take import TakeResult
+from cuedeck.player.take_result import TakeResult
 from cuedeck.show.slots import FULL_UNIVERSE
 from cuedeck.timeline.choosing import plan_of
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.timeline.plan import FiredCue, refresh_of
-
-LINGER_S = 5.0
-"""How long a player without clients and without light waits for one."""
-LONG_LINGER_S = 600.0
-"""The same where a take ended while nobody was there, so that whoever comes back is told."""
 
 
 @dataclass(frozen=True)
@@ -59,16 +54,10 @@ class Service:
         self._stage = Stage(keeper.path, session.clock, session.machine, session.line_out, session.ways, self.tell)
         self._slow = threading.Lock()
         """Held while something is prepared that may take its time."""
-        self._granting = threading.Lock()
-        self._clients: list[int] = []
-        self._has_news = False
-        """Whether a take ended while nobody was there, and nobody came since."""
-        self._alone_since_s = time.monotonic()
+        self.clients = Clients()
         self._standing: Standing | None = None
         self.on_answer: Callable[[], None] = lambda: None
         """Called when something that was asked for is done, before the client is told so."""
-        self.controller: int | None = None
-        """The client that has control."""
         self.running: Prepared | None = None
         """The take that is under way, until it is in the log."""
         self.last_take: LastTake | None = None
@@ -79,19 +68,13 @@ class Service:
 
     def came(self, client: int) -> None:
         """Count a client in."""
-        self._has_news = False
-        self._clients.append(client)
+        self.clients.came(client)
 
     def left(self, client: int, on_purpose: bool) -> None:
         """Count a client out; what it left running goes on."""
-        if client in self._clients:
-            self._clients.remove(client)
-        self._alone_since_s = time.monotonic()
-        if client == self.controller:
-            self.controller = None
-            running = self.running
-            if running is not None and not (on_purpose and self._clients):
-                running.control.keeps_light = True
+        had_control, running = self.clients.left(client), self.running
+        if had_control and running is not None and not (on_purpose and self.clients):
+            running.control.keeps_light = True
         if on_purpose and self._is_done_with:
             self._session.end()
 
@@ -100,9 +83,9 @@ class Service:
         if isinstance(request, messages.Blackout):
             self._session.line_out.is_blacked_out = True
         elif isinstance(request, messages.Control):
-            self.controller = client
+            self.clients.controller = client
         else:
-            self._require_control(client)
+            self.clients.grant(client)
             self._carry_out(client, request)
         self.on_answer()
 
@@ -156,8 +139,7 @@ class Service:
 
     def end_if_alone(self) -> None:
         """End the session where nobody has been there for some seconds, and there is no light to keep."""
-        linger_s = LONG_LINGER_S if self._has_news else LINGER_S
-        if not self._clients and self._is_done_with and time.monotonic() - self._alone_since_s > linger_s:
+        if self.clients.are_given_up and self._is_done_with:
             self._session.end()
 
     # What is done.
@@ -165,15 +147,8 @@ class Service:
     @property
     def _is_done_with(self) -> bool:
         """Whether nobody is there, and nothing that anybody would miss."""
-        is_free = not self._clients and self.running is None and not self._slow.locked()
+        is_free = not self.clients and self.running is None and not self._slow.locked()
         return is_free and not self._session.is_needed and not self._session.line_out.is_blacked_out
-
-    def _require_control(self, client: int) -> None:
-        with self._granting:
-            if self.controller not in self._clients:
-                self.controller = client
-        if self.controller != client:
-            raise NotNow("another window or command has control: take it over, or close that one first")
 
     def _take(self) -> Prepared:
         if self.running is None:
@@ -215,7 +190,7 @@ class Service:
             prepared = self._stage.prepare(asked, self._keeper.opened())
             before: dict[str, Tally] = {}
             self.running = prepared
-            if client not in self._clients:  # it was lost meanwhile, when there was no take yet to be told of it
+            if client not in self.clients:  # it was lost meanwhile, when there was no take yet to be told of it
                 prepared.control.keeps_light = True
             prepared.control.on_happening = lambda what: self._count_outputs(prepared, what, before)
             try:
@@ -230,9 +205,9 @@ class Service:
         if what is Happening.STARTED:
             before.update({outlet.name: outlet.tally for outlet in prepared.way.outlets})
         elif what is Happening.ENDED:
-            prepared.was_watched = bool(self._clients)
+            prepared.was_watched = bool(self.clients)
         if what is Happening.ENDED and before:
-            prepared.tallies = tuple(_stretch(before[outlet.name], outlet.tally) for outlet in prepared.way.outlets)
+            prepared.tallies = tuple(stretch(before[outlet.name], outlet.tally) for outlet in prepared.way.outlets)
 
     def _run(self, prepared: Prepared) -> None:
         """Run a take, in the thread that sends."""
@@ -256,7 +231,7 @@ class Service:
         self._standing = self._stands(prepared, result)
         self.running = None
         try:
-            self._publish(_ended(prepared, result))
+            self._publish(ended(prepared, result))
         finally:
             prepared.is_over.set()
         self._session.ways.sync()
@@ -267,7 +242,7 @@ class Service:
         take = None if prepared.recording is None else prepared.recording.finish(result)
         if take is not None:
             self.last_take = LastTake(slate=take.slate, status=take.status, was_watched=prepared.was_watched)
-            self._has_news = not (prepared.was_watched or self._clients)
+            self.clients.have_missed = not (prepared.was_watched or self.clients)
 
     def _see_to(self, name: str, what: Callable[[], None], result: TakeResult) -> None:
         """Do what is left to do after a take; where it fails, tell, and let the take be incomplete."""
@@ -331,33 +306,3 @@ class Service:
                     return
                 running.control.stop()
             running.is_over.wait()
-
-
-def _stretch(before: Tally, after: Tally) -> Tally:
-    """Return what an output did in between; one that was lost when it began was lost in it."""
-    stretch = after - before
-    return replace(stretch, incidents=(before.lost, *stretch.incidents)) if before.lost else stretch
-
-
-def _ended(prepared: Prepared, result: TakeResult) -> Ended:
-    recording = prepared.recording
-    return Ended(
-        take=0 if recording is None else recording.take.id,
-        slate=prepared.slate,
-        was_cut=result.was_cut,
-        counting_was_cut=result.counting_was_cut,
-        missed=result.missed,
-        blacked_out=result.blacked_out,
-        lost=result.lost,
-        missed_on=result.missed_on,
-        told=tuple(prepared.told),
-        outputs=tuple(output_state(tally) for tally in prepared.tallies),
-        floor=(*prepared.floor.lines(), *heard_on(outlet.output for outlet in prepared.way.outlets)),
-    )
-
-
-def output_state(tally: Tally) -> OutputState:
-    """Return how an output fares, as clients are told."""
-    return OutputState(
-        name=tally.name, lost=tally.lost, refresh_hz=tally.refresh_hz, sent=tally.sent, missed=tally.missed
-    )

@@ -28,7 +28,7 @@ from cuedeck.player.still import OUT_PACKETS, hold
 from cuedeck.player.ways import Way, Ways
 
 if TYPE_CHECKING:
-    from cuedeck.player.take import TakeControl  # only named: light that is resumed must not wait for the show
+    from cuedeck.player.take_control import TakeControl  # only named: light that is resumed must not wait for the show
 
 Slots = npt.NDArray[np.uint8]
 Job = Callable[[], None]

@@ -12,9 +12,10 @@ import time
 import traceback
 from collections.abc import Callable
 
+from cuedeck.player.accounts import output_state
 from cuedeck.player.chase_source import chased_in_words
 from cuedeck.player.messages import AnySay, Snapshot, packed
-from cuedeck.player.service import Service, output_state
+from cuedeck.player.service import Service
 from cuedeck.player.session import Session
 
 LEAST_APART_S = 0.036
@@ -59,7 +60,7 @@ class Telling:
         return Snapshot(
             state=session.machine.state.value,
             is_blacked_out=session.line_out.is_blacked_out,
-            controller=service.controller,
+            controller=service.clients.controller,
             shot="" if running is None else running.plan.name,
             slate="" if running is None else running.slate,
             speed="" if running is None else str(running.plan.speed),

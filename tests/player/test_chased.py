@@ -18,7 +18,8 @@ from cuedeck.player.chased import ChasedRunner
 from cuedeck.player.line_out import LineOut
 from cuedeck.player.states import State
 from cuedeck.player.still import OUT_PACKETS
-from cuedeck.player.take import TakeControl, TakeResult
+from cuedeck.player.take_control import TakeControl
+from cuedeck.player.take_result import TakeResult
 from cuedeck.takes.carried import numbers_of
 from cuedeck.takes.compare import is_as_rendered
 from cuedeck.takes.recorder import Recorder

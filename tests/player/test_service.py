@@ -102,9 +102,9 @@ def test_a_client_that_is_lost_while_its_take_is_prepared_leaves_its_last_look(h
 
 
 def test_a_client_that_is_gone_has_no_control(here: Here) -> None:
-    here.service.controller = 7  # it asked as it was lost
+    here.service.clients.controller = 7  # it asked as it was lost
     here.service.answer(1, BEGIN)
-    assert here.service.controller == 1
+    assert here.service.clients.controller == 1
 
 
 def test_a_show_that_was_saved_as_a_take_is_prepared_waits_for_the_end_of_the_take(here: Here) -> None:

@@ -16,7 +16,7 @@ from cuedeck.output.e131 import OPTIONS_AT, SEQUENCE_AT, Options
 from cuedeck.player.last_look import read_last_look
 from cuedeck.player.session import Session
 from cuedeck.player.states import Happening, NotNow, State
-from cuedeck.player.take import TakeControl
+from cuedeck.player.take_control import TakeControl
 from cuedeck.player.ways import Way
 from tests.output.udp import UdpPort
 from tests.player.test_still import slots

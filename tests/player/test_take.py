@@ -15,7 +15,9 @@ from cuedeck.output.base import Line, OutputLost, Packet, line_of
 from cuedeck.player.line_out import LineOut
 from cuedeck.player.states import State
 from cuedeck.player.still import OUT_PACKETS
-from cuedeck.player.take import TakeControl, TakeResult, TakeRunner
+from cuedeck.player.take import TakeRunner
+from cuedeck.player.take_control import TakeControl
+from cuedeck.player.take_result import TakeResult
 from cuedeck.timeline.plan import FiredCue, ShotPlan
 from tests.timeline.shows import HEAD, plan
 

@@ -1,0 +1,42 @@
+"""How a take and its outputs fared, as clients are told."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from cuedeck.output.tally import Tally
+from cuedeck.player.heard import heard_on
+from cuedeck.player.messages import Ended, OutputState
+from cuedeck.player.preparing import Prepared
+from cuedeck.player.take_result import TakeResult
+
+
+def stretch(before: Tally, after: Tally) -> Tally:
+    """Return what an output did in between; one that was lost when it began was lost in it."""
+    stretch = after - before
+    return replace(stretch, incidents=(before.lost, *stretch.incidents)) if before.lost else stretch
+
+
+def ended(prepared: Prepared, result: TakeResult) -> Ended:
+    """Return what is told when a take has ended."""
+    recording = prepared.recording
+    return Ended(
+        take=0 if recording is None else recording.take.id,
+        slate=prepared.slate,
+        was_cut=result.was_cut,
+        counting_was_cut=result.counting_was_cut,
+        missed=result.missed,
+        blacked_out=result.blacked_out,
+        lost=result.lost,
+        missed_on=result.missed_on,
+        told=tuple(prepared.told),
+        outputs=tuple(output_state(tally) for tally in prepared.tallies),
+        floor=(*prepared.floor.lines(), *heard_on(outlet.output for outlet in prepared.way.outlets)),
+    )
+
+
+def output_state(tally: Tally) -> OutputState:
+    """Return how an output fares, as clients are told."""
+    return OutputState(
+        name=tally.name, lost=tally.lost, refresh_hz=tally.refresh_hz, sent=tally.sent, missed=tally.missed
+    )

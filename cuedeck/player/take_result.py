@@ -1,0 +1,43 @@
+"""What a take did, in numbers and names."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from cuedeck.timeline.plan import FiredCue
+from cuedeck.timeline.timeline import Timeline
+
+
+@dataclass
+class TakeResult:
+    """What a take did."""
+
+    timeline: Timeline
+    was_cut: bool = False
+    packets_sent: int = 0
+    missed: int = 0
+    """Packets whose time had passed before they could be sent."""
+    blacked_out: int = 0
+    """Packets of the take that a blackout lay over."""
+    missed_on: dict[str, int] = field(default_factory=dict)
+    """Packets that an output was still too busy for, by its name."""
+    late_ns: list[int] = field(default_factory=list)
+    """How late each sent packet was."""
+    lost: dict[str, str] = field(default_factory=dict)
+    """Outputs that were lost, and why."""
+    fired: list[FiredCue] = field(default_factory=list)
+    counting_was_cut: bool = False
+    carried: list[int] | None = None
+    """Which packet of the shot each sent packet was, where they follow timecode or the shot was held; otherwise
+    as they are numbered."""
+
+    @property
+    def packets_due(self) -> int:
+        """Packets that the shot has; where it follows timecode, those whose time came."""
+        return self.timeline.packet_count if self.carried is None else self.packets_sent + self.missed
+
+    @property
+    def is_complete(self) -> bool:
+        """Whether every packet went out on every output, as the shot has it."""
+        is_whole = not (self.was_cut or self.lost or self.missed_on or self.blacked_out)
+        return is_whole and self.packets_sent == self.packets_due
