@@ -11,6 +11,7 @@ import shutil
 import signal
 import subprocess
 import sys
+import tempfile
 import threading
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
@@ -136,7 +137,11 @@ def demo(tmp_path: Path) -> Path:
 
 
 class Line:
-    """A serial line that ends in this process: a pseudo-terminal, and all that arrived on it."""
+    """A serial line that ends in this process: a pseudo-terminal, and all that arrived on it.
+
+    It goes by a name of its own. The system gives the name of one that was pulled to the next that somebody makes,
+    and a player that looks for its lost line would find that one.
+    """
 
     def __init__(self) -> None:
         import pty
@@ -144,7 +149,9 @@ class Line:
 
         self._near, self._far = pty.openpty()
         tty.setraw(self._far)
-        self.port = os.ttyname(self._far)
+        self._place = tempfile.TemporaryDirectory(prefix="line-")
+        self.port = f"{self._place.name}/line"
+        Path(self.port).symlink_to(os.ttyname(self._far))
         self.received = bytearray()
         self.has_begun = threading.Event()
         self._is_cut = threading.Event()
@@ -180,6 +187,7 @@ class Line:
         """Take the line away, as when a plug is pulled; safe to call twice."""
         self._is_cut.set()
         self._reader.join()
+        self._place.cleanup()
         with self._lock, contextlib.suppress(OSError):
             for end in (self._far, self._near):
                 os.close(end)
