@@ -7,7 +7,7 @@ import sys
 
 from cuedeck.cli import exits
 from cuedeck.cli.outputs import tell_of_universes
-from cuedeck.cli.shows import add_show, add_speed, open_sound
+from cuedeck.cli.shows import add_show, add_speed
 from cuedeck.errors import Refusal
 from cuedeck.timeline.choosing import speed_of
 
@@ -32,6 +32,7 @@ def run(options: argparse.Namespace) -> int:
     """Run the terminal UI."""
     from cuedeck.clock import MonotonicClock
     from cuedeck.folder.folder import ShowFolder
+    from cuedeck.player.show_keeper import ShowKeeper
     from cuedeck.takes.store import TakeStore, TakesUnreadable, slate
     from cuedeck.tui.app import CuedeckApp
 
@@ -40,7 +41,10 @@ def run(options: argparse.Namespace) -> int:
         raise Refusal("'open' needs a terminal; 'cuedeck shoot' and 'cuedeck check' run without one")
     speed = speed_of(options.speed)
     folder = ShowFolder(options.show)
-    opened = open_sound(folder)
+    keeper = ShowKeeper(folder.path)
+    opened = keeper.opened()
+    for problem in opened.problems:
+        print(problem, file=sys.stderr)
     if not opened.show.shots:
         raise Refusal("the show has no shot yet: add one under 'shots:' (see README)")
     targets = list(dict.fromkeys(options.to or []))
@@ -53,7 +57,7 @@ def run(options: argparse.Namespace) -> int:
         except TakesUnreadable:
             return ""  # a rehearsal needs no takes; `shoot` and `takes` say what is wrong with them
 
-    app = CuedeckApp(folder.name, opened, MonotonicClock(), next_slate, speed, folder.path, targets)
+    app = CuedeckApp(folder.name, opened, MonotonicClock(), next_slate, speed, folder.path, targets, keeper)
     app.run()
     for line in app.leave_player(options.show, holds=opened.show.on_stop == "hold"):
         print(line)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,8 +19,10 @@ if TYPE_CHECKING:
 
 NAME = "player"
 HELP = "say what the player of a show does, or tell it: blackout, release, hold, stop, fire, start, reload, quit"
-WORDS = ("status", "blackout", "release", "hold", "stop", "fire", "start", "reload", "quit")
+WORDS = ("status", "blackout", "release", "hold", "stop", "fire", "start", "reload", "quit", "resume")
 LONGEST_WAIT_S = 2.0
+TAKES_EFFECT_S = 0.4
+"""How long to look on after something was asked: until the packet after it at a low refresh."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -30,7 +33,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_take_over(parser)
     parser.epilog = (
         "blackout stays until release; release lets go of the blackout, else of the shot that is held, else of the"
-        " look that stands on the line; quit puts the light out and ends the player."
+        " look that stands on the line (a lamp that is 'never below' a level stays there, until it is released once"
+        " more); reload reads the show again; quit puts the light out and ends the player; resume starts another with"
+        " the last look of one that was killed."
     )
 
 
@@ -41,11 +46,12 @@ def run(options: argparse.Namespace) -> int:
 
     if options.cue is not None and options.word != "fire":
         raise Refusal(f"'{options.word}' takes nothing behind it")
-    client = _found(ShowFolder(options.show).path)
+    folder = ShowFolder(options.show).path
+    client = _resumed(folder) if options.word == "resume" else _found(folder)
     try:
         if options.take_over:
             client.ask(Control())
-        if options.word != "status":
+        if options.word not in ("status", "resume"):
             client.ask(_request(options))
         if options.word == "quit":
             print("the player lets go of the light and ends")
@@ -53,7 +59,7 @@ def run(options: argparse.Namespace) -> int:
             for label, text in _lines(_newest(client)):
                 print(f"{label:9} {text}")
     finally:
-        client.close(leave=options.word == "quit" or _is_dark(client))
+        client.close()
     return exits.DONE
 
 
@@ -61,9 +67,32 @@ def _found(folder: Path) -> PlayerClient:
     from cuedeck.player.client import find_player
 
     client = find_player(folder)
+    if client is None and _left_look(folder):
+        raise Refusal(
+            f"no player of {folder} runs; one that was killed left a look:"
+            f" 'cuedeck player {folder} resume' sends it on, 'shoot' and 'open' begin without it"
+        )
     if client is None:
         raise Refusal(f"no player of {folder} runs: 'shoot' and 'open' start one")
     return client
+
+
+def _left_look(folder: Path) -> bool:
+    from cuedeck.player.whereabouts import Whereabouts
+
+    return Whereabouts.of(folder).last_look.exists()
+
+
+def _resumed(folder: Path) -> PlayerClient:
+    from cuedeck.player.client import find_player, start_player
+
+    client = find_player(folder)
+    if client is not None:
+        client.close()
+        raise Refusal(f"a player of {folder} runs: there is nothing to resume")
+    if not _left_look(folder):
+        raise Refusal(f"no player of {folder} left a look: there is nothing to resume")
+    return start_player(folder, resume=True)
 
 
 def _request(options: argparse.Namespace) -> AnyRequest:
@@ -86,14 +115,13 @@ def _newest(client: PlayerClient) -> Snapshot:
     """Return how everything stands after what was asked. Raises PlayerLost."""
     if client.snapshot is None:
         client.next(LONGEST_WAIT_S)
+    end_s = time.monotonic() + TAKES_EFFECT_S
+    while (left_s := end_s - time.monotonic()) > 0:
+        client.next(left_s)
     snapshot = client.snapshot
     if snapshot is None:
         raise Refusal("the player says nothing: try again")
     return snapshot
-
-
-def _is_dark(client: PlayerClient) -> bool:
-    return client.snapshot is None or client.snapshot.state == "idle"
 
 
 def _lines(snapshot: Snapshot) -> Iterator[tuple[str, str]]:

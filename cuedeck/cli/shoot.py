@@ -77,6 +77,7 @@ def run(options: argparse.Namespace) -> int:
             return exits.STOPPED
         with TakeStore(folder.path) as store:
             result = print_summary(store, ended, plan, axes_live=options.axis_from is not None)
+        _tell_of_lamps(plan, options.show)
     if ended.was_cut:
         return exits.STOPPED
     return exits.DONE if result.is_complete else exits.WRONG
@@ -133,6 +134,16 @@ def stop_take(client: PlayerClient) -> None:
     except PlayerRefused:
         if client.snapshot is None or not client.snapshot.has_control:
             raise
+
+
+def _tell_of_lamps(plan: ShotPlan, show: str) -> None:
+    """Say which lamps the player keeps at their levels."""
+    lamps = ", ".join(f"'{light.name}'" for light in plan.patch.lights if light.stays_lit)
+    if lamps:
+        print(
+            f"{lamps} 'never below': the player goes on sending; 'cuedeck player {show} release' lets go of the line",
+            file=sys.stderr,
+        )
 
 
 def _has_keyboard(plan: ShotPlan) -> bool:

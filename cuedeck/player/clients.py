@@ -61,4 +61,7 @@ class Clients:
             if self.controller not in self._numbers:
                 self.controller = client
         if self.controller != client:
-            raise NotNow("another window or command has control: take it over, or close that one first")
+            raise NotNow(
+                "another window or command has control: take it over (--take-over, or c on the screen),"
+                " or close that one first"
+            )

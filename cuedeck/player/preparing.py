@@ -18,10 +18,11 @@ from cuedeck.player.floor import Floor, floor_of
 from cuedeck.player.line_out import LineOut
 from cuedeck.player.messages import Begin
 from cuedeck.player.recording import Recording
-from cuedeck.player.states import Machine
+from cuedeck.player.states import Machine, NotNow
 from cuedeck.player.take import TakeRunner
 from cuedeck.player.take_control import TakeControl
 from cuedeck.player.ways import Way, Ways
+from cuedeck.show.problems import choice_of
 from cuedeck.timeline.choosing import plan_of
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.timeline.plan import FiredCue, ShotPlan
@@ -49,6 +50,21 @@ class Prepared:
     """Whether a client was there when it ended; one that comes while it is being logged was not."""
     is_over: threading.Event = field(default_factory=threading.Event, repr=False)
     """Set when it is in the log and has been told of."""
+
+    def fire(self, cue: str | None) -> None:
+        """Fire a cue by name, or the next one that waits for the operator. Raises NotNow where it does not wait."""
+        progress = self.control.progress
+        fired = () if progress is None else progress.fired
+        waiting = self.plan.waiting_cues(fired)
+        if cue is None:
+            if not waiting:
+                raise NotNow("no cue waits for the operator")
+            self.control.fire_next()
+            return
+        names = [*waiting, *(one for one in self.plan.position_cues if one not in {each.cue for each in fired})]
+        if cue not in names:
+            raise NotNow(f"no cue '{cue}' waits to be fired: {choice_of(cue, names, none='none does')}")
+        self.control.fire(cue)
 
     def abandon(self) -> None:
         """Leave nothing of a take that could not begin."""

@@ -103,10 +103,8 @@ class Service:
                 self._release(keeps_blackout=keeps_blackout)
             case messages.Start():
                 self._take().control.start()
-            case messages.Fire(cue=None):
-                self._take().control.fire_next()
-            case messages.Fire(cue=str(cue)):
-                self._take().control.fire(cue)
+            case messages.Fire(cue=cue):
+                self._take().fire(cue)
             case messages.Hold(is_held=is_held):
                 self._take().control.hold(is_held)
             case messages.Stop():
@@ -283,14 +281,20 @@ class Service:
             self._session.show(way, slots)
 
     def _release(self, *, keeps_blackout: bool) -> None:
-        """Undo the last of: a blackout, a hold, a look that stands on the line."""
-        line_out, running = self._session.line_out, self.running
+        """Undo the last of: a blackout, a hold, a look that stands on the line.
+
+        A lamp that must not go out keeps its level, until it is released once more.
+        """
+        line_out, running, way = self._session.line_out, self.running, self._session.ways.current
         if line_out.is_blacked_out and not keeps_blackout:
             line_out.is_blacked_out = False
         elif running is not None and running.control.is_held:
             running.control.hold(False)
         elif running is not None:
             raise NotNow("nothing is held and there is no blackout: to cut the take, stop it")
+        elif self._session.is_lit and way is not None and way.stays_lit:
+            self._standing = None
+            self._session.show(way, way.dark, waits=False)
         else:
             self._standing = None
             self._session.let_go(waits=False)

@@ -124,9 +124,9 @@ class Session:
         if reached.problem is not None:
             raise reached.problem
 
-    def show(self, way: Way, slots: Slots) -> None:
+    def show(self, way: Way, slots: Slots, *, waits: bool = True) -> None:
         """Put a look on the line, shape (universes, 512), and wait for its first packet. Raises NotNow."""
-        self.do(lambda: self._stand(way, slots))
+        self.do(lambda: self._stand(way, slots), waits=waits)
 
     def take(self, way: Way, control: TakeControl, run: Callable[[], None]) -> None:
         """Run a take: `run` is called in the thread that sends, and returns at the end of it. Raises NotNow."""

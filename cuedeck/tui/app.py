@@ -17,6 +17,7 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from cuedeck.clock import Clock
+from cuedeck.player.show_keeper import ShowKeeper
 from cuedeck.show.problems import counted
 from cuedeck.show.units import Frequency
 from cuedeck.timeline.opening import OpenedShow
@@ -37,6 +38,7 @@ from cuedeck.tui.words import LONGEST_TEXT, axes_texts, clipped, shot_text, with
 
 MOVING_ACTIONS = ("run_or_stop", "step", "to_start", "to_end", "show_shot", "turn_shot")
 TICKS_PER_S = 30
+LOOK_AT_SHOW_S = 0.5
 WIDE_SCREEN = 110
 
 
@@ -56,8 +58,12 @@ class CuedeckApp(PlayerApp):
         speed: Fraction = Fraction(1),
         folder: Path | None = None,
         to: Sequence[str] = (),
+        keeper: ShowKeeper | None = None,
     ) -> None:
-        """Without a folder there is no player; `to` names the outputs, as the user wrote them."""
+        """Without a folder there is no player; `to` names the outputs, as the user wrote them.
+
+        Where there is a keeper of the show, what is saved is taken up.
+        """
         dark = opened.patch.dark.tobytes()
         super().__init__(None if folder is None else PlayerSide(PlayerLink(folder), to, dark))
         self._folder_name = folder_name
@@ -67,6 +73,9 @@ class CuedeckApp(PlayerApp):
         self._speed = speed
         self._outputs = ", ".join(to) or "simulator"
         self._shots = list(opened.show.shots)
+        self._keeper = keeper
+        self._changed: OpenedShow | None = None
+        """The show as it was saved last, where it is not on the screen yet."""
         self._top = EndsLine(id="top")
         self._shot = ShotView(id="shot")
         self._set = SetView(None, id="set")
@@ -107,6 +116,47 @@ class CuedeckApp(PlayerApp):
             self._name_show("")
             self._top.rights, self._status.rights = self._top_rights(""), ("q quit",)
         self.listen_to_player()
+        if self._keeper is not None:
+            self.set_interval(LOOK_AT_SHOW_S, self.look_for_changes)
+
+    def look_for_changes(self) -> None:
+        """Read the show again where it was saved, out of the way of the screen."""
+        if self._keeper is not None and self._changed is None:
+            self.run_worker(self._read_again, thread=True, exclusive=True, group="show")
+        elif self._changed is not None and self.can_move and not self._is_moving:
+            changed, self._changed = self._changed, None
+            self.take_up_show(changed)
+
+    def _read_again(self) -> None:
+        """Look at the files; in a thread of its own."""
+        keeper = self._keeper
+        if keeper is None:
+            return
+        before = keeper.problem
+        opened = keeper.refreshed()
+        if opened is not None:
+            self._changed = opened
+        if keeper.problem and keeper.problem != before:
+            self.call_from_thread(self.notify, keeper.problem, severity="error", markup=False)
+
+    @property
+    def _is_moving(self) -> bool:
+        return self.rehearsal is not None and self.rehearsal.playhead.is_running
+
+    def take_up_show(self, opened: OpenedShow) -> None:
+        """Show the show as it is now, with the playhead where it was; a look that stands from here changes with it."""
+        self._opened, self._shots = opened, list(opened.show.shots)
+        rehearsal = self.rehearsal
+        if rehearsal is None or not self._shots:
+            return
+        name, at_s = rehearsal.plan.name, rehearsal.playhead.at_s
+        self.show_shot(name if name in self._shots else self._shots[0], self._speed)
+        if self.rehearsal is not None and self.rehearsal.plan.name == name:
+            self.rehearsal.go_to(at_s)
+        self.notify("the show was saved, and is shown as it is now", timeout=3)
+        self.draw_shot()
+        if self.player is not None and self.player.has_light_of_rehearsal:
+            self.stand_on_line()
 
     def on_resize(self, event: events.Resize) -> None:
         """Share the lines out anew, by the size that the event brings: the app takes it over only after this."""
