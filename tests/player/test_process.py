@@ -22,6 +22,7 @@ from cuedeck.player.messages import (
     Blackout,
     Control,
     Ended,
+    Fire,
     Hold,
     Quit,
     Release,
@@ -519,5 +520,30 @@ def test_a_player_stays_for_a_lamp_that_must_not_go_out_until_it_is_let_go_of(sh
         pid = client.pid
     with watching(show) as client:
         assert client.pid == pid, "and so does the one that resumes"
+        client.ask(Release())
+        state(client, "idle")
+
+
+def test_a_cue_that_does_not_wait_is_not_fired_and_that_is_said(client: PlayerClient, show: Path) -> None:
+    written(show, length=600)
+    with pytest.raises(PlayerRefused, match="no take is under way"):
+        client.ask(Fire())
+    client.ask(begin())
+    with pytest.raises(PlayerRefused, match="no cue waits for the operator"):
+        client.ask(Fire())
+    with pytest.raises(PlayerRefused, match="no cue '7' waits to be fired: none does"):
+        client.ask(Fire(cue="7"))
+    client.ask(Stop())
+
+
+def test_a_release_leaves_a_lamp_that_must_not_go_out_at_its_level_and_another_lets_go(show: Path) -> None:
+    written(show, limit=", never below: 20 %", extra="on stop: hold\n")
+    with start_player(show) as client:
+        client.ask(begin())
+        ended(client)
+        client.ask(Release())
+        until(client, lambda said: said if isinstance(said, Snapshot) and level(said) == 0 else None)
+        assert client.snapshot is not None
+        assert (client.snapshot.state, unpacked(client.snapshot.slots)[1]) == ("holding", 51)
         client.ask(Release())
         state(client, "idle")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from pathlib import Path
 from typing import Literal
 
 import pytest
@@ -12,6 +13,7 @@ from textual.pilot import Pilot
 from textual.widgets import Static
 
 from cuedeck.clock import ManualClock
+from cuedeck.player.show_keeper import ShowKeeper
 from cuedeck.report.picture import PictureRow
 from cuedeck.tui.app import CuedeckApp
 from cuedeck.tui.cue_panel import CuePanel
@@ -379,3 +381,26 @@ async def test_a_show_that_is_opened_at_a_quarter_of_the_speed_takes_four_times_
         await go_on(pilot, app, clock, 10)
         assert levels_of(app) == {"left": 0.5, "right": 0.25, "wall": 0.0, "rider": 0.0}
         assert any("fade" in line and "4 s  linear" in line for line in lines_of(app))
+
+
+async def test_a_show_that_is_saved_is_shown_as_it_is_now_with_the_playhead_where_it_was(tmp_path: Path) -> None:
+    (tmp_path / "show.yaml").write_text(RIG + SHOTS, encoding="utf-8")
+    keeper = ShowKeeper(tmp_path)
+    app = CuedeckApp("small", keeper.opened(), ManualClock(), keeper=keeper)
+    async with app.run_test(size=SMALL) as pilot:
+        await pilot.press("end")
+        at_s = rehearsal_of(app).playhead.at_s
+        assert levels_of(app)["right"] == 0.5
+        (tmp_path / "show.yaml").write_text((RIG + SHOTS).replace("right: 50 %", "right: 25 %"), encoding="utf-8")
+        while levels_of(app)["right"] == 0.5:
+            app.look_for_changes()
+            await app.workers.wait_for_complete()
+            await pilot.pause()
+        assert levels_of(app)["right"] == 0.25
+        assert rehearsal_of(app).playhead.at_s == at_s
+        (tmp_path / "show.yaml").write_text("looks: [", encoding="utf-8")
+        app.look_for_changes()
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        assert levels_of(app)["right"] == 0.25, "a show that cannot run changes nothing"
+        assert "show.yaml:1" in keeper.problem
