@@ -371,6 +371,9 @@ async def test_what_the_player_refuses_is_told_in_its_words_once(show: Path) -> 
             await screen.pilot.press("right", "right", "right")
             await screen.until(lambda: bool(screen.told))
             await screen.until(lambda: screen.player.shows_line)
-            assert screen.told == ["another window or command has control: take it over, or close that one first"]
+            assert screen.told == [
+                "another window or command has control: take it over (--take-over, or c on the screen),"
+                " or close that one first"
+            ]
             assert screen.player.slots[:2] == b"\x09\x09"
         other.ask(Quit())
