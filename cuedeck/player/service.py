@@ -178,7 +178,7 @@ class Service:
         current, look = session.ways.current, session.line_out.look
         if lacks_one and current is not None and look is not None:
             with suppress(Refusal):
-                way = session.ways.ready(current.targets, None, current.line, current.dark, must=False)
+                way = session.ways.ready_again(current, current.line)
                 session.show(way, look)
         with suppress(RuntimeError):  # the session has ended, and lets go of everything itself
             session.after.submit(session.ways.let_go_of_unused)

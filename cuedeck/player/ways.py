@@ -64,22 +64,19 @@ class Ways:
         self.current: Way | None = None
         """Where packets go now."""
 
-    def ready(self, targets: Sequence[str], patch: Patch | None, line: Line, dark: Slots, *, must: bool = True) -> Way:
-        """Open what is not open yet. Raises Refusal, and OutputLost where an output must open and does not.
-
-        Without `must`, one that does not open is tried again until it does.
-        """
+    def ready(self, targets: Sequence[str], patch: Patch | None, line: Line, dark: Slots) -> Way:
+        """Open what is not open yet. Raises Refusal, and OutputLost where an output does not open."""
         stays_lit = patch is not None and any(light.stays_lit for light in patch.lights)
         with self._opening:
-            way = self._opened(tuple(dict.fromkeys(targets)), patch, line, dark, must=must)
+            way = self._opened(tuple(dict.fromkeys(targets)), patch, line, dark, must=True)
             self._promised = replace(way, stays_lit=stays_lit)
             return self._promised
 
-    def ready_again(self, kept: Kept, line: Line) -> Way:
-        """Open the outputs of a player that was killed; one that does not open is tried again. Raises Refusal."""
+    def ready_again(self, before: Way | Kept, line: Line) -> Way:
+        """Open the outputs of a way that was; one that does not open is tried again until it does. Raises Refusal."""
         with self._opening:
-            way = self._opened(kept.targets, None, line, kept.dark, must=False)
-            self._promised = replace(way, stays_lit=kept.stays_lit)
+            way = self._opened(before.targets, None, line, before.dark, must=False)
+            self._promised = replace(way, stays_lit=before.stays_lit)
             return self._promised
 
     def _opened(self, asked: tuple[str, ...], patch: Patch | None, line: Line, dark: Slots, *, must: bool) -> Way:

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from cuedeck.clock import MonotonicClock
+from cuedeck.errors import Refusal
 from cuedeck.output.base import Packet
 from cuedeck.player.messages import AnySay, Begin, Ended, Quit, Stop, Told
 from cuedeck.player.preparing import Prepared
@@ -203,3 +204,17 @@ def test_a_held_light_goes_on_though_a_packet_of_it_failed(here: Here) -> None:
     assert here.first == UP[0]
     told = [say.text for say in here.said if isinstance(say, Told)]
     assert told == ["internal error, please report it: ZeroDivisionError: a bug; the light is held as it was"]
+
+
+def test_a_take_that_is_refused_on_the_port_of_a_held_look_leaves_the_player_to_its_lamps(here: Here) -> None:
+    written(here.show, length=0.2, limit=", never below: 20 %")
+    target = "serial:simulator://refused"
+    here.service.answer(1, Begin(shot="1", to=(target,)))
+    here.ended()
+    assert here.session.is_needed, "a lamp of the rig must not go out"
+    with pytest.raises(Refusal):
+        here.service.answer(1, Begin(shot="9", to=(f"{target},universe=1",)))
+    with pytest.raises(Refusal):
+        here.service.answer(1, Begin(shot="1", to=(f"{target},universe=7",)))
+    assert here.session.ways.current is not None
+    assert here.session.is_needed
