@@ -65,11 +65,6 @@ class InTerminal:
         while words not in self._begins and self._process.poll() is None and time.monotonic() < until:
             time.sleep(0.05)
 
-    @property
-    def has_ended(self) -> bool:
-        """Whether it has ended by itself."""
-        return self._process.poll() is not None
-
     def kill(self) -> None:
         """Kill it with SIGKILL; safe to call twice."""
         if self._near < 0:

@@ -7,7 +7,7 @@ import sys
 
 from cuedeck.cli import exits
 from cuedeck.cli.outputs import tell_of_universes
-from cuedeck.cli.shows import add_show, add_speed
+from cuedeck.cli.shows import add_show, add_speed, tell_warnings
 from cuedeck.errors import Refusal
 from cuedeck.timeline.choosing import speed_of
 
@@ -43,8 +43,7 @@ def run(options: argparse.Namespace) -> int:
     folder = ShowFolder(options.show)
     keeper = ShowKeeper(folder.path)
     opened = keeper.opened()
-    for problem in opened.problems:
-        print(problem, file=sys.stderr)
+    tell_warnings(opened)
     if not opened.show.shots:
         raise Refusal("the show has no shot yet: add one under 'shots:' (see README)")
     targets = list(dict.fromkeys(options.to or []))

@@ -62,6 +62,8 @@ def _asked(folder: Path, first: AnyRequest, *, take_over: bool) -> PlayerClient:
 
 def resumed(folder: Path, lost: PlayerLost, targets: Sequence[str]) -> int:
     """Say that the player was lost in a take, and start another that goes on with its last look."""
+    from cuedeck.output.sacn import RESUMED_IS_LOWER
+    from cuedeck.output.targets import kind_of
     from cuedeck.player.client import start_player
 
     print(f"{lost}", file=sys.stderr, flush=True)
@@ -71,9 +73,9 @@ def resumed(folder: Path, lost: PlayerLost, targets: Sequence[str]) -> int:
         f" 'cuedeck takes {folder}' lists it, 'cuedeck player {folder} release' lets go of the light",
         file=sys.stderr,
     )
-    if any(target.replace(":", ",").split(",")[0] == "sacn" for target in targets):
+    if any(kind_of(target) == "sacn" for target in targets):
         print(
-            "over sacn it is sent with a priority that is 20 lower, until something else is asked for:"
+            f"over sacn it is sent with a priority that is {RESUMED_IS_LOWER} lower, until something else is asked for:"
             " a second machine in the same take goes before it",
             file=sys.stderr,
         )

@@ -42,9 +42,14 @@ def open_sound(folder: ShowFolder) -> OpenedShow:
 
     opened = folder.open()
     require_sound(opened)
+    tell_warnings(opened)
+    return opened
+
+
+def tell_warnings(opened: OpenedShow) -> None:
+    """Say what is odd about a show that can run."""
     for problem in opened.problems:
         print(problem, file=sys.stderr)
-    return opened
 
 
 def tell_errors(opened: OpenedShow) -> None:

@@ -75,8 +75,7 @@ def _lines(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) -> 
     if result.carried is not None and not take.chase:
         held = sum(after == before for before, after in pairwise(result.carried))
         yield "held", f"{counted(held, 'packet')} more than the shot has  (takes export says which packet each was)"
-    passed = {one.cue for one in result.fired}
-    for cue in (name for name in plan.position_cues if name not in passed):
+    for cue in plan.unpassed_cues(result.fired):
         yield "not fired", f"cue {cue}, which waits for its position"
     for name, problem in result.lost.items():
         yield "lost", problem if name in problem else f"{name}: {problem}"

@@ -94,10 +94,15 @@ def outputs_for(targets: Sequence[str], patch: Patch | None, clock: Clock) -> li
     return outputs
 
 
+def kind_of(target: str) -> str:
+    """Return the name of the kind of output that a text names, be there such a kind or not."""
+    return target.split(",", maxsplit=1)[0].partition(":")[0]
+
+
 def output_for(target: str, patch: Patch | None, clock: Clock) -> Output:
     """Return the output that a text such as "serial:PORT" or "sacn,priority=90" names. Raises UnknownTarget."""
     first, *written = target.split(",")
-    name, _, rest = first.partition(":")
+    name, rest = kind_of(target), first.partition(":")[2]
     kind = OUTPUTS.get(name)
     if kind is None:
         *most, last = (f"{one}{known.usage}" for one, known in OUTPUTS.items())

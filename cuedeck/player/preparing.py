@@ -61,7 +61,7 @@ class Prepared:
                 raise NotNow("no cue waits for the operator")
             self.control.fire_next()
             return
-        names = [*waiting, *(one for one in self.plan.position_cues if one not in {each.cue for each in fired})]
+        names = [*waiting, *self.plan.unpassed_cues(fired)]
         if cue not in names:
             raise NotNow(f"no cue '{cue}' waits to be fired: {choice_of(cue, names, none='none does')}")
         self.control.fire(cue)

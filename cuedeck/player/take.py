@@ -188,9 +188,7 @@ class TakeRunner:
         return self._plan.waiting_cues(self._result.fired)
 
     def _unpassed(self) -> tuple[str, ...]:
-        """Return the cues of a live axis that have not passed their positions."""
-        passed = {one.cue for one in self._result.fired}
-        return tuple(cue for cue in self._plan.position_cues if cue not in passed)
+        return self._plan.unpassed_cues(self._result.fired)
 
     def _send(self, packet: Packet, now_ns: int) -> None:
         """Send a packet of the take, and record it as it left, and when."""

@@ -56,7 +56,7 @@ class Telling:
         session, service = self._session, self._service
         running, way = service.running, session.ways.current
         progress = None if running is None else running.control.progress
-        is_chased = progress is not None and progress.chased is not None
+        chased = None if progress is None else progress.chased
         return Snapshot(
             state=session.machine.state.value,
             is_blacked_out=session.line_out.is_blacked_out,
@@ -70,7 +70,7 @@ class Telling:
             time_s=0.0 if progress is None else progress.time_s,
             next_cue="" if progress is None else progress.next_operator_cue or "",
             is_held=progress is not None and progress.is_held,
-            chased=chased_in_words(progress.chased) if is_chased and progress and progress.chased else "",
+            chased="" if chased is None else chased_in_words(chased),
             fired=() if progress is None else tuple((one.cue, one.packet) for one in progress.fired),
             outputs=() if way is None else tuple(output_state(outlet.tally) for outlet in way.outlets),
             late_ms=0.0 if progress is None else progress.latest_ns / 1e6,

@@ -58,6 +58,11 @@ class ShotPlan:
         """The cues that wait for a live axis, in the order of the file."""
         return tuple(cue.cue for cue in self.shot.cues if self.is_axis_live and isinstance(cue.trigger, AtPosition))
 
+    def unpassed_cues(self, fired: Iterable[FiredCue]) -> tuple[str, ...]:
+        """The cues of a live axis that have not passed their positions, in the order of the file."""
+        passed = {one.cue for one in fired}
+        return tuple(cue for cue in self.position_cues if cue not in passed)
+
     speed: Fraction = Fraction(1)
     """How many times as fast as it is written the shot runs: every time in it is divided by this."""
 
