@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import time
 from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
@@ -17,6 +18,9 @@ if TYPE_CHECKING:
 
     from cuedeck.player.client import PlayerClient
     from cuedeck.player.messages import AnyRequest, AnySay
+
+LETS_GO_S = 1.0
+LOOKS_AGAIN_S = 0.02
 
 
 class ShownLight:
@@ -45,6 +49,7 @@ class ShownLight:
         if not self._holds_at_end:
             with suppress(Refusal):  # nothing was shown yet, or the player is gone
                 client.ask(Release(keeps_blackout=True))
+                _wait_until_dark(client)
         client.close()
 
     @property
@@ -78,6 +83,15 @@ class ShownLight:
         from cuedeck.player.client import start_player
 
         return start_player(self._folder, resume=is_resumed, on_say=_tell)
+
+
+def _wait_until_dark(client: PlayerClient) -> None:
+    """Wait until the line was let go of: whoever reads that the command is over may pull the plug."""
+    end_s = time.monotonic() + LETS_GO_S
+    while client.lost is None and time.monotonic() < end_s:
+        if client.snapshot is None or client.snapshot.state == "idle":
+            return
+        time.sleep(LOOKS_AGAIN_S)
 
 
 def _tell(said: AnySay) -> None:

@@ -36,6 +36,8 @@ LONGEST_WAIT_S = 30.0
 """For a job to be begun: none takes longer than the end of a take that is cut."""
 LOOKS_AGAIN_S = 0.1
 """How often whoever waits for a job looks whether it can still be done."""
+CALM_HZ = 25.0
+"""How fast the last packets go out: none may take the place of another on a line that is slower than the refresh."""
 BREATH_S = 0.02
 """Before what has failed at once is tried again."""
 
@@ -202,7 +204,8 @@ class Session:
         self.machine.happened(Happening.LET_GO)
         way = self.ways.current
         if way is not None:
-            hold(self.line_out, self.clock, way.line.refresh_hz, way.dark, lambda: False, most=OUT_PACKETS)
+            calm_hz = min(way.line.refresh_hz, CALM_HZ)
+            hold(self.line_out, self.clock, calm_hz, way.dark, lambda: False, most=OUT_PACKETS)
         self._still = None
         self.ways.let_go()
         self.after.submit(self.ways.let_go_of_unused)
