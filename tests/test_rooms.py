@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parent.parent
-PURE_ROOMS = ("show", "rig", "timing", "timeline", "light")
+PURE_ROOMS = ("show", "rig", "timing", "timeline", "light", "draft")
 
 CLOCKS_THREADS_PORTS_FILES_AND_SCREENS = {
     "asyncio",
