@@ -9,35 +9,11 @@ from __future__ import annotations
 from pathlib import Path
 
 from cuedeck.errors import Refusal
-from cuedeck.folder.folder import ShowFolder
+from cuedeck.folder.stamped import StampedFolder
 from cuedeck.show.problems import ProblemsFound
 from cuedeck.show.source import PathRefused
 from cuedeck.timeline.choosing import require_sound
 from cuedeck.timeline.opening import OpenedShow
-
-Stamp = tuple[int, int] | None
-"""When a file was changed, in nanoseconds, and how long it is; None where there is none."""
-
-
-class StampedFolder(ShowFolder):
-    """A show folder that remembers which files were read, and how they were then."""
-
-    def __init__(self, path: Path) -> None:
-        super().__init__(path)
-        self.stamps: dict[str, Stamp] = {}
-
-    def read(self, relative: str) -> bytes:
-        """Return the bytes of a file, and remember its stamp from before it was read."""
-        self.stamps[relative] = self.stamp(relative)
-        return super().read(relative)
-
-    def stamp(self, relative: str) -> Stamp:
-        """Return the stamp that a file has now."""
-        try:
-            found = (self.path / relative).stat()
-        except (OSError, ValueError):
-            return None
-        return found.st_mtime_ns, found.st_size
 
 
 class ShowKeeper:

@@ -75,6 +75,14 @@ def load_show(raw: bytes, read_file: ReadFile = _no_folder, file: str = SHOW_FIL
     raise ProblemsFound(tuple(dict.fromkeys(problems)))
 
 
+def words_of(error: ValidationError) -> str:
+    """Return what is wrong with a value that was read alone, and its cure."""
+    detail = error.errors(include_url=False, include_input=False)[0]
+    location = [step for step in detail["loc"] if step != "[key]"]
+    what, cure = _words(detail["type"], shorten(str(location[-1])) if location else "", detail)
+    return f"{what}: {cure}"
+
+
 class _Rest:
     """What is left of a file's data after the parts with problems have been taken out."""
 

@@ -1,0 +1,401 @@
+"""The text of the files while a show is edited: written step by step, journalled, checked, saved.
+
+What the screen does at once in memory follows here, in a thread of its own, in the order of the steps. The
+invariants owned here: a step is in the journal before the next is begun; what another program wrote is taken in
+or refused, and never written over.
+"""
+
+from __future__ import annotations
+
+import queue
+import secrets
+import shutil
+import threading
+import time
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from cuedeck.draft.merging import MergeRefused, Preference, merged
+from cuedeck.draft.splices import Splice, inverse, splice_between, spliced
+from cuedeck.errors import Refusal
+from cuedeck.folder.durable import discard, reason_and_cure
+from cuedeck.folder.journal import FOLDER, Journal, LeftBehind, Record, left_behind
+from cuedeck.folder.saving import ChangedOnDisk
+from cuedeck.folder.stamped import StampedFolder
+from cuedeck.show.changes import Change
+from cuedeck.show.edit import apply_changes
+from cuedeck.timeline.choosing import require_sound
+from cuedeck.timeline.opening import OpenedShow, open_show
+
+QUIET_S = 0.25
+"""How long nothing is edited before the whole show is checked."""
+LOOKS_AT_FILES_S = 0.5
+
+RECOVERED = 1
+"""The number of the step that makes edits again which were left behind: the first of a draft."""
+
+FilesChanges = Sequence[tuple[str, Change]]
+
+
+@dataclass(frozen=True, eq=False)
+class Checked:
+    """The show was read from its text, and checked."""
+
+    opened: OpenedShow
+    commands: int
+    """How many commands of the screen it holds."""
+    is_saved: bool
+    """Whether the files on the disk say the same."""
+
+
+@dataclass(frozen=True)
+class StepRefused:
+    """A step that the files do not allow, or another program's changes that cannot be taken in."""
+
+    number: int
+    what: str
+    is_contested: bool = False
+    """Whether it can be taken in by saying who is right."""
+
+
+@dataclass(frozen=True)
+class ChangedOutside:
+    """Another program has changed files of the show."""
+
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Saved:
+    """What was edited is on the disk."""
+
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class NotSaved:
+    """A save that was not done."""
+
+    what: str
+
+
+@dataclass(frozen=True)
+class Told:
+    """Something that a person should know."""
+
+    what: str
+
+
+DraftNews = Checked | StepRefused | ChangedOutside | Saved | NotSaved | Told
+
+
+@dataclass(frozen=True)
+class Recovery:
+    """Edits of a window that ended without saving them."""
+
+    names: tuple[str, ...]
+    nudges: Any
+
+
+class DraftFiles:
+    """The files of a show that is being edited."""
+
+    def __init__(self, path: Path) -> None:
+        self._folder = StampedFolder(path)
+        self._texts: dict[str, str] = {}
+        self._base: dict[str, str] = {}
+        self._steps: dict[int, tuple[Splice, ...]] = {}
+        self._journal: Journal | None = None
+        self._nudges: Any = None
+        self._hear: Callable[[DraftNews], object] = lambda _: None
+        self._commands: queue.Queue[Callable[[], None] | None] = queue.Queue()
+        self.asked = 0
+        """How many commands the screen has given."""
+        self._done = 0
+        self._is_unchecked = False
+        self._told = ""
+        self._thread: threading.Thread | None = None
+        self._lent_name = f"{FOLDER}/run-{secrets.token_hex(4)}"
+        """Where the player finds the show as it is edited, in the folder of the show."""
+
+    # Before it begins.
+
+    def open(self) -> OpenedShow:
+        """Read the show with its edits. Raises Refusal."""
+        opened = open_show(self._read)
+        if not self._base:
+            self._base = _texts_of(opened)
+            self._texts = dict(self._base)
+        return opened
+
+    def recover(self) -> Recovery | None:
+        """Make the edits again that other windows left behind; None where there are none.
+
+        The show is opened before it, and after it once more.
+        """
+        names: list[str] = []
+        nudges: Any = None
+        for left in left_behind(self._folder.path):
+            if self._is_recovered(left):
+                names += left.names
+                nudges = left.nudges or nudges
+                discard(left.path)
+        if not names:
+            return None
+        return Recovery(tuple(names), nudges)
+
+    def _is_recovered(self, left: LeftBehind) -> bool:
+        """Put edits that were left behind into the text; what contradicts the files stays in its journal."""
+        try:
+            texts = {
+                name: _merged(name, left.base.get(name, ""), left.texts.get(name, ""), text)
+                for name, text in self._texts.items()
+            }
+            splices = _splices(self._texts, texts)
+            before, self._texts = self._texts, texts
+            try:
+                require_sound(open_show(self._read))
+            except BaseException:
+                self._texts = before
+                raise
+            self._nudges = left.nudges
+            self._steps[RECOVERED] = (*self._steps.get(RECOVERED, ()), *splices)
+            self._write_down(f"edits from before: {', '.join(left.names[-3:])}", splices)
+        except (Refusal, KeyError, ValueError) as refused:
+            self._told = f"edits of an earlier window are kept in {FOLDER}/{left.path.name}, and not made: {refused}"
+            return False
+        return True
+
+    # What the screen asks; each returns at once.
+
+    def begin(self, hear: Callable[[DraftNews], object]) -> None:
+        """Begin to work, and to tell what comes of it, from a thread of its own."""
+        self._hear = hear
+        if self._told:
+            hear(Told(self._told))
+        self._thread = threading.Thread(target=self._work, name="writing the draft", daemon=True)
+        self._thread.start()
+
+    def make(self, number: int, name: str, changes: FilesChanges, nudges: Any) -> None:
+        """Write a step, or more of the one that was written last."""
+        self._put(partial(self._make, number, name, changes, nudges))
+
+    def undo(self, number: int, name: str, nudges: Any) -> None:
+        """Take a step back."""
+        self._put(partial(self._turn, number, f"undo {name}", nudges, back=True))
+
+    def redo(self, number: int, name: str, nudges: Any) -> None:
+        """Make a step again."""
+        self._put(partial(self._turn, number, name, nudges, back=False))
+
+    def take_in(self, number: int, prefer: Preference = "neither") -> None:
+        """Take in, as a step, what another program has changed."""
+        self._put(partial(self._take_in, number, prefer))
+
+    def save(self) -> None:
+        """Save what was edited."""
+        self._put(self._save)
+
+    def lend(self, changes: FilesChanges, then: Callable[[str], object]) -> None:
+        """Lay the files out for the player, with some changes more, and hand over the name of the folder."""
+        self._put(partial(self._lend, changes, then))
+
+    def settle(self) -> None:
+        """Wait until all that was asked is done and checked."""
+        is_settled = threading.Event()
+        self._put(self._check_if_due)
+        self._put(is_settled.set)
+        is_settled.wait()
+
+    def end(self) -> None:
+        """End the work, once all that was asked is done; what is not saved stays in the journal."""
+        if self._thread is not None:
+            self._commands.put(None)
+            self._thread.join()
+            self._thread = None
+        if self._journal is not None:
+            self._journal.close()
+        place = self._folder.path / self._lent_name
+        shutil.rmtree(place, ignore_errors=True)
+        with suppress(OSError):
+            place.parent.rmdir()  # where nothing else stands in it
+
+    # The work.
+
+    def _put(self, command: Callable[[], None]) -> None:
+        self.asked += 1
+        self._commands.put(command)
+
+    def _work(self) -> None:
+        looked_s = time.monotonic()
+        while True:
+            try:
+                command = self._commands.get(timeout=QUIET_S)
+            except queue.Empty:
+                self._check_if_due()
+                if time.monotonic() - looked_s >= LOOKS_AT_FILES_S:
+                    looked_s = time.monotonic()
+                    self._look_at_files()
+                continue
+            if command is None:
+                return
+            self._done += 1
+            try:
+                command()
+            except Exception as error:
+                self._hear(Told(f"internal error, please report it: {type(error).__name__}: {error}"))
+
+    def _make(self, number: int, name: str, changes: FilesChanges, nudges: Any) -> None:
+        try:
+            texts = dict(self._texts)
+            for file in dict.fromkeys(file for file, _ in changes):
+                own = [change for where, change in changes if where == file]
+                texts[file] = apply_changes(file, texts[file].encode(), own).decode()
+        except (Refusal, KeyError, ValueError) as refused:
+            self._is_unchecked = True
+            self._hear(StepRefused(number, f"{name}: {_why(refused)}"))
+            return
+        splices = _splices(self._texts, texts)
+        self._steps[number] = (*self._steps.get(number, ()), *splices)
+        self._nudges = nudges
+        self._texts = texts
+        self._write_down(name, splices)
+
+    def _turn(self, number: int, name: str, nudges: Any, *, back: bool) -> None:
+        forth = self._steps.get(number, ())
+        splices = inverse(forth) if back else forth
+        self._texts = spliced(self._texts, splices)
+        self._nudges = nudges
+        self._write_down(name, splices)
+
+    def _write_down(self, name: str, splices: Sequence[Splice]) -> None:
+        """Put splices that were made into the journal."""
+        self._is_unchecked = self._is_unchecked or bool(splices)
+        try:
+            if self._journal is None:
+                self._journal = Journal(self._folder.path, self._base)
+            self._journal.add(Record(name, tuple(splices), self._nudges))
+        except OSError as error:
+            reason, cure = reason_and_cure(error)
+            self._hear(Told(f"edits cannot be kept safe from a crash: {reason}; {cure}, and save soon"))
+
+    def _check_if_due(self) -> None:
+        if not self._is_unchecked:
+            return
+        self._is_unchecked = False
+        try:
+            opened = open_show(self._read)
+        except (Refusal, OSError) as error:
+            self._hear(Told(f"the show as it is edited cannot be read: {error}"))
+            return
+        self._hear(Checked(opened, self._done, self._texts == self._base))
+
+    def _look_at_files(self) -> None:
+        changed = self._folder.changed
+        if not changed:
+            return
+        own = [name for name in changed if name in self._base and self._on_disk(name) != self._base[name]]
+        if own:
+            self._folder.stamps.update({name: self._folder.stamp(name) for name in changed})
+            self._hear(ChangedOutside(tuple(own)))
+        else:
+            self._is_unchecked = True  # a move was recorded anew, or a file was touched
+            self._check_if_due()
+
+    def _take_in(self, number: int, prefer: Preference) -> None:
+        try:
+            base = {name: self._on_disk(name) for name in self._base}
+            texts = {
+                name: _merged(name, self._base[name], self._texts[name], theirs, prefer)
+                for name, theirs in base.items()
+            }
+            before, self._texts = self._texts, texts
+            try:
+                opened = open_show(self._read)
+                require_sound(opened)
+                added = {name: text for name, text in _texts_of(opened).items() if name not in base}
+            except BaseException:
+                self._texts = before
+                raise
+        except MergeRefused as refused:
+            self._hear(StepRefused(number, f"{refused}; save is refused until you say who is right", True))
+            return
+        except (Refusal, OSError, ValueError, KeyError) as refused:
+            self._hear(StepRefused(number, f"the show was changed by another program and is not taken in: {refused}"))
+            return
+        splices = _splices(before, texts)
+        self._base = {**base, **added}
+        self._texts = {**texts, **added}
+        self._steps[number] = splices
+        self._renew_journal()
+        self._hear(Checked(opened, self._done, self._texts == self._base))
+
+    def _renew_journal(self) -> None:
+        """Begin a journal over the files as they are on the disk now."""
+        old, self._journal = self._journal, None
+        if self._texts != self._base or self._nudges:
+            self._write_down("edits so far", _splices(self._base, self._texts))
+        if old is not None:
+            old.discard()
+
+    def _save(self) -> None:
+        changed = {name: text.encode() for name, text in self._texts.items() if text != self._base.get(name)}
+        try:
+            self._folder.save(changed, {name: text.encode() for name, text in self._base.items()})
+        except ChangedOnDisk as refused:
+            self._hear(NotSaved(str(refused)))
+            self._folder.stamps.update(dict.fromkeys(self._base))
+            return
+        except Refusal as refused:
+            self._hear(NotSaved(str(refused)))
+            return
+        self._base = dict(self._texts)
+        for name in changed:
+            self._folder.stamps[name] = self._folder.stamp(name)
+        self._renew_journal()
+        self._hear(Saved(tuple(changed)))
+        self._is_unchecked = True
+
+    def _lend(self, changes: FilesChanges, then: Callable[[str], object]) -> None:
+        texts = dict(self._texts)
+        try:
+            for file in dict.fromkeys(file for file, _ in changes):
+                own = [change for where, change in changes if where == file]
+                texts[file] = apply_changes(file, texts[file].encode(), own).decode()
+            place = self._folder.path / self._lent_name
+            for name, text in texts.items():
+                (place / name).parent.mkdir(parents=True, exist_ok=True)
+                (place / name).write_bytes(text.encode())
+        except (Refusal, OSError, KeyError, ValueError) as refused:
+            self._hear(Told(f"the player cannot be given what is edited: {_why(refused)}"))
+            return
+        then(self._lent_name)
+
+    def _read(self, relative: str) -> bytes:
+        """Return a file as it is edited, else as it is on the disk."""
+        on_disk = self._folder.read(relative)
+        return self._texts[relative].encode() if relative in self._texts else on_disk
+
+    def _on_disk(self, name: str) -> str:
+        return self._folder.read(name).decode()
+
+
+def _texts_of(opened: OpenedShow) -> dict[str, str]:
+    return {name: raw.decode() for name, raw in opened.source.files.items()}
+
+
+def _merged(name: str, base: str, ours: str, theirs: str, prefer: Preference = "neither") -> str:
+    return merged(name, base.encode(), ours.encode(), theirs.encode(), prefer).decode()
+
+
+def _splices(before: Mapping[str, str], after: Mapping[str, str]) -> tuple[Splice, ...]:
+    changed = [name for name in after if after[name] != before.get(name, "")]
+    return tuple(splice_between(name, before.get(name, ""), after[name]) for name in changed)
+
+
+def _why(error: Exception) -> str:
+    return str(error) if isinstance(error, Refusal) else f"it does not fit the file any more ({error})"
