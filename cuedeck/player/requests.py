@@ -56,6 +56,14 @@ class Begin(Request):
     """Whether the take waits for `start` or a contact instead of counting down."""
     axis_from: Argument | None = None
     """Where the positions of the axis come from, as written."""
+    lent: Argument | None = None
+    """The folder in the show that holds its files as they are being edited; for a rehearsal only."""
+
+    @model_validator(mode="after")
+    def _lends_to_rehearsals(self) -> Self:
+        if self.lent is not None and not self.is_rehearsal:
+            raise ValueError("a take is of the show as it is saved")
+        return self
 
 
 class Start(Request):

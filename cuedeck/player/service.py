@@ -16,6 +16,7 @@ from fractions import Fraction
 import numpy as np
 
 from cuedeck.errors import Refusal
+from cuedeck.folder.lent import open_lent
 from cuedeck.output.base import line_of
 from cuedeck.output.tally import Tally
 from cuedeck.player import messages
@@ -28,7 +29,7 @@ from cuedeck.player.show_keeper import ShowKeeper
 from cuedeck.player.states import Happening, NotNow
 from cuedeck.player.take_result import TakeResult
 from cuedeck.show.slots import FULL_UNIVERSE
-from cuedeck.timeline.choosing import plan_of
+from cuedeck.timeline.choosing import plan_of, require_sound
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.timeline.plan import FiredCue, refresh_of
 
@@ -185,7 +186,7 @@ class Service:
 
     def _begin(self, client: int, asked: messages.Begin) -> None:
         with self._preparing():
-            prepared = self._stage.prepare(asked, self._keeper.opened())
+            prepared = self._stage.prepare(asked, self._show_for(asked))
             before: dict[str, Tally] = {}
             self.running = prepared
             if client not in self.clients:  # it was lost meanwhile, when there was no take yet to be told of it
@@ -197,6 +198,13 @@ class Service:
                 self.running = None
                 prepared.abandon()
                 raise
+
+    def _show_for(self, asked: messages.Begin) -> OpenedShow:
+        if asked.lent is None:
+            return self._keeper.opened()
+        opened = open_lent(self._keeper.path, asked.lent)
+        require_sound(opened)
+        return opened
 
     def _count_outputs(self, prepared: Prepared, what: Happening, before: dict[str, Tally]) -> None:
         """Note what the outputs had sent when the shot started, and what came to it when it ended."""

@@ -7,9 +7,10 @@ list is all that a take has to remember.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import pairwise, takewhile
 
 import numpy as np
 import numpy.typing as npt
@@ -21,7 +22,7 @@ from cuedeck.show.triggers import AfterCue, AtFrame, AtPosition, AtShare, AtTime
 from cuedeck.show.units import Frequency, UnitError
 from cuedeck.timeline.curves import CURVES
 from cuedeck.timeline.groups import groups_of
-from cuedeck.timeline.timeline import Fade, Span, StartedCue, Timeline
+from cuedeck.timeline.timeline import Fade, Happening, MadeOf, Span, StartedCue, Timeline
 from cuedeck.timing.labels import ShotLabels
 from cuedeck.timing.line import camera_refresh_hz, highest_refresh_hz
 from cuedeck.timing.moves import Move
@@ -86,14 +87,25 @@ class ShotPlan:
         names = {one.cue for one in fired}
         return tuple(cue for cue in self.operator_cues if cue not in names)
 
-    def timeline(self, fired: Iterable[FiredCue] = ()) -> Timeline:
-        """Compile the shot with what the operator fired; its times are those on set."""
+    def timeline(
+        self, fired: Iterable[FiredCue] = (), like: Timeline | None = None, until_s: Fraction | None = None
+    ) -> Timeline:
+        """Compile the shot with what the operator fired; its times are those on set.
+
+        Of a timeline that is `like` it, what comes before the first difference is taken over. With `until_s`, the
+        light after that time is left as it was then.
+        """
         starts = self.start_times(fired)
         waiting = [(starts[cue.cue], cue) for cue in self.shot.cues]
         happening = sorted(((start, cue) for start, cue in waiting if start is not None), key=lambda pair: pair[0])
         cues = tuple(StartedCue(cue.cue, cue.look, start, cue.fade.base / self.speed) for start, cue in happening)
-        spans = tuple(self._spans(happening))
-        return Timeline(self.patch, self.refresh_hz, self._length_s(cues), cues, spans)
+        made_of = tuple(
+            (start, cue.fade.base / self.speed, cue, self.targets.get(cue.look)) for start, cue in happening
+        )
+        if until_s is not None:
+            made_of = tuple(one for one in made_of if one[0] <= until_s)
+        after = self._after_cues(made_of, like)
+        return Timeline(self.patch, self.refresh_hz, self._length_s(cues), cues, _spans(after), made_of, after)
 
     def start_times(self, fired: Iterable[FiredCue] = ()) -> dict[str, Fraction | None]:
         """Return when each cue starts, in exact seconds on set; None for those that do not."""
@@ -158,18 +170,22 @@ class ShotPlan:
             Fraction(0),
         )
 
-    def _spans(self, happening: Iterable[tuple[Fraction, Cue]]) -> Iterator[Span]:
-        span = Span(Fraction(0), self.patch.defaults, ())
-        for exact_start_s, cue in happening:
-            if exact_start_s > span.exact_start_s:
-                yield span
-            span = self._after_cue(span, exact_start_s, cue)
-        yield span
+    def _after_cues(self, made_of: MadeOf, like: Timeline | None) -> tuple[Span, ...]:
+        """Return the span before any cue, and the one that each cue leaves."""
+        if like is None or like.patch is not self.patch:
+            same, after = 0, [Span(Fraction(0), self.patch.defaults, ())]
+        else:
+            pairs = zip(made_of, like.made_of, strict=False)
+            same = sum(1 for _ in takewhile(lambda pair: _is_same(*pair), pairs))
+            after = list(like.after_cues[: same + 1])
+        for exact_start_s, _, cue, target in made_of[same:]:
+            after.append(self._after_cue(after[-1], exact_start_s, cue, target))
+        return tuple(after)
 
-    def _after_cue(self, span: Span, exact_start_s: Fraction, cue: Cue) -> Span:
+    def _after_cue(self, span: Span, exact_start_s: Fraction, cue: Cue, target: Values | None) -> Span:
         """Return the span that a cue begins: its fades start from what is on stage at that instant."""
         start_s = float(exact_start_s)
-        wanted = self.targets[cue.look] if cue.look in self.targets else np.full(len(span.still), np.nan)
+        wanted = np.full(len(span.still), np.nan) if target is None else target
         moved = ~np.isnan(wanted)
         on_stage = span.levels(np.array([start_s]))[0]
         still = np.where(moved, wanted, span.still)
@@ -195,6 +211,19 @@ class ShotPlan:
                 path.entry(on_stage[columns]),
                 path.entry(aims[columns]),
             ).kept(travels[columns])
+
+
+def _spans(after_cues: Sequence[Span]) -> tuple[Span, ...]:
+    """Return the spans that last: of those that start at one instant, the last."""
+    pairs = pairwise(after_cues)
+    return (*(span for span, later in pairs if later.exact_start_s > span.exact_start_s), after_cues[-1])
+
+
+def _is_same(one: Happening, other: Happening) -> bool:
+    """Whether two cues do the same to light at the same time."""
+    (start_s, fade_s, cue, target), (other_start_s, other_fade_s, other_cue, other_target) = one, other
+    is_in_time = start_s == other_start_s and fade_s == other_fade_s
+    return is_in_time and target is other_target and (cue is other_cue or cue == other_cue)
 
 
 def plan_shot(

@@ -12,12 +12,16 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 from math import ceil
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
 from cuedeck.rig.patch import Patch
 from cuedeck.timeline.paths import Path
+
+if TYPE_CHECKING:
+    from cuedeck.show.model import Cue
 
 Values = npt.NDArray[np.float64]
 Slots = npt.NDArray[np.uint8]
@@ -107,6 +111,11 @@ class StartedCue:
         return self.start_s + self.fade_s
 
 
+Happening = tuple[Fraction, Fraction, "Cue", Values | None]
+"""A start and how long the fade lasts, the cue that starts then, and what its look asks of each parameter."""
+MadeOf = tuple[Happening, ...]
+
+
 @dataclass(frozen=True, eq=False)
 class Timeline:
     """A compiled shot, with what the operator has fired so far."""
@@ -117,6 +126,10 @@ class Timeline:
     cues: tuple[StartedCue, ...]
     """The cues that happen, in order."""
     spans: tuple[Span, ...] = field(repr=False)
+    made_of: MadeOf = field(default=(), repr=False)
+    """What it was compiled from, so that a timeline that is much like it need not be compiled anew."""
+    after_cues: tuple[Span, ...] = field(default=(), repr=False)
+    """The span before any cue, and the one that each cue leaves."""
 
     @property
     def packet_count(self) -> int:
