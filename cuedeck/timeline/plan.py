@@ -18,7 +18,7 @@ import numpy.typing as npt
 from cuedeck.rig.looks import resolve_look
 from cuedeck.rig.patch import Patch
 from cuedeck.show.model import Cue, Shot, Show
-from cuedeck.show.triggers import AfterCue, AtFrame, AtPosition, AtShare, AtTime, AtTimecode, ByOperator
+from cuedeck.show.triggers import AfterCue, AtFrame, AtPosition, AtShare, AtTime, AtTimecode, ByOperator, StartTrigger
 from cuedeck.show.units import Frequency, UnitError
 from cuedeck.timeline.curves import CURVES
 from cuedeck.timeline.groups import groups_of
@@ -130,8 +130,23 @@ class ShotPlan:
         starts: Mapping[str, Fraction | None],
         fired_s: Mapping[str, Fraction],
     ) -> Fraction | None:
-        move = self.move
         match cue.trigger:
+            case ByOperator():
+                return fired_s.get(cue.cue)
+            case AtPosition() if self.is_axis_live:
+                return fired_s.get(cue.cue)
+            case AfterCue(other, wait, from_start):
+                before = starts.get(other)
+                if before is None:
+                    return None
+                return before + (wait.base + (0 if from_start else by_name[other].fade.base)) / self.speed
+            case trigger:
+                return self.start_of(trigger)
+
+    def start_of(self, trigger: StartTrigger) -> Fraction | None:
+        """Return when a start comes, in exact seconds on set; None where it never does, or waits for the operator."""
+        move = self.move
+        match trigger:
             case AtTime(time):
                 return time.base / self.speed
             case AtFrame(frames):
@@ -143,20 +158,13 @@ class ShotPlan:
                     return None
             case AtShare(share):
                 return None if move is None else share.base * move.duration_s
-            case AtPosition() if self.is_axis_live:
-                return fired_s.get(cue.cue)
             case AtPosition(axis, position, direction, crossing, while_):
-                if move is None or not all(move.counts(name, at) for name, at in cue.trigger.places):
+                if move is None or not all(move.counts(name, at) for name, at in trigger.places):
                     return None
                 time_s = move.first_pass(axis, float(position), direction, crossing, while_)
                 return None if time_s is None else Fraction(time_s)
             case ByOperator():
-                return fired_s.get(cue.cue)
-            case AfterCue(other, wait, from_start):
-                before = starts.get(other)
-                if before is None:
-                    return None
-                return before + (wait.base + (0 if from_start else by_name[other].fade.base)) / self.speed
+                return None
 
     def _frame_s(self, frame: int) -> Fraction:
         """Return when a frame of the shot as it is written begins."""

@@ -11,12 +11,14 @@ from fractions import Fraction
 import numpy as np
 import numpy.typing as npt
 
+from cuedeck.draft.nudges import only_lit
 from cuedeck.output.base import Packet
 from cuedeck.output.simulator import Simulator
 from cuedeck.player.messages import Snapshot
 from cuedeck.player.states import State
 from cuedeck.rig.state import FixtureState
 from cuedeck.timeline.plan import FiredCue, ShotPlan
+from cuedeck.timeline.timeline import Timeline
 from cuedeck.tui.transport import NS_PER_S, Playhead
 
 
@@ -28,6 +30,14 @@ class AxisPosition:
     position: float
     """In millimetres or degrees."""
     unit: str
+
+
+@dataclass(frozen=True)
+class Loop:
+    """A span of the shot, in seconds on set."""
+
+    from_s: Fraction
+    to_s: Fraction
 
 
 @dataclass(frozen=True)
@@ -49,6 +59,12 @@ class Rehearsal:
     def __init__(self, plan: ShotPlan) -> None:
         self.plan = plan
         self.fired: tuple[FiredCue, ...] = ()
+        self.loop: Loop | None = None
+        """The span that a run goes round in; None where it runs to the end."""
+        self.alone: frozenset[str] | None = None
+        """The lights that are seen alone, all others being out; None where all are seen."""
+        self._compiled: Timeline | None = None
+        self._before: Timeline | None = None
         self.simulator = Simulator(plan.patch)
         self.playhead = Playhead(plan.fps_on_set, Fraction(0))
         self.is_led = False
@@ -56,6 +72,15 @@ class Rehearsal:
         self.hears_line = False
         """Whether the light is what the player has on the line, and not the packet at the playhead."""
         self._compile()
+
+    @property
+    def timeline(self) -> Timeline:
+        """The shot with what was fired, compiled when it is needed."""
+        if self._compiled is None:
+            self._compiled = self.plan.timeline(self.fired, like=self._before)
+            self._before = None
+            self.playhead = self.playhead.with_length(self._compiled.length_s, bool(self.waiting_cues))
+        return self._compiled
 
     @property
     def waiting_cues(self) -> tuple[str, ...]:
@@ -73,10 +98,25 @@ class Rehearsal:
             self.fired = ()
             self._compile()
 
+    def replan(self, plan: ShotPlan) -> None:
+        """Go on with the shot as it is now; what changed is compiled when it is needed."""
+        if plan.name == self.plan.name and plan.patch is self.plan.patch:
+            self._before = self._compiled or self._before
+        elif plan.patch is not self.plan.patch:
+            self._before, self.simulator = None, Simulator(plan.patch)
+        self.plan, self._compiled = plan, None
+        self.fired = tuple(one for one in self.fired if one.cue in plan.operator_cues)
+        self.starts = plan.start_times(self.fired)
+        self.hears_line = False
+
     def tick(self, now_ns: int) -> None:
-        """Let the playhead follow the clock, unless the player leads it."""
-        if not self.is_led:
-            self.playhead = self.playhead.tick(now_ns)
+        """Let the playhead follow the clock, unless the player leads it; at the end of the loop it begins anew."""
+        if self.is_led:
+            return
+        self.playhead = self.playhead.tick(now_ns)
+        loop = self.loop
+        if loop is not None and self.playhead.is_running and self.playhead.at_s >= loop.to_s:
+            self.playhead = self.playhead.to(loop.from_s).run(now_ns)
 
     def step(self, frames: int) -> None:
         """Stand so many camera frames on."""
@@ -105,8 +145,16 @@ class Rehearsal:
 
     def slots(self) -> npt.NDArray[np.uint8]:
         """Return the slots of the packet at the playhead, shape (universes, 512)."""
-        packets: npt.NDArray[np.uint8] = self.timeline.slots([self.playhead.packet(self.plan.refresh_hz)])
-        return np.asarray(packets[0])
+        packet = self.playhead.packet(self.plan.refresh_hz)
+        timeline = self._compiled
+        if timeline is None:  # only as far as it is needed now
+            until_s = packet / self.plan.refresh_hz
+            timeline = self._before = self.plan.timeline(self.fired, like=self._before, until_s=until_s)
+        slots: npt.NDArray[np.uint8] = timeline.slots([packet])
+        if self.alone is not None:
+            patch = self.plan.patch
+            slots = patch.encode(only_lit(patch, patch.decode(slots), self.alone))
+        return np.asarray(slots[0])
 
     def follow(self, snapshot: Snapshot) -> bool:
         """Put the playhead where a take of this shot is; return whether the timeline is another for what was fired."""
@@ -151,6 +199,6 @@ class Rehearsal:
         self.is_led = self.hears_line = False
 
     def _compile(self) -> None:
-        self.timeline = self.plan.timeline(self.fired)
+        self._before, self._compiled = self._compiled or self._before, None
         self.starts = self.plan.start_times(self.fired)
         self.playhead = self.playhead.with_length(self.timeline.length_s, bool(self.waiting_cues))

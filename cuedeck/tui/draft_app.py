@@ -1,0 +1,240 @@
+"""What the application has of the edited show: edits, undo, saving, and what comes back from the files."""
+
+from __future__ import annotations
+
+from abc import abstractmethod
+from collections.abc import Callable
+from contextlib import suppress
+
+from textual.message import Message
+
+from cuedeck.draft.draft import Draft, files_of
+from cuedeck.draft.edit import Edit
+from cuedeck.draft.nudges import Nudges
+from cuedeck.errors import Refusal
+from cuedeck.folder.draft_files import (
+    RECOVERED,
+    ChangedOutside,
+    Checked,
+    DraftFiles,
+    DraftNews,
+    NotSaved,
+    Saved,
+    StepRefused,
+    Told,
+)
+from cuedeck.show.changes import Change
+from cuedeck.timeline.opening import OpenedShow
+from cuedeck.tui.player_app import PlayerApp
+from cuedeck.tui.player_side import PlayerSide
+from cuedeck.tui.prompt import Prompt, Question
+from cuedeck.tui.selection import Place, Selection
+
+FOREIGN = "changes made by another program"
+
+
+class FilesNews(Message):
+    """Something came of what was written."""
+
+    def __init__(self, news: DraftNews) -> None:
+        self.news = news
+        super().__init__()
+
+
+class DraftApp(PlayerApp):
+    """Edits a show."""
+
+    def __init__(self, player: PlayerSide | None, draft: Draft, files: DraftFiles | None, *, is_watching: bool) -> None:
+        super().__init__(player)
+        self.draft = draft
+        self.files = files
+        """None where there is no folder to write to."""
+        self.is_watching = is_watching
+        """Whether this window only looks on."""
+        self.selection = Selection()
+        self.prompt = Prompt(id="prompt")
+        self._contested: int | None = None
+        """The step of another program's changes that contradict ours."""
+
+    # What the screen itself does.
+
+    @abstractmethod
+    def show_draft(self) -> None:
+        """Show the show as it is now."""
+
+    @abstractmethod
+    def show_selection(self) -> None:
+        """Show what is chosen."""
+
+    # What is edited.
+
+    @property
+    def can_edit(self) -> bool:
+        """Whether the show can be edited now: while a take is under way, it stays as it is."""
+        return not self.is_watching and self.can_move
+
+    def edit(self, build: Callable[[], Edit], nudges: Nudges | None = None) -> bool:
+        """Make an edit; where it makes no sense, say why. Returns whether it was made."""
+        try:
+            self.make(build(), nudges)
+        except Refusal as refused:
+            self.say(str(refused), is_warning=True)
+            return False
+        return True
+
+    def make(self, edit: Edit, nudges: Nudges | None = None) -> None:
+        """Make an edit. Raises Refusal."""
+        if not self.can_edit:
+            raise Refusal("a shot runs on the line: stop it, then edit")
+        try:
+            where = files_of(self.draft.opened, edit.changes)
+            step = self.draft.make(edit, nudges)
+        except KeyError as error:
+            raise Refusal("that is not in the show any more") from error
+        if self.files is not None:
+            self.files.make(step.number, step.name, where, self.draft.nudges.plain())
+        self._after_edit()
+
+    def nudge(self, name: str, nudges: Nudges, joins: str = "") -> None:
+        """Set what is nudged."""
+        step = self.draft.nudge(name, nudges, joins)
+        if self.files is not None:
+            self.files.make(step.number, step.name, [], nudges.plain())
+        self._after_edit()
+
+    def _after_edit(self) -> None:
+        self.show_draft()
+        self.stand_on_line()
+
+    def say(self, text: str, *, is_warning: bool = False) -> None:
+        """Say something for some seconds."""
+        self.notify(text, severity="warning" if is_warning else "information", markup=False, timeout=6)
+
+    def ask(self, question: Question) -> None:
+        """Ask for a value in the line at the bottom."""
+        self.prompt.ask(question)
+
+    def on_prompt_left(self) -> None:
+        """Let the keys act on the screen again."""
+        self.refresh_bindings()
+
+    # What keys do.
+
+    def action_undo(self) -> None:
+        """Undo the last step."""
+        step = self.draft.undo() if self.can_edit else None
+        if step is None:
+            self.say("there is nothing to undo")
+            return
+        if self.files is not None:
+            self.files.undo(step.number, step.name, self.draft.nudges.plain())
+        self.say(f"undone: {step.name}")
+        self._after_edit()
+
+    def action_redo(self) -> None:
+        """Do again what was undone."""
+        step = self.draft.redo() if self.can_edit else None
+        if step is None:
+            self.say("there is nothing to do again")
+            return
+        if self.files is not None:
+            self.files.redo(step.number, step.name, self.draft.nudges.plain())
+        self.say(f"done again: {step.name}")
+        self._after_edit()
+
+    def action_save(self) -> None:
+        """Write what was edited into the files of the show."""
+        if self.files is None:
+            self.say("there is no folder to save to", is_warning=True)
+        elif self._contested is not None:
+            self.say(
+                "the file was changed by another program where you changed it too: say who is right, with"
+                " 'use mine' or 'use theirs' of the palette (ctrl p)",
+                is_warning=True,
+            )
+        else:
+            self.files.save()
+
+    def action_use(self, whose: str) -> None:
+        """Take in what another program changed, with ours or theirs where both changed the same."""
+        number, self._contested = self._contested, None
+        if self.files is not None and number is not None:
+            step = self.draft.take_in(FOREIGN, self.draft.opened)
+            self.files.take_in(step.number, "ours" if whose == "ours" else "theirs")
+
+    @property
+    def is_contested(self) -> bool:
+        """Whether another program changed what was changed here too."""
+        return self._contested is not None
+
+    # What comes of it.
+
+    def listen_to_files(self) -> None:
+        """Begin to hear what comes of what is written."""
+        if self.files is not None:
+            self.files.begin(self._hear)
+
+    def _hear(self, news: DraftNews) -> None:
+        with suppress(RuntimeError):  # a screen that is being closed hears nothing any more
+            self.post_message(FilesNews(news))
+
+    def on_files_news(self, message: FilesNews) -> None:
+        """Take up what came of what was written."""
+        files, draft = self.files, self.draft
+        if files is None:
+            return
+        match message.news:
+            case Checked(opened, commands, is_saved) if commands == files.asked:
+                self._take_up(opened, is_saved=is_saved)
+            case StepRefused(number, what, is_contested):
+                draft.forget(number, draft.opened)
+                self._contested = number if is_contested else None
+                self.say(what, is_warning=True)
+                self.show_draft()
+            case ChangedOutside():
+                step = draft.take_in(FOREIGN, draft.opened)
+                files.take_in(step.number)
+            case Saved(names):
+                self.say(f"saved: {', '.join(names)}" if names else "there was nothing to save")
+            case NotSaved(what) | Told(what):
+                self.say(what, is_warning=True)
+
+    def _take_up(self, opened: OpenedShow, *, is_saved: bool) -> None:
+        """Show what was read from the text: the same show, with its problems and places; or another program's."""
+        last = self.draft.done[-1].name if self.draft.done else ""
+        is_other = opened.show != self.draft.opened.show or opened.moves.keys() != self.draft.opened.moves.keys()
+        self.draft.read_again(opened)
+        if is_saved:
+            self.draft.saved(opened)
+        if is_other and last == FOREIGN:
+            self.say("another program changed the show: it is shown as it is now")
+        self.show_draft()
+        if is_other:
+            self.stand_on_line()
+
+    def lend(self, changes: list[Change], then: Callable[[str], None]) -> None:
+        """Lay the show out for the player as it is edited, and go on with the name of that folder."""
+        if self.files is not None:
+            where = files_of(self.draft.opened, changes)
+            self.files.lend(where, lambda name: self.call_from_thread(then, name))
+
+    def end_draft(self) -> list[str]:
+        """End editing, and return what is to be said: what is not saved is not lost."""
+        if self.files is None:
+            return []
+        self.files.end()
+        if self.draft.is_saved and not self.draft.nudges:
+            return []
+        count = "a nudge" if self.draft.is_saved else "edits"
+        return [f"{count} not saved yet: the next 'cuedeck open' has them again"]
+
+    def recovered(self, names: tuple[str, ...], opened: OpenedShow, nudges: Nudges) -> None:
+        """Take in edits that another window left behind, as the first step."""
+        step = self.draft.make(Edit(f"edits from before: {', '.join(names[-3:])}", ()), nudges)
+        assert step.number == RECOVERED  # noqa: S101 - it was counted so
+        self.draft.read_again(opened)
+
+    @property
+    def is_at_playhead(self) -> bool:
+        """Whether keys act on the playhead."""
+        return self.selection.place is Place.PLAYHEAD
