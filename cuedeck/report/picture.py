@@ -146,7 +146,7 @@ def _written(words: Sequence[tuple[int, str]], width: int) -> str:
     return "".join(cells)
 
 
-def _one_cell_each(text: str) -> str:
+def one_cell_each(text: str) -> str:
     """Return a text with a dot in place of every character that may not be one cell wide."""
     return "".join("·" if east_asian_width(one) in "WF" or combining(one) else one for one in text)
 
@@ -157,7 +157,7 @@ def cue_marks(marks: Sequence[tuple[str, int]], width: int) -> str:
     free = 0
     for index, (name, column) in enumerate(marks):
         after = next((other for _, other in marks[index + 1 :] if other > column), width + FARTHEST_SHIFT)
-        word = _one_cell_each(shorten(name, LONGEST_NAME))
+        word = one_cell_each(shorten(name, LONGEST_NAME))
         start = min(max(column, free), width - len(word))
         fits = start >= free and start - column <= FARTHEST_SHIFT and start + len(word) < after + FARTHEST_SHIFT
         if fits:

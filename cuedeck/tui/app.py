@@ -1,8 +1,9 @@
-"""The application: it wires keys, the rehearsal and the widgets together, and computes nothing itself."""
+"""The application: it wires keys, the edited show, the rehearsal and the widgets together, and computes nothing."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 from pathlib import Path
@@ -17,37 +18,47 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from cuedeck.clock import Clock
-from cuedeck.player.show_keeper import ShowKeeper
+from cuedeck.draft.draft import Draft
+from cuedeck.draft.first import guide_text
+from cuedeck.errors import Refusal
+from cuedeck.folder.draft_files import DraftFiles
+from cuedeck.report.picture import LaneScale
 from cuedeck.show.problems import counted
 from cuedeck.show.units import Frequency
 from cuedeck.timeline.opening import OpenedShow
+from cuedeck.tui.cards import Card, cue_card, light_card
 from cuedeck.tui.cue_panel import CuePanel
 from cuedeck.tui.key_screen import KeyScreen
-from cuedeck.tui.keys import KEYS, PLAYER_ACTIONS, SHOT_KEYS
+from cuedeck.tui.keys import ALL_KEYS, EDIT_ACTIONS, KEYS, PLACE_KEYS, PLACE_OF_ACTION, PLAYER_ACTIONS, SHOT_KEYS
 from cuedeck.tui.lines import EndsLine
 from cuedeck.tui.look import DARK, DARK_VARIABLES, LIGHT, LIGHT_VARIABLES
-from cuedeck.tui.player_app import PlayerApp
+from cuedeck.tui.moving_app import MovingApp
 from cuedeck.tui.player_link import PlayerLink
 from cuedeck.tui.player_side import PlayerSide
-from cuedeck.tui.rehearsal import Rehearsal
+from cuedeck.tui.rehearsal import Moment, Rehearsal
+from cuedeck.tui.selection import Place
 from cuedeck.tui.set_view import SetView
 from cuedeck.tui.shot_view import ShotView
 from cuedeck.tui.sizes import share_lines
 from cuedeck.tui.status import hints, state_text
 from cuedeck.tui.words import LONGEST_TEXT, axes_texts, clipped, shot_text, without_markup
 
-MOVING_ACTIONS = ("run_or_stop", "step", "to_start", "to_end", "show_shot", "turn_shot")
+MOVING_ACTIONS = (
+    "run_or_stop", "step", "step_seconds", "to_start", "to_end", "show_shot", "turn_shot", "turn_cue", "go_to_place",
+    "slower", "alone",
+)  # fmt: skip
+ANYWHERE_ACTIONS = (*PLAYER_ACTIONS, "undo", "redo", "save", "quit", "command_palette")
+"""What keys do on the other screens too."""
 TICKS_PER_S = 30
-LOOK_AT_SHOW_S = 0.5
 WIDE_SCREEN = 110
 
 
-class CuedeckApp(PlayerApp):
-    """Rehearses the shots of one show, with a simulator in the place of the rig, and follows the show's player."""
+class CuedeckApp(MovingApp):
+    """Builds and rehearses the shots of one show, with a simulator or the rig, and follows the show's player."""
 
     TITLE = "cuedeck"
     CSS_PATH = "cuedeck.tcss"
-    BINDINGS: ClassVar[list[BindingType]] = [*KEYS, *SHOT_KEYS]
+    BINDINGS: ClassVar[list[BindingType]] = [*ALL_KEYS, *SHOT_KEYS]
 
     def __init__(
         self,
@@ -58,24 +69,24 @@ class CuedeckApp(PlayerApp):
         speed: Fraction = Fraction(1),
         folder: Path | None = None,
         to: Sequence[str] = (),
-        keeper: ShowKeeper | None = None,
+        files: DraftFiles | None = None,
+        *,
+        is_watching: bool = False,
     ) -> None:
         """Without a folder there is no player; `to` names the outputs, as the user wrote them.
 
-        Where there is a keeper of the show, what is saved is taken up.
+        Where there are files, edits are written, and what other programs change is taken in.
         """
         dark = opened.patch.dark.tobytes()
-        super().__init__(None if folder is None else PlayerSide(PlayerLink(folder), to, dark))
+        side = None if folder is None else PlayerSide(PlayerLink(folder), to, dark)
+        super().__init__(side, Draft(opened), files, is_watching=is_watching)
+        self.clock = clock
+        self.base_speed = self.rehearsal_speed = speed
+        self.scale = LaneScale.PERCENT
         self._folder_name = folder_name
-        self._opened = opened
-        self._clock = clock
         self._next_slate = next_slate
-        self._speed = speed
         self._outputs = ", ".join(to) or "simulator"
-        self._shots = list(opened.show.shots)
-        self._keeper = keeper
-        self._changed: OpenedShow | None = None
-        """The show as it was saved last, where it is not on the screen yet."""
+        self._will_draw = False
         self._top = EndsLine(id="top")
         self._shot = ShotView(id="shot")
         self._set = SetView(None, id="set")
@@ -85,7 +96,7 @@ class CuedeckApp(PlayerApp):
     @property
     def shots(self) -> list[str]:
         """The shots that can be shown."""
-        return self._shots
+        return list(self.draft.opened.show.shots)
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """Return our own variables, for themes that do not set them."""
@@ -100,8 +111,9 @@ class CuedeckApp(PlayerApp):
         with Horizontal(id="below"):
             yield self._set
             yield self._cues
-        yield Static("this show has no shot yet: write one under 'shots' in show.yaml", id="nothing")
+        yield Static(id="nothing")
         yield self._status
+        yield self.prompt
 
     def on_mount(self) -> None:
         """Show the first shot."""
@@ -109,160 +121,184 @@ class CuedeckApp(PlayerApp):
         self.register_theme(LIGHT)
         self.theme = DARK.name
         self._timer = self.set_interval(1 / TICKS_PER_S, self.tick, pause=True)
-        self.screen.set_class(not self._shots, "-empty")
-        if self._shots:
-            self.show_shot(self._shots[0], self._speed)
-        else:
-            self._name_show("")
-            self._top.rights, self._status.rights = self._top_rights(""), ("q quit",)
+        self._show_first()
         self.listen_to_player()
-        if self._keeper is not None:
-            self.set_interval(LOOK_AT_SHOW_S, self.look_for_changes)
+        self.listen_to_files()
 
-    def look_for_changes(self) -> None:
-        """Read the show again where it was saved, out of the way of the screen."""
-        if self._keeper is not None and self._changed is None:
-            self.run_worker(self._read_again, thread=True, exclusive=True, group="show")
-        elif self._changed is not None and self.can_move and not self._is_moving:
-            changed, self._changed = self._changed, None
-            self.take_up_show(changed)
-
-    def _read_again(self) -> None:
-        """Look at the files; in a thread of its own."""
-        keeper = self._keeper
-        if keeper is None:
+    def _show_first(self) -> None:
+        shots = self.shots
+        self.screen_stack[0].set_class(not shots, "-empty")
+        if shots:
+            self.show_shot(shots[0], self.rehearsal_speed)
             return
-        before = keeper.problem
-        opened = keeper.refreshed()
-        if opened is not None:
-            self._changed = opened
-        if keeper.problem and keeper.problem != before:
-            self.call_from_thread(self.notify, keeper.problem, severity="error", markup=False)
+        self.rehearsal = None
+        self._name_show("")
+        self._top.rights, self._status.rights = self._top_rights(""), ("n new shot  ? keys  q quit", "? keys")
+        self.query_one("#nothing", Static).update(guide_text(None, is_lit=False, is_nudged=False))
 
-    @property
-    def _is_moving(self) -> bool:
-        return self.rehearsal is not None and self.rehearsal.playhead.is_running
+    # The show as it is edited.
 
-    def take_up_show(self, opened: OpenedShow) -> None:
-        """Show the show as it is now, with the playhead where it was; a look that stands from here changes with it."""
-        self._opened, self._shots = opened, list(opened.show.shots)
-        rehearsal = self.rehearsal
-        if rehearsal is None or not self._shots:
+    def show_draft(self) -> None:
+        """Show the show as it is now, with the playhead where it was; lanes are drawn with the next screen."""
+        rehearsal, shots = self.rehearsal, self.shots
+        if not self.draft.nudges:
+            self.is_flipped = False
+        if rehearsal is None or rehearsal.plan.name not in shots:
+            self._show_first()
             return
-        name, at_s = rehearsal.plan.name, rehearsal.playhead.at_s
-        self.show_shot(name if name in self._shots else self._shots[0], self._speed)
-        if self.rehearsal is not None and self.rehearsal.plan.name == name:
-            self.rehearsal.go_to(at_s)
-        self.notify("the show was saved, and is shown as it is now", timeout=3)
+        plan = self.seen.plan(rehearsal.plan.name, rehearsal.plan.speed)
+        is_other_rig = plan.patch is not rehearsal.plan.patch
+        rehearsal.replan(plan)
+        if is_other_rig:
+            self._set.show_plan(plan)
+        self._keep_selection_within(plan.show.groups)
+        self._draw_soon()
+
+    def _keep_selection_within(self, groups: Iterable[str]) -> None:
+        cues = [] if self.rehearsal is None else [cue.cue for cue in self.rehearsal.plan.shot.cues]
+        self.selection = self.selection.within(cues, self.lights, list(groups))
+
+    def _draw_soon(self) -> None:
+        """Draw the shot once for all that changes before the next time the screen is written."""
+        if not self._will_draw:
+            self._will_draw = True
+            self.call_later(self._draw_now)
+
+    def _draw_now(self) -> None:
+        self._will_draw = False
+        self.name_slate()
         self.draw_shot()
-        if self.player is not None and self.player.has_light_of_rehearsal:
-            self.stand_on_line()
+
+    def show_selection(self) -> None:
+        """Show what is chosen."""
+        place = self.selection.place
+        self._shot.chosen_cue = self.selection.cue if place is Place.CUES else None
+        self._shot.chosen_lights = self.chosen_lights if place is Place.LIGHTS else ()
+        self._set.chosen = self._shot.chosen_lights
+        self.draw_moment()
+        self.refresh_bindings()
+
+    def action_turn_place(self, by: int) -> None:
+        """Go on to the next place, and choose what is there at the playhead."""
+        self.selection = self.selection.turned(by)
+        cues = self.cues_in_order()
+        if self.selection.place is Place.CUES and (self.selection.cue not in cues or by):
+            self.selection = replace(self.selection, cue=self.cue_at_playhead())
+        if self.selection.place is Place.LIGHTS and self.selection.light is None:
+            self.selection = self.selection.on_light(self.lights, 0)
+        self.show_selection()
+
+    def action_back(self) -> None:
+        """Go one step back: a notice, a light seen alone, a flip, the place."""
+        rehearsal = self.rehearsal
+        if self.can_ask("dismiss"):
+            self.action_dismiss()
+        elif rehearsal is not None and rehearsal.alone is not None:
+            self.action_alone()
+        elif self.is_flipped:
+            self.action_flip()
+        elif self.selection.place is not Place.PLAYHEAD:
+            self.selection = replace(self.selection, place=Place.PLAYHEAD)
+            self.show_selection()
+
+    def action_turn_scale(self) -> None:
+        """Show the lanes in percent, in stops, in light."""
+        scales = list(LaneScale)
+        self.scale = scales[(scales.index(self.scale) + 1) % len(scales)]
+        self.draw_shot()
+
+    # Where the pointer is.
+
+    def on_shot_view_place_pointed(self, message: ShotView.PlacePointed) -> None:
+        """Put the playhead where the pointer was."""
+        if self.can_move:
+            self.go_to(message.time_s)
+
+    def on_shot_view_cue_pointed(self, message: ShotView.CuePointed) -> None:
+        """Choose the cue."""
+        self.choose_cue(message.name)
+
+    def on_shot_view_cue_dragged(self, message: ShotView.CueDragged) -> None:
+        """Start the cue where it was dragged to."""
+        if self.can_edit:
+            self.drag_cue_to(message.name, message.time_s)
+
+    def on_shot_view_light_pointed(self, message: ShotView.LightPointed) -> None:
+        """Choose the light."""
+        self.choose_light(message.name)
+
+    def on_set_view_light_pointed(self, message: SetView.LightPointed) -> None:
+        """Choose the light."""
+        self.choose_light(message.name)
 
     def on_resize(self, event: events.Resize) -> None:
         """Share the lines out anew, by the size that the event brings: the app takes it over only after this."""
         self.draw_shot(event.size)
 
-    def tick(self) -> None:
-        """Let the playhead follow the clock, and show what it has come to."""
-        if self.rehearsal is not None:
-            self.rehearsal.tick(self._clock.now_ns())
-            self.draw_moment()
-
-    def on_shot_view_place_pointed(self, message: ShotView.PlacePointed) -> None:
-        """Put the playhead where the pointer was."""
-        if self.rehearsal is not None and self.can_move:
-            self._go_to(message.time_s)
-
-    def action_run_or_stop(self) -> None:
-        """Run the shot from the playhead, or stop it there."""
-        self.take_lead()
-        if self.rehearsal is not None and not self.run_on_line():
-            self.rehearsal.run_or_stop(self._clock.now_ns())
-            self.draw_shot()
-
-    def action_fire(self) -> None:
-        """Fire the next operator cue."""
-        if self.rehearsal is not None and self.rehearsal.is_led:
-            self._ask("fire")
-        elif self.rehearsal is not None and self.rehearsal.fire(self._clock.now_ns()):
-            self.draw_shot()
-
-    def action_step(self, frames: int) -> None:
-        """Put the playhead so many camera frames on."""
-        self.take_lead()
-        if self.rehearsal is not None:
-            self.tick()
-            self.rehearsal.step(frames)
-            self.draw_moment()
-            self.stand_on_line()
-
-    def action_to_start(self) -> None:
-        """Put the playhead at the start of the shot."""
-        if self.rehearsal is not None:
-            self._go_to(self.rehearsal.playhead.length_s * 0)
-
-    def action_to_end(self) -> None:
-        """Put the playhead at the end of the shot."""
-        if self.rehearsal is not None:
-            self._go_to(self.rehearsal.playhead.length_s)
-
-    def action_show_shot(self, name: str) -> None:
-        """Go to a shot by its name."""
-        if name in self._shots and self.can_move:
-            self.show_shot(name, self._speed)
-            self.stand_on_line()
-
-    def action_turn_shot(self, by: int) -> None:
-        """Go to the shot before or after."""
-        if self.rehearsal is not None:
-            index = self._shots.index(self.rehearsal.plan.name) + by
-            if 0 <= index < len(self._shots):
-                self.action_show_shot(self._shots[index])
+    # Keys of the screen as a whole.
 
     def action_scroll_lanes(self, lights: int) -> None:
         """Bring other lights into view."""
         self._shot.scroll_lanes(lights)
 
     def action_keys(self) -> None:
-        """Show all keys."""
-        self.push_screen(KeyScreen(self._opened.problems))
+        """Show the keys of this place, and all others."""
+        self.push_screen(KeyScreen(self.selection.place, MARKS))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Dim what cannot be done now."""
-        if action in PLAYER_ACTIONS:
-            return True if self.can_ask(action) else None
-        if action == "fire":
-            return True if self.can_fire else None
-        if action == "show_shot" and parameters[0] not in self._shots:
+        """Dim what cannot be done now, and leave out what belongs to another place."""
+        if len(self.screen_stack) > 1 and action not in ANYWHERE_ACTIONS:
             return False
+        if self.prompt.is_asking and action != "quit":
+            return False
+        if PLACE_OF_ACTION.get(action, self.selection.place) is not self.selection.place:
+            return False
+        if action in PLAYER_ACTIONS:
+            return True if not self.is_watching and self.can_ask(action) else None
+        if action == "fire":
+            return True if self.can_fire and not self.is_watching else None
+        if action == "show_shot" and parameters[0] not in self.shots:
+            return False
+        if action in EDIT_ACTIONS:
+            return True if self.can_edit else None
         return None if action in MOVING_ACTIONS and not self.can_move else True
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
-        """Yield what the palette lists: Textual's own, what the player can be asked for now, and every shot."""
+        """Yield what the palette lists: every action that can be done now by its name, and every shot."""
         yield from super().get_system_commands(screen)
-        for binding in KEYS:
-            if binding.action in PLAYER_ACTIONS and self.can_ask(binding.action):
-                yield SystemCommand(binding.description, binding.tooltip, getattr(self, f"action_{binding.action}"))
-        for name in self._shots if self.can_move else ():
-            title = self._opened.show.shots[name].title or "go to this shot"
+        if len(self.screen_stack) > 2:  # the palette itself is one
+            return
+        for binding in (*KEYS, *PLACE_KEYS[self.selection.place]):
+            name = binding.action.partition("(")[0]
+            if name in ("quit", "command_palette", "keys"):
+                continue  # the palette has them
+            action = partial(self.run_action, binding.action)
+            title = f"{binding.description} ({binding.key_display})"
+            yield SystemCommand(without_markup(title), binding.tooltip, action)
+        if self.is_contested:
+            yield SystemCommand("use mine", "where another program changed the same, keep what is here",
+                                partial(self.action_use, "ours"))  # fmt: skip
+            yield SystemCommand("use theirs", "where another program changed the same, take what it wrote",
+                                partial(self.action_use, "theirs"))  # fmt: skip
+        for name in self.shots if self.can_move else ():
+            title = self.draft.opened.show.shots[name].title or "go to this shot"
             yield SystemCommand(
                 without_markup(f"shot {name}"), without_markup(title), partial(self.action_show_shot, name)
             )
 
+    # What is drawn.
+
     def show_shot(self, name: str, speed: Fraction) -> None:
         """Show a shot, run so many times as fast as it is written."""
-        self.rehearsal = Rehearsal(self._opened.plan(name, speed))
+        self.screen_stack[0].set_class(False, "-empty")
+        self.rehearsal = Rehearsal(self.seen.plan(name, speed))
         plan = self.rehearsal.plan
+        self._keep_selection_within(plan.show.groups)
         self.name_slate()
         factor = "" if plan.speed == 1 else f" · speed {plan.speed}"
         self._top.rights = self._top_rights(f"{self._outputs} {Frequency.of(plan.refresh_hz)}{factor}")
         self._set.show_plan(plan)
         self.draw_shot()
-
-    def take_lead(self) -> None:
-        """Have the shot as it is to run from here: a take of another's may have run at another speed."""
-        if self.rehearsal is not None and not self.rehearsal.is_led and self.rehearsal.plan.speed != self._speed:
-            self.show_shot(self.rehearsal.plan.name, self._speed)
 
     def name_slate(self) -> None:
         """Name the shot and its next slate."""
@@ -271,24 +307,22 @@ class CuedeckApp(PlayerApp):
             slate = f" · next slate {next_slate}" if next_slate else ""
             self._name_show(f" · {shot_text(self.rehearsal.plan)}{slate}")
 
-    def _go_to(self, time_s: Fraction) -> None:
-        self.take_lead()
-        if self.rehearsal is not None:
-            self.rehearsal.go_to(time_s)
-            self.draw_moment()
-            self.stand_on_line()
-
     def _name_show(self, shot: str) -> None:
-        title = clipped(self._opened.show.title or "", LONGEST_TEXT)
-        self._top.left = f"{self._folder_name}{shot}"
-        self._top.long_left = f"{self._folder_name} · {title}{shot}" if title else self._top.left
+        title = clipped(self.draft.opened.show.title or "", LONGEST_TEXT)
+        mark = "" if self.draft.is_saved else "* "
+        self._top.left = f"{mark}{self._folder_name}{shot}"
+        self._top.long_left = f"{mark}{self._folder_name} · {title}{shot}" if title else self._top.left
 
     def _top_rights(self, output: str) -> tuple[str, ...]:
         """Return what may stand at the right of the top line, from the longest: the warnings are kept."""
-        if not self._opened.problems:
-            return (output, "")
-        warnings = counted(len(self._opened.problems), "warning")
-        return (" · ".join(part for part in (f"{warnings}, see ?", output) if part), f"{warnings}, see ?", warnings)
+        problems = self.draft.opened.problems
+        if self.is_watching:
+            output = f"watching · {output}"
+        if not problems:
+            return (output, "watching" if self.is_watching else "")
+        noun = "problem" if self.draft.opened.errors else "warning"
+        found = counted(len(problems), noun)
+        return (" · ".join(part for part in (f"{found}, see !", output) if part), f"{found}, see !", found)
 
     def draw_shot(self, size: Size | None = None) -> None:
         """Draw the shot anew, on a screen of some size."""
@@ -298,9 +332,8 @@ class CuedeckApp(PlayerApp):
         plan, size = self.rehearsal.plan, size or self.size
         self.screen_stack[0].set_class(size.width >= WIDE_SCREEN, "-wide")
         share = share_lines(size.height - lines, len(plan.move.axes) if plan.move else 0, len(plan.patch.lights))
-        self._shot.show_shot(plan, self.rehearsal.timeline, share, size.width - 2)
-        self.draw_moment()
-        self.refresh_bindings()
+        self._shot.show_shot(plan, self.rehearsal.timeline, share, size.width - 2, self.scale)
+        self.show_selection()
 
     def draw_moment(self) -> None:
         """Draw what is to be seen at the playhead."""
@@ -309,8 +342,51 @@ class CuedeckApp(PlayerApp):
         moment = self.rehearsal.moment()
         self._timer.resume() if moment.is_running and not self.rehearsal.is_led else self._timer.pause()
         self._shot.moment = self._set.moment = moment
-        self._cues.show_rehearsal(self.rehearsal)
+        self._show_panel(self.rehearsal, moment)
         state, axes = state_text(self.rehearsal, moment, self.player), axes_texts(moment.positions)
         self._status.left, *short = (f"{state}  {text}".rstrip() for text in axes)
         self._status.short_lefts = tuple(short)
-        self._status.rights = hints(self.rehearsal, moment, self.player, can_fire=self.can_fire)
+        self._status.rights = hints(
+            self.rehearsal,
+            moment,
+            self.player,
+            self.selection.place,
+            can_fire=self.can_fire,
+            guide=self._guide(),
+            is_watching=self.is_watching,
+        )
+
+    def _guide(self) -> str:
+        """Return what leads a new user on, in a show that has no light in it yet."""
+        shots = self.draft.opened.show.shots
+        if self.rehearsal is None or len(shots) > 1:
+            return ""
+        looks = self.draft.opened.targets.values()
+        columns = [fixture.columns["intensity"] for fixture in self.rehearsal.plan.patch.lights]
+        is_lit = any((look[columns] > 0).any() for look in looks)
+        return guide_text(self.rehearsal.plan.shot, is_lit=is_lit, is_nudged=bool(self.draft.nudges) and not is_lit)
+
+    def _show_panel(self, rehearsal: Rehearsal, moment: Moment) -> None:
+        card = self._card(rehearsal, moment)
+        if card is None:
+            self._cues.show_rehearsal(rehearsal)
+        else:
+            self._cues.show_card(card)
+
+    def _card(self, rehearsal: Rehearsal, moment: Moment) -> Card | None:
+        width = max(self._cues.size.width, 20)
+        if self.selection.place is Place.CUES and self.cue is not None:
+            return cue_card(rehearsal.plan, self.cue, self.selection, width)
+        state = next((state for state in moment.states if state.name == self.selection.light), None)
+        if self.selection.place is not Place.LIGHTS or state is None:
+            return None
+        try:
+            meant = self.meant()
+        except Refusal:
+            meant = None
+        fixture = next(one for one in rehearsal.plan.patch.lights if one.name == state.name)
+        light = float(fixture.dimmer.light_from_control(state.level))
+        return light_card(
+            self.draft.opened, state, meant, self.draft.nudges, self.selection,
+            is_alone=rehearsal.alone is not None, is_flipped=self.is_flipped, light=light,
+        )  # fmt: skip

@@ -1,49 +1,74 @@
-"""The cue at the playhead and the one after it, in words; below them, where there is room, all cues."""
+"""What is on at the playhead and what comes next, or the card of what is chosen; written only when it changes."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
+from textual import events
 from textual.content import Content
+from textual.message import Message
 from textual.reactive import reactive
 from textual.widgets import Static
 
 from cuedeck.show.model import Cue
+from cuedeck.tui.cards import FIELD_CELLS, Card
 from cuedeck.tui.rehearsal import Rehearsal
 from cuedeck.tui.words import clipped, fade_text, start_label
 
-FIELD_CELLS = 8
 LONGEST_TITLE = 100
 
 
 class CuePanel(Static):
-    """Says which cue is on, and what comes next; it is written anew only when that changes."""
+    """Says which cue is on, and what comes next; or what is to be said of a cue or a light that is chosen."""
 
     lines: reactive[tuple[str, ...]] = reactive(())
     """What it says."""
 
+    class LinePointed(Message):
+        """A line of the panel was pointed at."""
+
+        def __init__(self, text: str) -> None:
+            self.text = text
+            super().__init__()
+
     _rehearsal: Rehearsal | None = None
+    _card: Card | None = None
     _title = ""
     """The heading that stands: setting it draws all of the panel again."""
 
     def show_rehearsal(self, rehearsal: Rehearsal) -> None:
         """Say what is on at the playhead of a rehearsal."""
-        self._rehearsal = rehearsal
+        self._rehearsal, self._card = rehearsal, None
         width, height = self.size
         lines = cue_lines(rehearsal, max(width, FIELD_CELLS))
         cues = list_lines(rehearsal)
         if len(lines) + 2 + len(cues) <= height:
             lines += ["", "in this shot", *cues]
-        title = clipped(heading(rehearsal), LONGEST_TITLE)
+        self._say(heading(rehearsal), lines)
+
+    def show_card(self, card: Card) -> None:
+        """Show a card."""
+        self._card = card
+        self._say(card.title, card.within(max(self.size.height, 1)))
+
+    def _say(self, heading_text: str, lines: list[str] | tuple[str, ...]) -> None:
+        title = clipped(heading_text, LONGEST_TITLE)
         if title != self._title:
             self._title = title
             self.border_title = Content(title)  # a str would be read as markup
-        self.lines = tuple(clipped(line, width) for line in lines)
+        self.lines = tuple(clipped(line, self.size.width) for line in lines)
 
     def on_resize(self) -> None:
         """Say it anew, as long as the room allows."""
-        if self._rehearsal is not None:
+        if self._card is not None:
+            self.show_card(self._card)
+        elif self._rehearsal is not None:
             self.show_rehearsal(self._rehearsal)
+
+    def on_click(self, event: events.Click) -> None:
+        """Say which line was pointed at."""
+        if 0 <= event.y - 1 < len(self.lines):
+            self.post_message(self.LinePointed(self.lines[event.y - 1]))
 
     def watch_lines(self) -> None:
         """Write it."""

@@ -1,4 +1,4 @@
-"""The list of keys, over the screen, and below them the warnings about the show."""
+"""The list of keys, over the screen: those of the place where keys act first, and below them the signs."""
 
 from __future__ import annotations
 
@@ -12,57 +12,64 @@ from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
-from cuedeck.show.problems import Problem, counted
-from cuedeck.tui.keys import KEYS
+from cuedeck.tui.keys import KEYS, PLACE_KEYS
+from cuedeck.tui.selection import Place
 
-KEY_CELLS = 9
+KEY_CELLS = 10
 
 
 class KeyScreen(ModalScreen[None]):
-    """Lists every key and every warning until it is closed."""
+    """Lists every key until it is closed."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape,question_mark,q,space", "close", "close", tooltip="back to the shot", id="cuedeck.close-keys"),
         Binding("ctrl+c", "app.quit", "quit", tooltip="leave cuedeck", id="cuedeck.quit-keys"),
     ]
 
-    def __init__(self, problems: Sequence[Problem] = ()) -> None:
+    def __init__(self, place: Place, marks: Sequence[tuple[str, str]] = ()) -> None:
+        """`marks` are signs that are drawn on the screen, and what each means."""
         super().__init__()
-        self._problems = problems
+        self._place = place
+        self._marks = marks
 
     def compose(self) -> ComposeResult:
         """Yield the list."""
         with VerticalScroll(id="keys") as box:
             box.border_title = "keys: escape, ?, q or space closes them"
-            yield Static(Content("\n".join(key_lines())))
-            if self._problems:
-                box.border_subtitle = f"{counted(len(self._problems), 'warning')} below the keys"
-                yield Static(counted(len(self._problems), "warning"), id="warnings")
-                yield from (Static(Content(problem_text(problem)), classes="warning") for problem in self._problems)
+            yield Static(Content(f"at the {self._place}"), classes="heading")
+            yield Static(Content("\n".join(key_lines(PLACE_KEYS[self._place]))))
+            yield Static(Content("everywhere"), classes="heading")
+            yield Static(Content("\n".join(key_lines(KEYS))))
+            for place in (place for place in Place if place is not self._place):
+                yield Static(Content(f"at the {place} (tab)"), classes="heading")
+                yield Static(Content("\n".join(key_lines(PLACE_KEYS[place]))))
+            if self._marks:
+                yield Static(Content("signs in the lanes"), classes="heading")
+                yield Static(Content("\n".join(f"{mark:<{KEY_CELLS}} {text}" for mark, text in self._marks)))
 
     def action_close(self) -> None:
         """Go back to the shot."""
         self.dismiss(None)
 
 
-def key_lines() -> list[str]:
+def key_lines(keys: Sequence[Binding]) -> list[str]:
     """Return a line for each key."""
     lines: list[str] = []
-    for shown, text in _rows():
+    for shown, text in _rows(keys):
         if shown.startswith("["):
             lines.append(f"{'1 … 9':<{KEY_CELLS}} go to the shot of that number")
         lines.append(f"{shown:<{KEY_CELLS}} {text}")
     return lines
 
 
-def _rows() -> Iterator[tuple[str, str]]:
+def _rows(keys: Sequence[Binding]) -> Iterator[tuple[str, str]]:
     """Yield keys and what they do; those that do the same this way and that way share a line."""
     waiting: Binding | None = None
-    for binding in KEYS:
+    for binding in keys:
         if waiting is not None:
             yield _shared(waiting, binding)
             waiting = None
-        elif binding.action.endswith("(-1)") or binding.action.endswith("(-10)"):
+        elif binding.action.endswith(("(-1)", "(-10)")) and binding.key not in ("minus", "shift+tab"):
             waiting = binding
         else:
             yield binding.key_display or "", binding.tooltip
@@ -73,8 +80,3 @@ def _shared(one: Binding, other: Binding) -> tuple[str, str]:
     same = next(at for at, (word, other_word) in enumerate(zip(first, second, strict=False)) if word != other_word)
     keys = f"{one.key_display} {(other.key_display or '').split()[-1]}"
     return keys, f"{one.tooltip}, or {' '.join(second[same:])}"
-
-
-def problem_text(problem: Problem) -> str:
-    """Return where a problem is, what it is, and its cure."""
-    return f"{problem.place}\n{problem.what}\n→ {problem.cure}"

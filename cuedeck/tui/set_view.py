@@ -8,7 +8,9 @@ from typing import ClassVar
 from rich.cells import cell_len
 from rich.segment import Segment
 from rich.style import Style
+from textual import events
 from textual.geometry import Region
+from textual.message import Message
 from textual.reactive import reactive
 from textual.strip import Strip
 from textual.widget import Widget
@@ -17,10 +19,24 @@ from cuedeck.rig.state import FixtureState
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.tui.rehearsal import Moment
 from cuedeck.tui.segments import runs
-from cuedeck.tui.stage import CAMERA, PRODUCT, Floor, Spot, Stage, axis_of, place_glyphs, place_words, spots, stage_for
+from cuedeck.tui.stage import (
+    CAMERA,
+    PRODUCT,
+    Cell,
+    Floor,
+    Spot,
+    Stage,
+    axis_of,
+    place_glyphs,
+    place_words,
+    spots,
+    stage_for,
+)
 from cuedeck.tui.words import clipped, colour_text, level_shape, level_text
 
 LONGEST_NAME = 24
+POINTED_CELLS = 4
+"""How far from its glyph a light can be pointed at."""
 WORD_CELLS = 12
 """Characters of a light's name where room is short."""
 
@@ -42,12 +58,23 @@ class SetView(Widget):
     moment: reactive[Moment | None] = reactive(None, repaint=False)
     """What is to be seen."""
 
+    chosen: reactive[tuple[str, ...]] = reactive((), repaint=False)
+    """The lights that keys act on."""
+
+    class LightPointed(Message):
+        """A light was pointed at."""
+
+        def __init__(self, name: str) -> None:
+            self.name = name
+            super().__init__()
+
     def __init__(self, plan: ShotPlan | None, *, id: str) -> None:  # noqa: A002
         super().__init__(id=id)
         self.border_title = "set, from above"
         self._plan = plan
         self._stage: Stage | None = None
         self._lines: list[list[Mark]] = []
+        self._cells: dict[str, Cell] = {}
 
     def show_plan(self, plan: ShotPlan) -> None:
         """Show another shot."""
@@ -56,6 +83,18 @@ class SetView(Widget):
     def watch_moment(self) -> None:
         """Draw what has changed."""
         self._draw()
+
+    def watch_chosen(self) -> None:
+        """Draw the lights that are chosen."""
+        self._draw()
+
+    def on_click(self, event: events.Click) -> None:
+        """Point at the light that is next to the pointer."""
+        line, column = event.y - 1, event.x - self.styles.padding.left
+        near = {name: abs(cell.column - column) for name, cell in self._cells.items() if cell.line == line}
+        name = min(near, key=near.__getitem__, default=None)
+        if name is not None and near[name] <= POINTED_CELLS:
+            self.post_message(self.LightPointed(name))
 
     def on_resize(self) -> None:
         """Lay the set out anew."""
@@ -99,11 +138,13 @@ class SetView(Widget):
         lines: list[list[Mark]] = [[] for _ in range(stage.lines)]
         thing = self.get_component_rich_style("set-view--thing")
         words = self.get_component_rich_style("set-view--words")
+        self._cells = {name: cell for name, cell in glyphs.items() if name in states}
         for name, cell in glyphs.items():
             if 0 <= cell.line < stage.lines and name not in states:
                 lines[cell.line].append(Mark(cell.column, "◇" if name == PRODUCT else "⌂", thing))
             elif 0 <= cell.line < stage.lines:
-                shape = f" {level_shape(states[name].level)} "
+                shape = level_shape(states[name].level)
+                shape = f"[{shape}]" if name in self.chosen else f" {shape} "
                 lines[cell.line].append(Mark(cell.column - 1, shape, _glow(states[name])))
         for one in place_words(floor, glyphs, texts):
             style = words if one.about in states else thing

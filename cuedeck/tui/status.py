@@ -2,19 +2,32 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
 from cuedeck.player.messages import Snapshot
 from cuedeck.player.states import State
 from cuedeck.tui.player_side import PlayerSide
 from cuedeck.tui.rehearsal import Moment, Rehearsal
+from cuedeck.tui.selection import Place
 
-STANDING_HINTS = ("space run  ←→ frame  ? keys  q quit", "space run  ? keys  q quit", "? keys")
-STANDING_HINTS_TO_TAKE = ("space run  t take  ? keys  q quit", *STANDING_HINTS[1:])
+STANDING_HINTS: Mapping[Place, Sequence[str]] = {
+    Place.PLAYHEAD: ("space run  tab cues  n new cue  ? keys  q quit", "space run  tab cues  ? keys", "? keys"),
+    Place.CUES: (
+        "←→ move  ↑↓ field  +- change  enter type  tab lights  ? keys",
+        "←→ move  +- change  ? keys",
+        "? keys",
+    ),
+    Place.LIGHTS: ("←→ nudge  +- colour  k keep  i alone  tab playhead  ? keys", "←→ nudge  k keep  ? keys", "? keys"),
+}
+"""Each from the longest to the shortest; for all but the shortest, the axes make room."""
+TO_TAKE = "t take  "
 RUNNING_HINTS = ("space stop  ? keys  q quit", "? keys")
-FIRING_HINTS = ("enter fire  space stop  ? keys", "enter fire  ? keys", "enter fire")
-TAKE_HINTS = ("enter fire  h hold  s stop  ? keys", "h hold  s stop  ? keys", "s stop  ? keys", "s stop")
+FIRING_HINTS = ("space stop  ? keys", "? keys", "")
+"""Behind what fires the next cue."""
+TAKE_HINTS = ("h hold  s stop  ? keys", "s stop  ? keys", "s stop")
 BLACKOUT_HINTS = ("r ends blackout  s stop  ? keys", "r ends blackout  ? keys", "r ends blackout")
 WATCHING_HINTS = ("c take control  ? keys  q quit", "? keys")
-"""Each from the longest to the shortest; for all but the shortest, the axes make room."""
+LOOKING_ON_HINTS = ("watching  ? keys  q quit", "? keys")
 
 
 def state_text(rehearsal: Rehearsal, moment: Moment, player: PlayerSide | None) -> str:
@@ -32,15 +45,39 @@ def _doing(moment: Moment, snapshot: Snapshot | None) -> str:
     return {State.ROLLING: "▶ rolls", State.COUNTING: "■ counts"}.get(State(snapshot.state), "■ waits")
 
 
-def hints(rehearsal: Rehearsal, moment: Moment, player: PlayerSide | None, *, can_fire: bool) -> tuple[str, ...]:
-    """Return the keys that matter now, from the longest text to the shortest."""
+def hints(
+    rehearsal: Rehearsal,
+    moment: Moment,
+    player: PlayerSide | None,
+    place: Place,
+    *,
+    can_fire: bool,
+    guide: str = "",
+    is_watching: bool = False,
+) -> tuple[str, ...]:
+    """Return the keys that matter now, from the longest text to the shortest; a guide stands in their place."""
     snapshot = None if player is None else player.snapshot
+    if is_watching:
+        return LOOKING_ON_HINTS
     if player is not None and snapshot is not None and snapshot.is_blacked_out:
         return BLACKOUT_HINTS[0 if player.is_running else 1 :]
     if player is not None and not player.is_free:
         if player.can("control"):
             return WATCHING_HINTS
-        return TAKE_HINTS[0 if can_fire else 1 if player.can("hold") else 2 :]
-    if not moment.is_running:
-        return STANDING_HINTS_TO_TAKE if player is not None and player.can("take") else STANDING_HINTS
-    return FIRING_HINTS if rehearsal.waiting_cues else RUNNING_HINTS
+        return _fire_hints(rehearsal, TAKE_HINTS) if can_fire else TAKE_HINTS[0 if player.can("hold") else 1 :]
+    if moment.is_running:
+        return _fire_hints(rehearsal, FIRING_HINTS) if rehearsal.waiting_cues else RUNNING_HINTS
+    if guide:
+        return (guide, "? keys")
+    standing = STANDING_HINTS[place]
+    if place is Place.PLAYHEAD and player is not None and player.can("take"):
+        return (f"{TO_TAKE}{standing[0]}", *standing)
+    return tuple(standing)
+
+
+def _fire_hints(rehearsal: Rehearsal, others: Sequence[str]) -> tuple[str, ...]:
+    """Return the key that fires with the name of the cue that is next, before other keys."""
+    name = rehearsal.waiting_cues[0] if rehearsal.waiting_cues else ""
+    look = next((cue.look for cue in rehearsal.plan.shot.cues if cue.cue == name), "")
+    whole, short = f"ENTER fires cue {name}, {look}", f"ENTER fires {name}" if name else "enter fire"
+    return (*(f"{whole if name else short}  {other}".rstrip() for other in others), short)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import colorsys
+import math
 from collections.abc import Sequence
 
 from rich.cells import cell_len, set_cell_size
@@ -26,6 +27,17 @@ def level_text(level: float) -> str:
     if 0 < level < 0.005:
         return "<1 %"
     return f"{min(round(level * 100), 99) if level < 1 else 100} %"
+
+
+def stops_text(light: float) -> str:
+    """Return how far light is under full, in stops."""
+    return "out" if light <= 0 else f"{min(math.log2(light), 0) + 0.0:.1f} stop"
+
+
+def light_text(light: float) -> str:
+    """Return a share of the full light; little of it with more digits."""
+    percent = light * 100
+    return f"{percent:.0f} % light" if percent >= 10 or percent <= 0 else f"{percent:.2g} % light"
 
 
 def level_shape(level: float) -> str:
