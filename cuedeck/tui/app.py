@@ -31,8 +31,8 @@ from cuedeck.tui.cue_panel import CuePanel
 from cuedeck.tui.key_screen import KeyScreen
 from cuedeck.tui.keys import ALL_KEYS, EDIT_ACTIONS, KEYS, PLACE_KEYS, PLACE_OF_ACTION, PLAYER_ACTIONS, SHOT_KEYS
 from cuedeck.tui.lines import EndsLine
+from cuedeck.tui.list_app import ListApp
 from cuedeck.tui.look import DARK, DARK_VARIABLES, LIGHT, LIGHT_VARIABLES
-from cuedeck.tui.moving_app import MovingApp
 from cuedeck.tui.player_link import PlayerLink
 from cuedeck.tui.player_side import PlayerSide
 from cuedeck.tui.rehearsal import Moment, Rehearsal
@@ -53,7 +53,7 @@ TICKS_PER_S = 30
 WIDE_SCREEN = 110
 
 
-class CuedeckApp(MovingApp):
+class CuedeckApp(ListApp):
     """Builds and rehearses the shots of one show, with a simulator or the rig, and follows the show's player."""
 
     TITLE = "cuedeck"

@@ -67,8 +67,9 @@ class CuePanel(Static):
 
     def on_click(self, event: events.Click) -> None:
         """Say which line was pointed at."""
-        if 0 <= event.y - 1 < len(self.lines):
-            self.post_message(self.LinePointed(self.lines[event.y - 1]))
+        line = event.y - self.gutter.top
+        if 0 <= line < len(self.lines):
+            self.post_message(self.LinePointed(self.lines[line]))
 
     def watch_lines(self) -> None:
         """Write it."""

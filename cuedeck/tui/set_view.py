@@ -90,7 +90,7 @@ class SetView(Widget):
 
     def on_click(self, event: events.Click) -> None:
         """Point at the light that is next to the pointer."""
-        line, column = event.y - 1, event.x - self.styles.padding.left
+        line, column = event.y - self.gutter.top, event.x - self.gutter.left
         near = {name: abs(cell.column - column) for name, cell in self._cells.items() if cell.line == line}
         name = min(near, key=near.__getitem__, default=None)
         if name is not None and near[name] <= POINTED_CELLS:

@@ -205,7 +205,7 @@ class ShotView(Widget):
 
     def _column_at(self, event: events.MouseEvent) -> int:
         """Return the column of the picture under the pointer; below 0 among the labels."""
-        return event.x - self.styles.padding.left - self._label_cells - 1
+        return event.x - self.gutter.left - self._label_cells - 1
 
     def _time_at(self, column: int) -> Fraction:
         return time_at(column, self._length_s, len(self._rows[0].text))

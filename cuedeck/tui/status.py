@@ -13,11 +13,11 @@ from cuedeck.tui.selection import Place
 STANDING_HINTS: Mapping[Place, Sequence[str]] = {
     Place.PLAYHEAD: ("space run  tab cues  n new cue  ? keys  q quit", "space run  tab cues  ? keys", "? keys"),
     Place.CUES: (
-        "←→ move  ↑↓ field  +- change  enter type  tab lights  ? keys",
+        "←→ move  ↑↓ field  +- change  enter type  ? keys",
         "←→ move  +- change  ? keys",
         "? keys",
     ),
-    Place.LIGHTS: ("←→ nudge  +- colour  k keep  i alone  tab playhead  ? keys", "←→ nudge  k keep  ? keys", "? keys"),
+    Place.LIGHTS: ("←→ nudge  +- colour  k keep  i alone  ? keys", "←→ nudge  k keep  ? keys", "? keys"),
 }
 """Each from the longest to the shortest; for all but the shortest, the axes make room."""
 TO_TAKE = "t take  "
