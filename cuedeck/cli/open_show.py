@@ -9,10 +9,10 @@ from cuedeck.cli import exits
 from cuedeck.cli.outputs import tell_of_universes
 from cuedeck.cli.shows import add_show, add_speed, tell_warnings
 from cuedeck.errors import Refusal
-from cuedeck.timeline.choosing import speed_of
+from cuedeck.timeline.choosing import require_sound, speed_of
 
 NAME = "open"
-HELP = "open a show in the terminal: rehearse its shots, take them, follow the player"
+HELP = "open a show in the terminal: build and rehearse its shots, dial in light, take them"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -25,27 +25,36 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="rehearse and take on this output, as for 'shoot'; left out, rehearsals stay in the window and takes go to"
         " the simulator; may be repeated",
     )
+    parser.add_argument(
+        "--watch",
+        action="store_true",
+        help="only look on, as on a second screen: follow what the player does, and change nothing",
+    )
     add_speed(parser)
 
 
 def run(options: argparse.Namespace) -> int:
     """Run the terminal UI."""
     from cuedeck.clock import MonotonicClock
+    from cuedeck.draft.nudges import Nudges
+    from cuedeck.folder.draft_files import DraftFiles
     from cuedeck.folder.folder import ShowFolder
-    from cuedeck.player.show_keeper import ShowKeeper
     from cuedeck.takes.store import TakeStore, TakesUnreadable, slate
     from cuedeck.tui.app import CuedeckApp
 
     # Textual reads the one and draws on the other.
     if not all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout, sys.stderr)):
         raise Refusal("'open' needs a terminal; 'cuedeck shoot' and 'cuedeck check' run without one")
+    if options.watch and options.to:
+        raise Refusal("--watch only looks on, and sends nothing: leave --to out")
     speed = speed_of(options.speed)
     folder = ShowFolder(options.show)
-    keeper = ShowKeeper(folder.path)
-    opened = keeper.opened()
+    files = DraftFiles(folder.path)
+    saved = files.open()
+    require_sound(saved)
+    recovery = None if options.watch else files.recover()
+    opened = saved if recovery is None else files.open()
     tell_warnings(opened)
-    if not opened.show.shots:
-        raise Refusal("the show has no shot yet: add one under 'shots:' (see README)")
     targets = list(dict.fromkeys(options.to or []))
     tell_of_universes(targets, opened.patch)
 
@@ -56,8 +65,12 @@ def run(options: argparse.Namespace) -> int:
         except TakesUnreadable:
             return ""  # a rehearsal needs no takes; `shoot` and `takes` say what is wrong with them
 
-    app = CuedeckApp(folder.name, opened, MonotonicClock(), next_slate, speed, folder.path, targets, keeper)
+    app = CuedeckApp(
+        folder.name, saved, MonotonicClock(), next_slate, speed, folder.path, targets, files, is_watching=options.watch
+    )
+    if recovery is not None:
+        app.recovered(recovery.names, opened, Nudges.of_plain(recovery.nudges))
     app.run()
-    for line in app.leave_player(options.show, holds=opened.show.on_stop == "hold"):
+    for line in (*app.leave_player(options.show, holds=opened.show.on_stop == "hold"), *app.end_draft()):
         print(line)
     return exits.DONE

@@ -69,6 +69,7 @@ def cue_rows(plan: ShotPlan, fired: Iterable[FiredCue] = ()) -> list[CueRow]:
         fade_s = cue.fade.base / plan.speed
         moment = None if start_s is None else moment_at(plan, start_s)
         screen_s = plan.show.camera.screen_s(fade_s)
-        row = CueRow(cue.cue, str(cue.trigger), moment, cue.look, fade_s, screen_s, cue.curve)
+        start = f"left out: {cue.trigger}" if cue.skip else str(cue.trigger)
+        row = CueRow(cue.cue, start, moment, cue.look, fade_s, screen_s, cue.curve)
         rows.append((start_s is None, start_s or Fraction(0), row))
     return [row for _, _, row in sorted(rows, key=lambda one: one[:2])]

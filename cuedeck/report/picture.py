@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 from fractions import Fraction
 from itertools import pairwise
 from typing import Literal
@@ -17,6 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from cuedeck.report.strokes import braille_curve, level_blocks
+from cuedeck.rig.parameters import PatchedFixture
 from cuedeck.show.units import shorten
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timeline.timeline import Timeline
@@ -41,6 +43,34 @@ STEPS_S = (
 """What may lie between two marks of the ruler."""
 
 
+class LaneScale(StrEnum):
+    """What the height of a lane stands for."""
+
+    PERCENT = "percent"
+    """The control value."""
+    STOPS = "stops"
+    """Light under full, down to LOWEST_STOPS."""
+    LIGHT = "light"
+    """Light as a share of full."""
+
+
+LOWEST_STOPS = -8.0
+"""What the bottom of a lane in stops stands for; what is lit below it keeps a trace."""
+_TRACE = 1 / 64
+
+
+def heights(fixture: PatchedFixture, control: Values, scale: LaneScale) -> Values:
+    """Return how high a lane is, 0 to 1, for control values 0 to 1 of a light; shape (n,)."""
+    if scale is LaneScale.PERCENT:
+        return control
+    light = fixture.dimmer.light_from_control(control)
+    if scale is LaneScale.LIGHT:
+        return light
+    with np.errstate(divide="ignore"):
+        under_full = np.log2(light)
+    return np.where(light > 0, np.clip(1 - under_full / LOWEST_STOPS, _TRACE, 1.0), 0.0)
+
+
 @dataclass(frozen=True)
 class PictureRow:
     """One line of a picture."""
@@ -58,6 +88,7 @@ def shot_picture(
     move_lines: int = 1,
     lane_lines: int = 1,
     slots_at: SlotsAt | None = None,
+    scale: LaneScale = LaneScale.PERCENT,
 ) -> list[PictureRow]:
     """Return the rows of a shot, each `width` characters wide.
 
@@ -68,7 +99,7 @@ def shot_picture(
     for axis in plan.move.axes.values() if plan.move else ():
         rows += _axis_rows(axis, timeline.length_s, width, max(move_lines, 1))
     rows.append(PictureRow("time", "time", time_ruler(timeline.length_s, width)))
-    rows += _light_rows(timeline, width, max(lane_lines, 1), slots_at or timeline.slots)
+    rows += _light_rows(timeline, width, max(lane_lines, 1), slots_at or timeline.slots, scale)
     marks = [(cue.name, column_of(cue.start_s, timeline.length_s, width)) for cue in timeline.cues]
     rows.append(PictureRow("cues", "cues", cue_marks(marks, width)))
     return rows
@@ -107,11 +138,13 @@ def _axis_rows(axis: Axis, length_s: Fraction, width: int, lines: int) -> Iterat
         yield PictureRow(label, "move", text)
 
 
-def _light_rows(timeline: Timeline, width: int, lines: int, slots_at: SlotsAt) -> Iterator[PictureRow]:
+def _light_rows(
+    timeline: Timeline, width: int, lines: int, slots_at: SlotsAt, scale: LaneScale
+) -> Iterator[PictureRow]:
     packets = np.rint(np.linspace(0, timeline.packet_count - 1, width)).astype(np.int64)
     levels = timeline.patch.decode(slots_at(packets))
     for fixture in timeline.patch.lights:
-        lanes = level_blocks(levels[:, fixture.columns["intensity"]], lines)
+        lanes = level_blocks(heights(fixture, levels[:, fixture.columns["intensity"]], scale), lines)
         for line, text in enumerate(lanes):
             yield PictureRow(shorten(fixture.name, LONGEST_LABEL) if line == lines - 1 else "", "light", text)
 

@@ -26,7 +26,7 @@ def resolve_look(show: Show, patch: Patch, name: str) -> Values:
     said = _said(show, name)
     for fixture in patch.fixtures:
         for setting in _settings(said, fixture):
-            for column, value in _values(fixture, setting):
+            for column, value in values_of(fixture, setting):
                 targets[column] = value
     return targets
 
@@ -78,7 +78,7 @@ def _settings(said: Sequence[_Said], fixture: PatchedFixture) -> Iterator[Settin
             yield look.fixtures[fixture.name]
 
 
-def _values(fixture: PatchedFixture, setting: Setting) -> Iterator[tuple[int, float]]:
+def values_of(fixture: PatchedFixture, setting: Setting) -> Iterator[tuple[int, float]]:
     """Yield the columns that a setting moves and their values; what a fixture has no channel for is passed over."""
     if setting.level is not None and fixture.gives_light:
         yield fixture.columns["intensity"], fixture.dimmer.control_of(setting.level)

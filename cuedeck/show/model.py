@@ -31,6 +31,7 @@ from cuedeck.show.values import (
     PositiveNumber,
     Refresh,
     Text,
+    YesOrNo,
     refuse,
 )
 from cuedeck.show.written import Written, given, names_beside, short_or
@@ -175,6 +176,8 @@ class Cue(Model):
     """How colours cross: evenly in CIE 1976 u'v' as light mixes, or channel by channel."""
     title: Text | None = None
     """What it is for, in the user's words."""
+    skip: YesOrNo = False
+    """Whether it is left out of the shot: it keeps its place, and what starts after it, but changes no light."""
 
     @model_validator(mode="after")
     def _one_start(self) -> Cue:

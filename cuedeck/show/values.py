@@ -125,6 +125,16 @@ def _printable(text: str) -> str:
     return text
 
 
+def _yes_or_no(text: str) -> bool:
+    word = text.strip().lower()
+    if word not in ("yes", "no", "true", "false"):
+        raise UnitError(f"'{shorten(text)}' is neither yes nor no", "write yes or no")
+    return word in ("yes", "true")
+
+
+_YES_OR_NO = text_reader(
+    _yes_or_no, "yes or no", "yes or no", "[Yy][Ee][Ss]|[Nn][Oo]|[Tt]rue|[Ff]alse", ("string", "boolean")
+)
 _ABOVE_ZERO = text_reader(
     _above_zero, "a number", "150", NUMBER_PATTERN, NUMBER, exclusiveMinimum=0, maximum=MOST_NUMBER
 )
@@ -164,6 +174,7 @@ def _refresh(text: str) -> Frequency | str:
 _REFRESH_CURE = "write packets a second such as 44 Hz, or camera for whole packets to a camera frame"
 _REFRESH = text_reader(_refresh, "a refresh", "40 Hz or camera", f"camera|{Frequency.pattern()}")
 
+YesOrNo = Annotated[bool, _YES_OR_NO, _printed(lambda yes: "yes" if yes else "no")]
 PositiveNumber = Annotated[Fraction, _ABOVE_ZERO, _printed(print_number)]
 WholeNumber = Annotated[int, _WHOLE, _printed(str)]
 FrameRate = Annotated[Fraction, _RATE, _printed(print_number)]

@@ -10,7 +10,7 @@ import numpy as np
 from cuedeck.show.model import LIVE, Cue, MoveKeys
 from cuedeck.show.problems import Place, Problem, Severity, choice_of
 from cuedeck.show.source import Path, Source
-from cuedeck.show.triggers import AtPosition, AtShare, AtTimecode
+from cuedeck.show.triggers import AfterCue, AtPosition, AtShare, AtTimecode, ByOperator
 from cuedeck.show.units import Angle, Length, UnitError
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timing.moves import Axis, Move
@@ -28,6 +28,7 @@ def check_starts(source: Source, plan: ShotPlan, paths: Mapping[str, Path], has_
     except UnitError as error:
         has_start = False
         yield Problem(source.place_of_value(("shots", plan.name, "starts at")), error.what, error.cure)
+    by_hand = {cue.cue for cue in plan.shot.cues if cue.skip and isinstance(cue.trigger, ByOperator)}
     for cue in plan.shot.cues:
         place = source.place_of_value((*paths.get(cue.cue, ("shots", plan.name)), "at"))
         match cue.trigger:
@@ -35,6 +36,13 @@ def check_starts(source: Source, plan: ShotPlan, paths: Mapping[str, Path], has_
                 yield from _timecode(plan, cue, label, place)
             case AtShare() | AtPosition() as trigger if not has_broken_move:
                 yield from _on_move(plan, cue, trigger, place)
+            case AfterCue(other) if other in by_hand and not cue.skip:
+                what = (
+                    f"cue {cue.cue} never happens: cue {other}, which it waits for, is left out and is fired by nobody"
+                )
+                yield Problem(
+                    place, what, f"take cue {other} in again, or give cue {cue.cue} another start", Severity.WARNING
+                )
 
 
 def _timecode(plan: ShotPlan, cue: Cue, label: str, place: Place) -> Iterator[Problem]:

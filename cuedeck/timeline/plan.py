@@ -57,7 +57,8 @@ class ShotPlan:
     @property
     def position_cues(self) -> tuple[str, ...]:
         """The cues that wait for a live axis, in the order of the file."""
-        return tuple(cue.cue for cue in self.shot.cues if self.is_axis_live and isinstance(cue.trigger, AtPosition))
+        cues = [cue for cue in self.shot.cues if self.is_axis_live and not cue.skip]
+        return tuple(cue.cue for cue in cues if isinstance(cue.trigger, AtPosition))
 
     def unpassed_cues(self, fired: Iterable[FiredCue]) -> tuple[str, ...]:
         """The cues of a live axis that have not passed their positions, in the order of the file."""
@@ -80,7 +81,7 @@ class ShotPlan:
     @property
     def operator_cues(self) -> tuple[str, ...]:
         """The cues that wait for the operator, in the order of the file."""
-        return tuple(cue.cue for cue in self.shot.cues if isinstance(cue.trigger, ByOperator))
+        return tuple(cue.cue for cue in self.shot.cues if isinstance(cue.trigger, ByOperator) and not cue.skip)
 
     def waiting_cues(self, fired: Iterable[FiredCue]) -> tuple[str, ...]:
         """The operator cues that have not been fired, in the order of the file."""
@@ -96,7 +97,7 @@ class ShotPlan:
         light after that time is left as it was then.
         """
         starts = self.start_times(fired)
-        waiting = [(starts[cue.cue], cue) for cue in self.shot.cues]
+        waiting = [(starts[cue.cue], cue) for cue in self.shot.cues if not cue.skip]
         happening = sorted(((start, cue) for start, cue in waiting if start is not None), key=lambda pair: pair[0])
         cues = tuple(StartedCue(cue.cue, cue.look, start, cue.fade.base / self.speed) for start, cue in happening)
         made_of = tuple(

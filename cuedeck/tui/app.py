@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from fractions import Fraction
 from functools import partial
@@ -22,6 +23,7 @@ from cuedeck.draft.draft import Draft
 from cuedeck.draft.first import guide_text
 from cuedeck.errors import Refusal
 from cuedeck.folder.draft_files import DraftFiles
+from cuedeck.report.lane_marks import MEANINGS, lane_marks, largest_step
 from cuedeck.report.picture import LaneScale
 from cuedeck.show.problems import counted
 from cuedeck.show.units import Frequency
@@ -41,7 +43,7 @@ from cuedeck.tui.set_view import SetView
 from cuedeck.tui.shot_view import ShotView
 from cuedeck.tui.sizes import share_lines
 from cuedeck.tui.status import hints, state_text
-from cuedeck.tui.words import LONGEST_TEXT, axes_texts, clipped, shot_text, without_markup
+from cuedeck.tui.words import LONGEST_TEXT, axes_texts, clipped, light_of, shot_text, without_markup
 
 MOVING_ACTIONS = (
     "run_or_stop", "step", "step_seconds", "to_start", "to_end", "show_shot", "turn_shot", "turn_cue", "go_to_place",
@@ -188,7 +190,7 @@ class CuedeckApp(ListApp):
             self.selection = self.selection.on_light(self.lights, 0)
         self.show_selection()
 
-    def action_back(self) -> None:
+    def action_step_back(self) -> None:
         """Go one step back: a notice, a light seen alone, a flip, the place."""
         rehearsal = self.rehearsal
         if self.can_ask("dismiss"):
@@ -243,7 +245,7 @@ class CuedeckApp(ListApp):
 
     def action_keys(self) -> None:
         """Show the keys of this place, and all others."""
-        self.push_screen(KeyScreen(self.selection.place, MARKS))
+        self.push_screen(KeyScreen(self.selection.place, MEANINGS))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Dim what cannot be done now, and leave out what belongs to another place."""
@@ -334,6 +336,15 @@ class CuedeckApp(ListApp):
         share = share_lines(size.height - lines, len(plan.move.axes) if plan.move else 0, len(plan.patch.lights))
         self._shot.show_shot(plan, self.rehearsal.timeline, share, size.width - 2, self.scale)
         self.show_selection()
+        self.run_worker(self._find_marks, thread=True, exclusive=True, group="marks")
+
+    def _find_marks(self) -> None:
+        """Look for signs in the lanes; in a thread of its own."""
+        rehearsal = self.rehearsal
+        if rehearsal is not None:
+            marks = lane_marks(rehearsal.plan, rehearsal.timeline, self._shot.picture_cells)
+            with suppress(RuntimeError):  # the screen is being closed
+                self.call_from_thread(setattr, self._shot, "marks", marks)
 
     def draw_moment(self) -> None:
         """Draw what is to be seen at the playhead."""
@@ -376,7 +387,9 @@ class CuedeckApp(ListApp):
     def _card(self, rehearsal: Rehearsal, moment: Moment) -> Card | None:
         width = max(self._cues.size.width, 20)
         if self.selection.place is Place.CUES and self.cue is not None:
-            return cue_card(rehearsal.plan, self.cue, self.selection, width)
+            step = largest_step(rehearsal.plan, rehearsal.timeline, self.cue.cue)
+            words = "" if step is None else f"largest step a frame {step.stops:.2f} stop, {step.light}"
+            return cue_card(rehearsal.plan, self.cue, self.selection, width, words)
         state = next((state for state in moment.states if state.name == self.selection.light), None)
         if self.selection.place is not Place.LIGHTS or state is None:
             return None
@@ -385,7 +398,7 @@ class CuedeckApp(ListApp):
         except Refusal:
             meant = None
         fixture = next(one for one in rehearsal.plan.patch.lights if one.name == state.name)
-        light = float(fixture.dimmer.light_from_control(state.level))
+        light = light_of(fixture.dimmer, state.level)
         return light_card(
             self.draft.opened, state, meant, self.draft.nudges, self.selection,
             is_alone=rehearsal.alone is not None, is_flipped=self.is_flipped, light=light,

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from fractions import Fraction
 
 from cuedeck.draft.nudges import Nudges
-from cuedeck.draft.starts import StartTexts, describe
+from cuedeck.report.cue_sheet import moment_at
 from cuedeck.rig.state import FixtureState
 from cuedeck.show.model import Cue
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.timeline.plan import ShotPlan
+from cuedeck.timing.moves import print_position
 from cuedeck.tui.cue_app import start_text
 from cuedeck.tui.light_app import Meant
 from cuedeck.tui.selection import FIELDS, Field, Selection
@@ -39,6 +41,7 @@ def cue_card(plan: ShotPlan, cue: Cue, selection: Selection, width: int, step_te
     """Return the card of a cue; `step_text` says what its fade does to light."""
     lines: list[str] = []
     focus = 0
+    starts = plan.start_times()
     values = {
         Field.STARTS: start_text(cue),
         Field.FADE: str(cue.fade) if cue.fade.base else "at once",
@@ -54,7 +57,7 @@ def cue_card(plan: ShotPlan, cue: Cue, selection: Selection, width: int, step_te
         mark = POINTER if field is selection.field else BLANK
         lines.append(f"{mark}{field:<{FIELD_CELLS}}{values[field]}")
         if field is Field.STARTS:
-            lines += [f"{BLANK}{line}" for line in start_lines(describe(plan, cue), width - len(BLANK))]
+            lines += [f"{BLANK}{line}" for line in start_lines(plan, starts[cue.cue], width - len(BLANK))]
     if cue.skip:
         lines.insert(0, f"{BLANK}LEFT OUT of the shot: x takes it in")
     if step_text:
@@ -62,18 +65,20 @@ def cue_card(plan: ShotPlan, cue: Cue, selection: Selection, width: int, step_te
     return Card(f"cue {cue.cue}, {cue.look}{' (left out)' if cue.skip else ''}", tuple(lines), focus)
 
 
-def start_lines(texts: StartTexts | None, width: int) -> Iterator[str]:
+def start_lines(plan: ShotPlan, start_s: Fraction | None, width: int) -> Iterator[str]:
     """Yield a start in timecode, frames, seconds and axes, together on one line where that has room."""
-    if texts is None:
+    if start_s is None:
         yield "= when fired"
         return
-    parts = [texts.label, f"frame {texts.frame}", f"{float(texts.seconds):.2f} s", *texts.axes]
-    line = "= "
-    for part in parts:
-        if line != "= " and len(line) + 3 + len(part) > width:
+    moment = moment_at(plan, start_s)
+    axes = [f"{one.axis} {print_position(one.position, one.unit)}" for one in moment.axes]
+    line = "="
+    for part in (moment.timecode, f"frame {moment.frame}", f"{float(start_s):.2f} s", *axes):
+        joined = f"{line} {part}" if line in ("=", " ") else f"{line} · {part}"
+        if line not in ("=", " ") and len(joined) > width:
             yield line
-            line = "  "
-        line += part if line in ("= ", "  ") else f" · {part}"
+            joined = f"  {part}"
+        line = joined
     yield line
 
 

@@ -53,7 +53,7 @@ KEYS: list[Binding] = [
     _key("exclamation_mark", "problems", "problems", "list what is wrong with the show; enter goes to the place", "!"),
     _key("left_square_bracket", "turn_shot(-1)", "the shot before", "go to the shot before this one", "["),
     _key("right_square_bracket", "turn_shot(1)", "the shot after", "go to the shot after this one", "]"),
-    _key("escape", "back", "back", "one step back: a notice, a light seen alone, the place", "esc"),
+    _key("escape", "step_back", "back", "one step back: a notice, a light seen alone, the place", "esc"),
     _key("ctrl+p", "command_palette", "everything by name", "find any of this by its name", "ctrl p"),
     _key("question_mark", "keys", "keys", "show all keys", "?"),
     _key("q", "quit", "quit", "leave cuedeck; what is not saved is there again the next time", "q"),

@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from cuedeck.draft import dialling as steps
 from cuedeck.draft import looks as edits
-from cuedeck.draft import nudges as steps
-from cuedeck.draft.nudges import Nudges
+from cuedeck.draft.nudges import Nudges, cue_of_light
 from cuedeck.errors import Refusal
 from cuedeck.report.picture import LaneScale
+from cuedeck.rig.state import states
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.tui.cue_app import CueApp
 from cuedeck.tui.prompt import Question
@@ -68,7 +69,7 @@ class LightApp(CueApp):
         rehearsal, lights = self.rehearsal, self.chosen_lights
         if rehearsal is None or not lights:
             raise Refusal("there is no light to nudge")
-        found = steps.cue_of_light(rehearsal.plan, rehearsal.timeline, lights[0], rehearsal.playhead.at_s)
+        found = cue_of_light(rehearsal.plan, rehearsal.timeline, lights[0], rehearsal.playhead.at_s)
         if found is not None:
             return Meant(lights, found[1], found[0])
         on = self._cue_named(rehearsal, self.cue_at_playhead())
@@ -78,8 +79,7 @@ class LightApp(CueApp):
 
     def _standing(self, rehearsal: Rehearsal) -> dict[str, steps.Standing]:
         """Return what each light does at the playhead."""
-        levels = rehearsal.plan.patch.decode(rehearsal.slots()[None])[0]
-        return steps.standing(rehearsal.plan.patch, levels)
+        return steps.standing_of(states(rehearsal.plan.patch, rehearsal.slots()))
 
     # What keys do.
 

@@ -17,26 +17,31 @@ from textual.reactive import reactive
 from textual.strip import Strip
 from textual.widget import Widget
 
+from cuedeck.report.lane_marks import Marks
 from cuedeck.report.picture import (
     LONGEST_LABEL,
     LONGEST_NAME,
+    LaneScale,
     PictureRow,
     column_of,
     one_cell_each,
     shot_picture,
     time_at,
 )
+from cuedeck.rig.parameters import PatchedFixture
 from cuedeck.show.units import shorten
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timeline.timeline import Timeline
 from cuedeck.tui.rehearsal import Moment
 from cuedeck.tui.segments import runs
 from cuedeck.tui.sizes import Share
-from cuedeck.tui.words import clipped, level_text
+from cuedeck.tui.words import clipped, scale_text
 
 FEWEST_LABEL_CELLS = 12
 MOST_LABEL_CELLS = 26
 LEVEL_CELLS = 6
+SIGN_CELLS = 8
+"""How far apart the same sign is drawn again along a lane."""
 PLAYHEAD = {"time": "▼", "move": "┃", "light": "┃", "cues": "▲"}
 FULL = "▔"
 """Where a lane of two lines would be full."""
@@ -57,6 +62,8 @@ class ShotView(Widget):
         "shot-view--chosen",
     }
 
+    marks: reactive[Marks] = reactive(dict)
+    """The signs in the lanes."""
     moment: reactive[Moment | None] = reactive(None, repaint=False)
     """What is to be seen."""
     first_lane: reactive[int] = reactive(0)
@@ -106,24 +113,36 @@ class ShotView(Widget):
         self._cue_columns: dict[str, int] = {}
         self._names: list[str] = []
         """The lights, whole: labels are shortened."""
+        self._fixtures: dict[str, PatchedFixture] = {}
+        self._scale = LaneScale.PERCENT
         self._dragged: str | None = None
         self._dragged_to: int | None = None
 
-    def show_shot(self, plan: ShotPlan, timeline: Timeline, share: Share, width: int) -> None:
+    def show_shot(
+        self, plan: ShotPlan, timeline: Timeline, share: Share, width: int, scale: LaneScale = LaneScale.PERCENT
+    ) -> None:
         """Draw a timeline in its share of the screen, `width` cells wide."""
-        self._share, self._length_s = share, timeline.length_s
+        self._share, self._length_s, self._scale = share, timeline.length_s, scale
         labels = shot_picture(plan, timeline, 1, share.move_lines)
         longest = max(len(row.label) + (LEVEL_CELLS if row.kind == "light" else 1) for row in labels)
         most = min(MOST_LABEL_CELLS, width // 3)
         self._label_cells = min(max(longest, FEWEST_LABEL_CELLS), most)
-        self._rows = shot_picture(plan, timeline, self._picture_cells(width), share.move_lines, share.lane_lines)
+        self._rows = shot_picture(
+            plan, timeline, self._picture_cells(width), share.move_lines, share.lane_lines, scale=scale
+        )
         cells = self._picture_cells(width)
         self._cue_columns = {cue.name: column_of(cue.start_s, timeline.length_s, cells) for cue in timeline.cues}
         self._names = [fixture.name for fixture in plan.patch.lights]
+        self._fixtures = {fixture.name: fixture for fixture in plan.patch.lights}
         self.styles.height = share.shot_lines
         self.first_lane = min(self.first_lane, self._last_first_lane)
         self._follow()
         self.refresh()
+
+    @property
+    def picture_cells(self) -> int:
+        """How many columns the picture has."""
+        return len(self._rows[0].text) if self._rows else 1
 
     def scroll_lanes(self, lights: int) -> None:
         """Bring other lights into view, where not all find room."""
@@ -156,6 +175,7 @@ class ShotView(Widget):
         row = rows[y]
         style = self.get_component_rich_style(f"shot-view--{self._style_of(y, row)}")
         head = self.get_component_rich_style("shot-view--playhead")
+        text = self._with_signs(row)
         glyph = playhead_glyph(row, self._column)
         is_word = glyph not in PLAYHEAD.values() and bool(glyph.strip())
         chosen = self.get_component_rich_style("shot-view--chosen")
@@ -164,9 +184,9 @@ class ShotView(Widget):
             return Strip([*runs(self._label(row) + " ", label), *self._cues_row(row, style, head, chosen)])
         segments = [
             *runs(self._label(row) + " ", label),
-            *self._drawn(row, row.text[: self._column], style),
+            *self._drawn(row, text[: self._column], style),
             Segment(glyph, head + Style(reverse=True) if is_word else head),
-            *self._drawn(row, row.text[self._column + 1 :], style),
+            *self._drawn(row, text[self._column + 1 :], style),
         ]
         return Strip(segments).adjust_cell_length(self.size.width, self.rich_style)
 
@@ -241,6 +261,19 @@ class ShotView(Widget):
     def _is_chosen(self, row: PictureRow) -> bool:
         return row.kind == "light" and row.label in {shorten(name, LONGEST_LABEL) for name in self.chosen_lights}
 
+    def _with_signs(self, row: PictureRow) -> str:
+        """Return a lane with its signs, each where it begins and then now and again."""
+        signs = self.marks.get(row.label, ()) if row.kind == "light" and row.label else ()
+        if not signs:
+            return row.text
+        cells = list(row.text)
+        drawn, last = -SIGN_CELLS, -2
+        for column, sign in sorted(signs):
+            if column < len(cells) and (column > last + 1 or column - drawn >= SIGN_CELLS):
+                cells[column], drawn = sign, column
+            last = column
+        return "".join(cells)
+
     def _cues_row(self, row: PictureRow, style: Style, head: Style, chosen: Style) -> Iterator[Segment]:
         """Yield the cues with the one that is chosen in brackets, over whatever stands beside it."""
         name, column = self._marked or ("", 0)
@@ -263,7 +296,11 @@ class ShotView(Widget):
     def _follow(self) -> None:
         if self.moment is not None and self._rows:
             self._column = column_of(self.moment.time_s, self._length_s, len(self._rows[0].text))
-            self._levels = {shorten(state.name, LONGEST_LABEL): level_text(state.level) for state in self.moment.states}
+            lit = [state for state in self.moment.states if state.name in self._fixtures]
+            dimmers = {state.name: self._fixtures[state.name].dimmer for state in lit}
+            self._levels = {
+                shorten(one.name, LONGEST_LABEL): scale_text(dimmers[one.name], one.level, self._scale) for one in lit
+            }
 
     @property
     def _lights(self) -> list[PictureRow]:
@@ -311,6 +348,8 @@ class ShotView(Widget):
                 return f"{set_cell_size(name, room - LEVEL_CELLS)}{level:>{LEVEL_CELLS}}"
             return f"{set_cell_size(clipped(row.label, room - LEVEL_CELLS), room - LEVEL_CELLS)}{level:>{LEVEL_CELLS}}"
         label = row.label
+        if row.kind == "time" and self._scale is not LaneScale.PERCENT:
+            label = f"lanes in {self._scale}"
         if row.kind == "time" and self._last_first_lane:
             count = len(self._lights) // self._share.lane_lines
             last = self.first_lane + self._lanes_in_view

@@ -6,8 +6,11 @@ import colorsys
 import math
 from collections.abc import Sequence
 
+import numpy as np
 from rich.cells import cell_len, set_cell_size
 
+from cuedeck.report.picture import LaneScale
+from cuedeck.rig.dimmer import Dimmer
 from cuedeck.rig.state import FixtureState
 from cuedeck.show.model import Cue
 from cuedeck.show.units import Duration
@@ -38,6 +41,19 @@ def light_text(light: float) -> str:
     """Return a share of the full light; little of it with more digits."""
     percent = light * 100
     return f"{percent:.0f} % light" if percent >= 10 or percent <= 0 else f"{percent:.2g} % light"
+
+
+def light_of(dimmer: Dimmer, level: float) -> float:
+    """Return how much of its full light a light gives at a control value, 0 to 1."""
+    return float(dimmer.light_from_control(np.array([level]))[0])
+
+
+def scale_text(dimmer: Dimmer, level: float, scale: LaneScale) -> str:
+    """Return a level in the few characters beside a lane, in what the lanes show."""
+    if scale is LaneScale.PERCENT:
+        return level_text(level)
+    light = light_of(dimmer, level)
+    return stops_text(light).removesuffix(" stop") if scale is LaneScale.STOPS else level_text(light)
 
 
 def level_shape(level: float) -> str:

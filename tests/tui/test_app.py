@@ -13,7 +13,7 @@ from textual.pilot import Pilot
 from textual.widgets import Static
 
 from cuedeck.clock import ManualClock
-from cuedeck.player.show_keeper import ShowKeeper
+from cuedeck.folder.draft_files import DraftFiles
 from cuedeck.report.picture import PictureRow
 from cuedeck.tui.app import CuedeckApp
 from cuedeck.tui.cue_panel import CuePanel

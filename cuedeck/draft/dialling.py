@@ -1,0 +1,56 @@
+"""Nudging lights in a look: by steps, each relative to itself, or to what is typed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from cuedeck.draft.nudges import Nudges, nudged_show
+from cuedeck.draft.settings import ColourStep, LevelStep, Standing, stepped_parts, typed_parts
+from cuedeck.errors import Refusal
+from cuedeck.rig.looks import settings_in
+from cuedeck.rig.parameters import PatchedFixture
+from cuedeck.rig.patch import Patch
+from cuedeck.rig.state import FixtureState
+from cuedeck.timeline.opening import OpenedShow
+
+__all__ = ["ColourStep", "LevelStep", "Standing", "standing_of", "stepped", "typed"]
+
+
+def standing_of(states: Sequence[FixtureState]) -> dict[str, Standing]:
+    """Return what lights do on stage, as steps begin from it where no look says anything."""
+    return {state.name: Standing(state.level, state.kelvin) for state in states}
+
+
+def stepped(
+    opened: OpenedShow,
+    nudges: Nudges,
+    look: str,
+    lights: Sequence[str],
+    step: LevelStep | ColourStep,
+    standing: Mapping[str, Standing],
+) -> Nudges:
+    """Return nudges with each of some lights moved by a step in a look. Raises Refusal where none can be moved."""
+    show = nudged_show(opened.show, nudges)
+    refused: Refusal | None = None
+    moved = nudges
+    for fixture in _fixtures(opened.patch, lights):
+        try:
+            parts = stepped_parts(fixture, list(settings_in(show, look, fixture)), step, standing[fixture.name])
+        except Refusal as error:
+            refused = error
+        else:
+            moved = moved.with_parts(look, fixture.name, parts)
+    if moved is nudges and refused is not None:
+        raise refused
+    return moved
+
+
+def typed(opened: OpenedShow, nudges: Nudges, look: str, lights: Sequence[str], text: str) -> Nudges:
+    """Return nudges with each of some lights set in a look to what was typed. Raises Refusal."""
+    for fixture in _fixtures(opened.patch, lights):
+        nudges = nudges.with_parts(look, fixture.name, typed_parts(fixture, text))
+    return nudges
+
+
+def _fixtures(patch: Patch, lights: Sequence[str]) -> Iterator[PatchedFixture]:
+    return (fixture for fixture in patch.fixtures if fixture.name in lights)

@@ -1,0 +1,140 @@
+"""Nudges: what is changed of the light of a look and stands in no look yet.
+
+A nudge belongs to a look and a light, and holds what would be written there. The invariant owned here: the light
+with nudges is the light that the show has once they are kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from typing import Any
+
+import numpy as np
+
+from cuedeck.draft.settings import setting_text
+from cuedeck.rig.looks import resolve_look
+from cuedeck.rig.patch import Patch, Values
+from cuedeck.show.model import Look, Setting, Show
+from cuedeck.timeline.plan import ShotPlan
+from cuedeck.timeline.timeline import Timeline
+
+Key = tuple[str, str]
+"""A look and a light."""
+Parts = Mapping[str, str]
+"""What is written of a light: its level, its colour and other channels, each by its key with its text."""
+
+
+@dataclass(frozen=True)
+class Nudges:
+    """All that is nudged."""
+
+    parts: Mapping[Key, Parts] = field(default_factory=dict)
+
+    def __bool__(self) -> bool:
+        return bool(self.parts)
+
+    @property
+    def looks(self) -> tuple[str, ...]:
+        """The looks in which a light is nudged."""
+        return tuple(dict.fromkeys(look for look, _ in self.parts))
+
+    def of(self, look: str) -> dict[str, Parts]:
+        """Return what is nudged in a look, by light."""
+        return {light: parts for (where, light), parts in self.parts.items() if where == look}
+
+    def text_of(self, look: str, light: str) -> str:
+        """Return what a light is nudged to in a look; nothing where it is not."""
+        return setting_text(self.parts.get((look, light), {}))
+
+    def with_parts(self, look: str, light: str, parts: Parts) -> Nudges:
+        """Return them with a light nudged, or nudged further: parts that are not named stay."""
+        key = (look, light)
+        return replace(self, parts={**self.parts, key: {**self.parts.get(key, {}), **parts}})
+
+    def without_look(self, look: str) -> Nudges:
+        """Return them without those of a look."""
+        return Nudges({key: parts for key, parts in self.parts.items() if key[0] != look})
+
+    def plain(self) -> list[list[Any]]:
+        """Return them as plain data."""
+        return [[look, light, dict(parts)] for (look, light), parts in self.parts.items()]
+
+    @classmethod
+    def of_plain(cls, data: Any) -> Nudges:
+        """Return what plain data stands for; what is no nudge is left out."""
+        rows = data if isinstance(data, list) else []
+        return cls(
+            {(str(row[0]), str(row[1])): dict(row[2]) for row in rows if isinstance(row, list) and len(row) == 3}
+        )
+
+    def within(self, show: Show) -> Nudges:
+        """Return those whose look and light are still in the show."""
+        kept = {key: parts for key, parts in self.parts.items() if key[0] in show.looks and key[1] in show.rig}
+        return self if len(kept) == len(self.parts) else Nudges(kept)
+
+
+def nudged_show(show: Show, nudges: Nudges) -> Show:
+    """Return the show with its nudges in its looks."""
+    nudged = {look: _nudged_look(show.looks[look], nudges.of(look)) for look in nudges.looks if look in show.looks}
+    return show.model_copy(update={"looks": {**show.looks, **nudged}})
+
+
+def _nudged_look(look: Look, lights: Mapping[str, Parts]) -> Look:
+    fixtures = dict(look.fixtures)
+    for light, parts in lights.items():
+        new = Setting.model_validate(dict(parts))
+        fixtures[light] = combined(fixtures.get(light), new)
+    return look.model_copy(update={"fixtures": fixtures})
+
+
+def combined(setting: Setting | None, over: Setting) -> Setting:
+    """Return a setting with what another says over it."""
+    if setting is None:
+        return over
+    return setting.model_copy(
+        update={
+            "level": setting.level if over.level is None else over.level,
+            "colour": setting.colour if over.colour is None else over.colour,
+            "channels": {**setting.channels, **over.channels},
+        }
+    )
+
+
+def nudged_targets(show: Show, patch: Patch, targets: Mapping[str, Values], nudges: Nudges) -> dict[str, Values]:
+    """Return what looks ask with the nudges in them; only the arrays of looks that change are other ones."""
+    other = nudged_show(show, nudges)
+    touched = set(looks_like(show, nudges.looks))
+    return {look: resolve_look(other, patch, look) if look in touched else values for look, values in targets.items()}
+
+
+def looks_like(show: Show, names: Iterable[str]) -> Iterator[str]:
+    """Yield looks, and those that are like them, by way of others too."""
+    found = set(names)
+    yield from found
+    added = found
+    while added:
+        added = {name for name, look in show.looks.items() if look.like in added} - found
+        found |= added
+        yield from added
+
+
+def only_lit(patch: Patch, levels: Values, names: Iterable[str]) -> Values:
+    """Return levels, shape (n, parameters), with every light out but those named."""
+    alone = set(names)
+    others = [fixture.columns["intensity"] for fixture in patch.lights if fixture.name not in alone]
+    lit = levels.copy()
+    lit[:, others] = 0.0
+    return lit
+
+
+def cue_of_light(plan: ShotPlan, timeline: Timeline, light: str, at_s: Fraction) -> tuple[str, str] | None:
+    """Return the cue that moved a light last at a time, and its look; None where none has."""
+    fixture = next((one for one in plan.patch.lights if one.name == light), None)
+    columns = [] if fixture is None else list(fixture.columns.values())
+    for cue in reversed(timeline.cues):
+        target = plan.targets.get(cue.look)
+        if cue.start_s <= at_s and target is not None and not np.isnan(target[columns]).all():
+            return cue.name, cue.look
+    return None

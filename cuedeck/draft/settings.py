@@ -1,0 +1,168 @@
+"""What is said of one light in a look, as texts: read from what a person types, and moved by steps.
+
+A step of light is a tenth of a stop or a percent; a step of colour some mired. Steps up and as many down come back
+to where they began.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+from pydantic import ValidationError
+
+from cuedeck.errors import Refusal
+from cuedeck.rig.mixing import solve
+from cuedeck.rig.parameters import PatchedFixture
+from cuedeck.show.channels import parse_channel_value
+from cuedeck.show.colours import Colour, White, parse_colour
+from cuedeck.show.load import words_of
+from cuedeck.show.model import Setting
+from cuedeck.show.units import ColourTemperature, Level, Percent, Stops, UnitError, parse_level, print_number
+
+LEAST_STOPS = Fraction(-8)
+"""What a light that is out comes up to first; below it, it goes out."""
+_TENTH = Fraction(1, 10)
+_LEVEL = re.compile(r"\s*(out|full|[+-]?[\d./]+\s*(?:%|stops?))(?=\s|,|$)")
+LEVEL, COLOUR = "level", "colour"
+
+
+@dataclass(frozen=True)
+class LevelStep:
+    """Light by so many stops, or by so much of the control value (1 is full)."""
+
+    stops: Fraction | None = None
+    percent: Fraction | None = None
+
+
+@dataclass(frozen=True)
+class ColourStep:
+    """Colour by so many mired, warmer where it is above 0."""
+
+    mired: int
+
+
+@dataclass(frozen=True)
+class Standing:
+    """What a light does on stage, for what no look says of it."""
+
+    level: float
+    """Control value, 0 to 1."""
+    kelvin: float | None
+
+
+def setting_text(parts: Mapping[str, str]) -> str:
+    """Return what is said of a light as it can be typed: -1 stop 5600 K."""
+    named = [f"{key} {text}" for key, text in parts.items() if key not in (LEVEL, COLOUR)]
+    return " ".join([text for key in (LEVEL, COLOUR) if (text := parts.get(key))] + named)
+
+
+def typed_parts(fixture: PatchedFixture, text: str) -> dict[str, str]:
+    """Return what a typed text says of a light: a level, a colour, or channels of its own. Raises Refusal."""
+    parts: dict[str, str] = {}
+    rest = text.strip().strip(",").strip()
+    if not rest:
+        raise Refusal("type a level such as 45 % or -1.5 stop, a colour such as 5600 K, or both")
+    try:
+        if match := _LEVEL.match(rest):
+            parse_level(match[1])
+            parts[LEVEL], rest = " ".join(match[1].split()), rest[match.end() :].strip(" ,")
+        if rest:
+            parts |= _colour_or_channel(fixture, rest)
+    except UnitError as error:
+        raise Refusal(f"{error.what}: {error.cure}") from error
+    return require_fits(fixture, parts)
+
+
+def _colour_or_channel(fixture: PatchedFixture, text: str) -> dict[str, str]:
+    own = [name for name in fixture.by_attribute if text.startswith(f"{name} ")]
+    if own:
+        name = max(own, key=len)
+        value = text.removeprefix(name).strip()
+        parse_channel_value(value)
+        return {name: value}
+    return {COLOUR: str(parse_colour(text))}
+
+
+def require_fits(fixture: PatchedFixture, parts: dict[str, str]) -> dict[str, str]:
+    """Return parts that a light can take. Raises Refusal."""
+    try:
+        setting = Setting.model_validate(parts)
+    except ValidationError as error:
+        raise Refusal(words_of(error)) from error
+    if setting.level is not None and not fixture.gives_light:
+        raise Refusal(f"'{fixture.name}' gives no light: it has no level")
+    if setting.colour is not None and solve(fixture.mixers, setting.colour) is None:
+        raise Refusal(f"'{fixture.name}' cannot be set to a colour; it takes {_takes(fixture)}")
+    return parts
+
+
+def _takes(fixture: PatchedFixture) -> str:
+    others = [name for name in fixture.by_attribute if name != "intensity"]
+    return "a level" + (f", or one of its channels, such as '{others[0]} 40 %'" if others else "")
+
+
+def stepped_parts(
+    fixture: PatchedFixture, said: Sequence[Setting], step: LevelStep | ColourStep, standing: Standing
+) -> dict[str, str]:
+    """Return what to say of a light that is moved by a step from what is said of it now. Raises Refusal.
+
+    `said` is what the look and those it is like say, the later over the earlier.
+    """
+    if isinstance(step, ColourStep):
+        colours = [setting.colour for setting in said if setting.colour is not None]
+        return {COLOUR: _stepped_colour(fixture, colours[-1] if colours else None, step.mired, standing)}
+    levels = [setting.level for setting in said if setting.level is not None]
+    level = levels[-1] if levels else None
+    if step.stops is not None:
+        return {LEVEL: _stepped_stops(fixture, level, step.stops, standing)}
+    control = fixture.dimmer.control_of(level) if level is not None else standing.level
+    percent = _snapped(Fraction(control) * 100, Fraction(1)) + (step.percent or 0) * 100
+    return {LEVEL: "out" if percent <= 0 else f"{print_number(min(percent, Fraction(100)))} %"}
+
+
+def _stepped_stops(fixture: PatchedFixture, level: Level | None, by: Fraction, standing: Standing) -> str:
+    now = stops_of(fixture, level, standing.level)
+    if now is None:
+        return str(Stops.of(LEAST_STOPS)) if by > 0 else "out"
+    after = min(_snapped(now, _TENTH) + by, Fraction(0))
+    return "out" if after < LEAST_STOPS else str(Stops.of(after))
+
+
+def stops_of(fixture: PatchedFixture, level: Level | None, standing: float) -> Fraction | None:
+    """Return a level in stops under full; None where it is out."""
+    if isinstance(level, Stops):
+        return level.base
+    control = float(level) if isinstance(level, Percent) else standing
+    light = float(fixture.dimmer.light_from_control(np.array([control]))[0])
+    return Fraction(math.log2(light)) if light > 0 else None
+
+
+def _snapped(value: Fraction, grid: Fraction) -> Fraction:
+    """Return the nearest multiple of a grid; a value on it is kept."""
+    return round(value / grid) * grid
+
+
+def _stepped_colour(fixture: PatchedFixture, colour: Colour | None, by_mired: int, standing: Standing) -> str:
+    if colour is None and standing.kelvin is not None and fixture.white is not None:
+        colour = White(ColourTemperature.of(round(standing.kelvin)))
+    if colour is None:
+        raise Refusal(f"'{fixture.name}' has no white to make warmer or cooler: type a colour, such as 5600 K")
+    if not isinstance(colour, White):
+        raise Refusal(f"'{fixture.name}' is set to {colour}, which is no white: type a colour, such as 5600 K")
+    if solve(fixture.mixers, colour) is None:
+        raise Refusal(f"'{fixture.name}' cannot be set to a colour")
+    mired = _snapped(1_000_000 / Fraction(colour.filtered_kelvin), Fraction(1)) + by_mired
+    kelvin = _within(fixture, float(1_000_000 / max(mired, Fraction(1))))
+    return str(White(ColourTemperature.of(round(kelvin)), colour.duv))
+
+
+def _within(fixture: PatchedFixture, kelvin: float) -> float:
+    """Return a colour temperature within what a light is known to give."""
+    if fixture.white is None:
+        return min(max(kelvin, 1000.0), 20000.0)
+    return min(max(kelvin, fixture.white.warmest_kelvin), fixture.white.coolest_kelvin)

@@ -1,0 +1,205 @@
+"""The start of a cue, moved in time and written in its own terms: a place of an axis stays a place of that axis.
+
+The invariant owned here: a cue that is moved to a camera frame starts in that frame.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from fractions import Fraction
+from math import ceil
+
+import numpy as np
+
+from cuedeck.errors import Refusal
+from cuedeck.show.model import Cue
+from cuedeck.show.triggers import (
+    AfterCue,
+    AtFrame,
+    AtPosition,
+    AtShare,
+    AtTime,
+    AtTimecode,
+    ByOperator,
+    Direction,
+    StartTrigger,
+    parse_trigger,
+)
+from cuedeck.show.units import Duration, Percent, UnitError, parse_number, plain, print_number
+from cuedeck.timeline.plan import ShotPlan
+from cuedeck.timing.labels import frame_at
+from cuedeck.timing.moves import Axis
+
+STARTS = ("at", "after", "with", "wait")
+"""The keys of a cue that say when it starts."""
+MOST_DIGITS = 4
+_MS = Fraction(1, 1000)
+
+Start = dict[str, str]
+"""What is written of a start, by key; the keys that are not named are not written."""
+
+
+def start_keys(trigger: StartTrigger | AfterCue) -> Start:
+    """Return a start as it is written."""
+    if not isinstance(trigger, AfterCue):
+        return {"at": str(trigger)}
+    keys = {"with" if trigger.from_start else "after": trigger.cue}
+    return {**keys, "wait": str(trigger.wait)} if trigger.wait.base else keys
+
+
+def moved_start(plan: ShotPlan, cue: Cue, frame: int) -> Start:
+    """Return the start of a cue that is moved to a camera frame, the first being 0. Raises Refusal."""
+    if frame < 0:
+        raise Refusal(f"cue {cue.cue} cannot start before the shot does")
+    at_s = frame / plan.fps_on_set
+    match cue.trigger:
+        case ByOperator():
+            raise Refusal(f"cue {cue.cue} starts when you press enter: type a time or a place for it to have one")
+        case AfterCue() as after:
+            return _moved_after(plan, cue, after, at_s)
+        case AtTime(time):
+            return {"at": _duration_text(at_s * plan.speed, time.unit)}
+        case AtFrame():
+            return {"at": str(AtFrame(frame))}
+        case AtTimecode():
+            return {"at": _checked_label(plan, frame)}
+        case AtShare():
+            return {"at": _share(plan, cue, frame)}
+        case AtPosition() as place:
+            return {"at": _place(plan, cue, place, frame)}
+
+
+def _duration_text(base_s: Fraction, unit: str) -> str:
+    """Return a time to the next millisecond, in a unit, as a person writes it."""
+    whole_ms = ceil(base_s / _MS) * _MS
+    return str(Duration(whole_ms * 1000, "ms")) if unit == "ms" else str(Duration(whole_ms, "s"))
+
+
+def _moved_after(plan: ShotPlan, cue: Cue, trigger: AfterCue, at_s: Fraction) -> Start:
+    without = replace(trigger, wait=Duration.of(0))
+    base_s = start_of(plan, cue, without)
+    other = f"cue {trigger.cue} {'starts' if trigger.from_start else 'has ended'}"
+    if base_s is None:
+        raise Refusal(f"cue {cue.cue} starts once {other}, and that waits for the operator: change its wait")
+    if at_s < base_s and frame_at(at_s, plan.fps_on_set) < frame_at(base_s, plan.fps_on_set):
+        if trigger.wait.base == 0:
+            raise Refusal(f"cue {cue.cue} starts once {other}: for an earlier start, type a time or a place")
+        return start_keys(without)
+    wait = (at_s - base_s) * plan.speed
+    text = _duration_text(max(wait, Fraction(0)), trigger.wait.unit)
+    return start_keys(replace(trigger, wait=Duration.parse(text)))
+
+
+def start_of(plan: ShotPlan, cue: Cue, trigger: StartTrigger | AfterCue) -> Fraction | None:
+    """Return when a cue would start with another trigger, in seconds on set; None where it would not."""
+    if not isinstance(trigger, AfterCue):
+        return plan.start_of(trigger)
+    before_s = plan.start_times().get(trigger.cue)
+    other = next((one for one in plan.shot.cues if one.cue == trigger.cue), None)
+    if before_s is None or other is None or other is cue:
+        return None
+    return before_s + (trigger.wait.base + (0 if trigger.from_start else other.fade.base)) / plan.speed
+
+
+def _checked_label(plan: ShotPlan, frame: int) -> str:
+    label = plan.labels.label(frame)
+    try:
+        is_right = plan.labels.frame_of(label) == frame
+    except UnitError as error:
+        raise Refusal(f"{error.what}: {error.cure}") from error
+    if not is_right:
+        raise Refusal(f"no timecode of this shot stands for frame {frame}: type '{frame} frames'")
+    return label
+
+
+def _share(plan: ShotPlan, cue: Cue, frame: int) -> str:
+    move = plan.move
+    if move is None or not move.duration_s:
+        raise Refusal(f"cue {cue.cue} starts at a share of a move, and shot {plan.name} has none: type a time")
+    wanted = (frame + Fraction(1, 2)) / plan.fps_on_set / move.duration_s * 100
+    for digits in range(MOST_DIGITS + 1):
+        share = Fraction(round(wanted * 10**digits), 10**digits)
+        if 0 <= share <= 100 and frame_at(share / 100 * move.duration_s, plan.fps_on_set) == frame:
+            return str(AtShare(Percent(share, "%")))
+    raise Refusal(f"frame {frame} is past the end of the move: type a time, such as {_seconds(plan, frame)}")
+
+
+def _place(plan: ShotPlan, cue: Cue, trigger: AtPosition, frame: int) -> str:
+    """Return the place of the axis in a frame, written with as few digits as mean that frame."""
+    axis = plan.move.axes.get(trigger.axis) if plan.move else None
+    if axis is None:
+        raise Refusal(
+            f"cue {cue.cue} starts at a place of '{trigger.axis}', and the move has no such axis: type a time"
+        )
+    for digits in range(1, MOST_DIGITS + 1):
+        for place in _places_near(axis, plan, frame, digits):
+            for direction in dict.fromkeys((trigger.direction, _slope(axis, plan, frame))):
+                found = _pass_in_frame(plan, trigger, axis, place, direction, frame)
+                if found is not None:
+                    return str(found)
+    where = f"{trigger.axis} stands still, or turns, in frame {frame}"
+    raise Refusal(f"{where}: go on to where it moves, or type a time, such as {_seconds(plan, frame)}")
+
+
+def _seconds(plan: ShotPlan, frame: int) -> str:
+    return f"{print_number(ceil(frame / plan.fps_on_set * plan.speed / _MS) * _MS)} s"
+
+
+def _places_near(axis: Axis, plan: ShotPlan, frame: int, digits: int) -> Iterator[Fraction]:
+    """Yield rounded places that the axis has in the middle of a frame, early in it and late in it."""
+    shares = np.array([0.5, 0.25, 0.75, 0.05])
+    times_s = (frame + shares) / float(plan.fps_on_set)
+    yield from dict.fromkeys(Fraction(str(round(float(place), digits))) for place in axis.at(times_s))
+
+
+def _slope(axis: Axis, plan: ShotPlan, frame: int) -> Direction:
+    first, last = axis.at(np.array([frame, frame + 1]) / float(plan.fps_on_set))
+    return Direction.RISING if last >= first else Direction.FALLING
+
+
+def _pass_in_frame(
+    plan: ShotPlan, trigger: AtPosition, axis: Axis, place: Fraction, direction: Direction, frame: int
+) -> AtPosition | None:
+    """Return the trigger for the pass of a place that lies in a frame; None where none does."""
+    if plan.move is None:
+        return None
+    passes = plan.move.passes(axis.name, float(place), direction, trigger.while_)
+    for number, time_s in enumerate(passes, start=1):
+        at_frame = frame_at(Fraction(time_s), plan.fps_on_set)
+        if at_frame == frame:
+            position = type(trigger.position).of(place)
+            return replace(trigger, position=position, direction=direction, crossing=number)
+        if at_frame > frame:
+            return None
+    return None
+
+
+def typed_start(text: str) -> Start:
+    """Return the start that was typed: what stands behind `at:`, or 'after 2', 'with 2 wait 1 s'. Raises Refusal."""
+    words = plain(text)
+    for key in ("after", "with"):
+        if words.startswith(f"{key} "):
+            return _typed_after(key, words.removeprefix(key).strip())
+    try:
+        return {"at": str(parse_trigger(text))}
+    except UnitError as error:
+        raise Refusal(f"{error.what}: {error.cure}") from error
+
+
+def _typed_after(key: str, words: str) -> Start:
+    """Read '2', '2 wait 0.5 s' and '2 0.5 s'."""
+    name, _, wait = words.partition(" wait ")
+    if not wait and " " in name:
+        head, _, tail = name.partition(" ")
+        try:
+            parse_number(tail.split()[0])
+            name, wait = head, tail
+        except UnitError:
+            pass  # a name of several words
+    if not wait:
+        return {key: name.strip()}
+    try:
+        return {key: name.strip(), "wait": str(Duration.parse(wait))}
+    except UnitError as error:
+        raise Refusal(f"{error.what}: {error.cure}") from error
