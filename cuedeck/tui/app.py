@@ -60,6 +60,8 @@ class CuedeckApp(ListApp):
 
     TITLE = "cuedeck"
     CSS_PATH = "cuedeck.tcss"
+    AUTO_FOCUS = ""
+    """Keys act on the screen as a whole; only what is typed into has the focus."""
     BINDINGS: ClassVar[list[BindingType]] = [*ALL_KEYS, *SHOT_KEYS]
 
     def __init__(
