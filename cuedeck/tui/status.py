@@ -11,7 +11,7 @@ from cuedeck.tui.rehearsal import Moment, Rehearsal
 from cuedeck.tui.selection import Place
 
 STANDING_HINTS: Mapping[Place, Sequence[str]] = {
-    Place.PLAYHEAD: ("space run  tab cues  n new cue  ? keys  q quit", "space run  tab cues  ? keys", "? keys"),
+    Place.PLAYHEAD: ("space run  tab cues  n new cue  ? keys  q quit", "space run  ? keys  q quit", "? keys"),
     Place.CUES: (
         "←→ move  ↑↓ field  +- change  enter type  ? keys",
         "←→ move  +- change  ? keys",
