@@ -25,7 +25,7 @@ from cuedeck.tui.cue_panel import CuePanel
 from cuedeck.tui.key_screen import KeyScreen
 from cuedeck.tui.keys import KEYS, PLAYER_ACTIONS, SHOT_KEYS
 from cuedeck.tui.lines import EndsLine
-from cuedeck.tui.look import DARK, DARK_VARIABLES, LIGHT, LIGHT_VARIABLES
+from cuedeck.tui.look import DARK_VARIABLES, LIGHT_VARIABLES, theme_for, themes
 from cuedeck.tui.player_app import PlayerApp
 from cuedeck.tui.player_link import PlayerLink
 from cuedeck.tui.player_side import PlayerSide
@@ -105,9 +105,9 @@ class CuedeckApp(PlayerApp):
 
     def on_mount(self) -> None:
         """Show the first shot."""
-        self.register_theme(DARK)
-        self.register_theme(LIGHT)
-        self.theme = DARK.name
+        for theme, _ in themes().values():
+            self.register_theme(theme)
+        self.theme = theme_for(None if self.is_headless else self.console.color_system).name
         self._timer = self.set_interval(1 / TICKS_PER_S, self.tick, pause=True)
         self.screen.set_class(not self._shots, "-empty")
         if self._shots:
@@ -243,6 +243,8 @@ class CuedeckApp(PlayerApp):
         for binding in KEYS:
             if binding.action in PLAYER_ACTIONS and self.can_ask(binding.action):
                 yield SystemCommand(binding.description, binding.tooltip, getattr(self, f"action_{binding.action}"))
+        for name, (theme, purpose) in themes().items():
+            yield SystemCommand(f"theme: {name}", purpose, partial(setattr, self, "theme", theme.name))
         for name in self._shots if self.can_move else ():
             title = self._opened.show.shots[name].title or "go to this shot"
             yield SystemCommand(
