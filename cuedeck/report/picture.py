@@ -16,6 +16,7 @@ from unicodedata import combining, east_asian_width
 import numpy as np
 import numpy.typing as npt
 
+from cuedeck.report.lane_scale import LaneScale
 from cuedeck.report.strokes import braille_curve, level_blocks
 from cuedeck.show.units import shorten
 from cuedeck.timeline.plan import ShotPlan
@@ -58,17 +59,19 @@ def shot_picture(
     move_lines: int = 1,
     lane_lines: int = 1,
     slots_at: SlotsAt | None = None,
+    scale: LaneScale = LaneScale.PERCENT,
 ) -> list[PictureRow]:
     """Return the rows of a shot, each `width` characters wide.
 
     `slots_at` takes the place of the timeline where packets come from somewhere else, such as a recording.
+    `scale` is what the lanes show.
     """
     width = max(width, 1)
     rows: list[PictureRow] = []
     for axis in plan.move.axes.values() if plan.move else ():
         rows += _axis_rows(axis, timeline.length_s, width, max(move_lines, 1))
     rows.append(PictureRow("time", "time", time_ruler(timeline.length_s, width)))
-    rows += _light_rows(timeline, width, max(lane_lines, 1), slots_at or timeline.slots)
+    rows += _light_rows(timeline, width, max(lane_lines, 1), slots_at or timeline.slots, scale)
     marks = [(cue.name, column_of(cue.start_s, timeline.length_s, width)) for cue in timeline.cues]
     rows.append(PictureRow("cues", "cues", cue_marks(marks, width)))
     return rows
@@ -107,11 +110,13 @@ def _axis_rows(axis: Axis, length_s: Fraction, width: int, lines: int) -> Iterat
         yield PictureRow(label, "move", text)
 
 
-def _light_rows(timeline: Timeline, width: int, lines: int, slots_at: SlotsAt) -> Iterator[PictureRow]:
+def _light_rows(
+    timeline: Timeline, width: int, lines: int, slots_at: SlotsAt, scale: LaneScale
+) -> Iterator[PictureRow]:
     packets = np.rint(np.linspace(0, timeline.packet_count - 1, width)).astype(np.int64)
     levels = timeline.patch.decode(slots_at(packets))
     for fixture in timeline.patch.lights:
-        lanes = level_blocks(levels[:, fixture.columns["intensity"]], lines)
+        lanes = level_blocks(scale.heights(levels[:, fixture.columns["intensity"]], fixture.dimmer), lines)
         for line, text in enumerate(lanes):
             yield PictureRow(shorten(fixture.name, LONGEST_LABEL) if line == lines - 1 else "", "light", text)
 

@@ -17,14 +17,16 @@ from textual.reactive import reactive
 from textual.strip import Strip
 from textual.widget import Widget
 
+from cuedeck.report.lane_scale import LaneScale
 from cuedeck.report.picture import LONGEST_LABEL, PictureRow, column_of, shot_picture, time_at
+from cuedeck.rig.dimmer import Dimmer
 from cuedeck.show.units import shorten
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timeline.timeline import Timeline
 from cuedeck.tui.rehearsal import Moment
 from cuedeck.tui.segments import runs
 from cuedeck.tui.sizes import Share
-from cuedeck.tui.words import clipped, level_text
+from cuedeck.tui.words import clipped
 
 FEWEST_LABEL_CELLS = 12
 MOST_LABEL_CELLS = 26
@@ -53,6 +55,9 @@ class ShotView(Widget):
     first_lane: reactive[int] = reactive(0)
     """The light whose lane is the uppermost, where not all find room."""
 
+    scale: reactive[LaneScale] = reactive(LaneScale.PERCENT, repaint=False)
+    """What the lanes show."""
+
     class PlacePointed(Message):
         """A place in the shot was pointed at."""
 
@@ -68,19 +73,31 @@ class ShotView(Widget):
         self._label_cells = FEWEST_LABEL_CELLS
         self._column = 0
         self._levels: dict[str, str] = {}
+        self._dimmers: dict[str, Dimmer] = {}
+        self._drawn_from: tuple[ShotPlan, Timeline, int] | None = None
 
     def show_shot(self, plan: ShotPlan, timeline: Timeline, share: Share, width: int) -> None:
         """Draw a timeline in its share of the screen, `width` cells wide."""
         self._share, self._length_s = share, timeline.length_s
+        self._drawn_from = plan, timeline, width
+        self._dimmers = {shorten(one.name, LONGEST_LABEL): one.dimmer for one in timeline.patch.lights}
         labels = shot_picture(plan, timeline, 1, share.move_lines)
         longest = max(len(row.label) + (LEVEL_CELLS if row.kind == "light" else 1) for row in labels)
         most = min(MOST_LABEL_CELLS, width // 3)
         self._label_cells = min(max(longest, FEWEST_LABEL_CELLS), most)
-        self._rows = shot_picture(plan, timeline, self._picture_cells(width), share.move_lines, share.lane_lines)
+        self._rows = shot_picture(
+            plan, timeline, self._picture_cells(width), share.move_lines, share.lane_lines, scale=self.scale
+        )
         self.styles.height = share.shot_lines
         self.first_lane = min(self.first_lane, self._last_first_lane)
         self._follow()
         self.refresh()
+
+    def watch_scale(self) -> None:
+        """Draw the lanes on another scale."""
+        if self._drawn_from is not None:
+            plan, timeline, width = self._drawn_from
+            self.show_shot(plan, timeline, self._share, width)
 
     def scroll_lanes(self, lights: int) -> None:
         """Bring other lights into view, where not all find room."""
@@ -136,7 +153,12 @@ class ShotView(Widget):
     def _follow(self) -> None:
         if self.moment is not None and self._rows:
             self._column = column_of(self.moment.time_s, self._length_s, len(self._rows[0].text))
-            self._levels = {shorten(state.name, LONGEST_LABEL): level_text(state.level) for state in self.moment.states}
+            levels = {shorten(state.name, LONGEST_LABEL): state.level for state in self.moment.states}
+            self._levels = {
+                name: self.scale.level(level, self._dimmers[name])
+                for name, level in levels.items()
+                if name in self._dimmers
+            }
 
     @property
     def _lights(self) -> list[PictureRow]:
@@ -180,12 +202,15 @@ class ShotView(Widget):
         if row.kind == "light" and row.label:
             level = self._levels.get(row.label, "")
             return f"{set_cell_size(clipped(row.label, room - LEVEL_CELLS), room - LEVEL_CELLS)}{level:>{LEVEL_CELLS}}"
-        label = row.label
+        says_scale = row.kind == "time" and self.scale is not LaneScale.PERCENT
+        label = self.scale.words if says_scale else row.label
         if row.kind == "time" and self._last_first_lane:
             count = len(self._lights) // self._share.lane_lines
             last = self.first_lane + self._lanes_in_view
             label = (
-                f"lights {self.first_lane + 1}-{last} of {count} ↑↓" if self._lanes_in_view else f"{count} not shown"
+                f"{self.scale.value if says_scale else 'lights'} {self.first_lane + 1}-{last} of {count} ↑↓"
+                if self._lanes_in_view
+                else f"{count} not shown"
             )
         return set_cell_size(clipped(label, room), room)
 

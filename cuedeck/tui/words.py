@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from rich.cells import cell_len, set_cell_size
 
+from cuedeck.report.lane_scale import percent_text
 from cuedeck.rig.state import FixtureState
 from cuedeck.show.model import Cue
 from cuedeck.show.units import Duration
@@ -23,9 +24,7 @@ LEVEL_SHAPES = "○◔◑◕●"
 
 def level_text(level: float) -> str:
     """Return a level 0 to 1 in whole percent; what is not quite out or full is not called so."""
-    if 0 < level < 0.005:
-        return "<1 %"
-    return f"{min(round(level * 100), 99) if level < 1 else 100} %"
+    return percent_text(level)
 
 
 def level_shape(level: float) -> str:

@@ -38,7 +38,8 @@ def test_words_can_be_read(theme: Theme) -> None:
         least = LEAST_DRAWN_CONTRAST if name in DRAWN else LEAST_CONTRAST
         for ground in grounds if name not in DRAWN else grounds[:1]:
             assert contrast_ratio(rgb_of(colour), ground) >= least, f"{theme.name}: {name}"
-    assert theme.foreground and theme.panel
+    assert theme.foreground
+    assert theme.panel
     assert contrast_ratio(rgb_of(theme.foreground), rgb_of(theme.panel)) >= LEAST_CONTRAST
 
 
@@ -54,7 +55,8 @@ def test_the_night_theme_lights_no_set() -> None:
 def test_lights_of_the_set_are_no_brighter_than_the_night(colour: tuple[float, float, float], level: float) -> None:
     """Neither their ground nor the glyph on it."""
     style = glow(FixtureState("rim", level, None, colour), NIGHT_LUMINANCE, Style(color=NIGHT.foreground))
-    assert style.color and style.bgcolor
+    assert style.color
+    assert style.bgcolor
     for part in (style.color, style.bgcolor):
         red, green, blue = part.get_truecolor()
         assert relative_luminance((red / 255, green / 255, blue / 255)) <= NIGHT_LUMINANCE + 0.005
