@@ -1,4 +1,4 @@
-"""Steps of light that may be seen: where a channel has too few values to fade smoothly. Light over time in, masks out."""
+"""Steps of light that may be seen: where a channel has too few values for a smooth fade. Light over time in."""
 
 from __future__ import annotations
 

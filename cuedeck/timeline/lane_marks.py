@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from math import ceil
 
 import numpy as np
 import numpy.typing as npt
@@ -57,9 +58,15 @@ def _mark_limits(
 
 
 def largest_step(timeline: Timeline, cue: StartedCue) -> float:
-    """Return the most stops by which any light changes from one packet to the next while a cue fades."""
-    first, last = (int(time_s * timeline.refresh_hz) for time_s in (cue.start_s, cue.end_s))
-    packets = np.arange(max(first - 1, 0), min(last + 2, timeline.packet_count))
+    """Return the most stops by which any light changes from one packet to the next while a cue fades.
+
+    Cues that start while it fades count too: one packet carries them all.
+    """
+    first, last = (ceil(time_s * timeline.refresh_hz) for time_s in (cue.start_s, cue.end_s))
+    later = [other.start_s for other in timeline.cues if other.start_s >= cue.end_s and other.start_s > cue.start_s]
+    if later:
+        last = max(first, min(last, ceil(min(later) * timeline.refresh_hz) - 1))
+    packets = np.arange(max(first - 1, 0), min(last + 1, timeline.packet_count))
     largest = 0.0
     for block in _overlapping(packets):
         levels = timeline.patch.decode(timeline.slots(block))

@@ -1,4 +1,4 @@
-"""How the screen looks: its themes, brass on slate, ink on paper, embers for a dark set, and the terminal's own colours.
+"""How the screen looks: its themes, brass on slate, ink on paper, embers for a dark set, the terminal's colours.
 
 The night theme has no colour above a fifth of the luminance of white. Words cannot be darker and keep the contrast
 of 4.5:1 that WCAG 2.2 (success criterion 1.4.3) asks for: on pure black that takes a luminance of

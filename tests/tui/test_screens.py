@@ -11,10 +11,12 @@ from textual.theme import Theme
 
 from cuedeck.clock import ManualClock
 from cuedeck.player.messages import LastTake, OutputState, Snapshot, packed
+from cuedeck.report.lane_scale import LaneScale
 from cuedeck.tui.app import CuedeckApp
 from cuedeck.tui.look import LIGHT, NIGHT, PLAIN
 from cuedeck.tui.player_line import PlayerNews
 from cuedeck.tui.player_link import News, Reached
+from cuedeck.tui.shot_view import ShotView
 from tests.tui.shows import opened
 
 SMALL, LARGE = (80, 24), (120, 40)
@@ -60,6 +62,18 @@ def test_the_themes_for_a_dark_set_and_for_16_colours(snap_compare: Any, theme: 
         await pilot.press("end")
 
     assert snap_compare(screen(), run_before=change, terminal_size=SMALL)
+
+
+@pytest.mark.parametrize("scale", [LaneScale.STOPS, LaneScale.LIGHT], ids=["stops", "light"])
+@pytest.mark.parametrize("size", [SMALL, LARGE], ids=["80x24", "120x40"])
+def test_lanes_of_light(snap_compare: Any, size: tuple[int, int], scale: LaneScale) -> None:
+    """The scale is said where the time is."""
+
+    async def change(pilot: Pilot[None]) -> None:
+        await pilot.press("end")
+        pilot.app.query_one(ShotView).scale = scale
+
+    assert snap_compare(screen(), run_before=change, terminal_size=size)
 
 
 OUTPUTS = (OutputState(name="serial:/dev/line", lost="it was pulled"), OutputState(name="sacn", refresh_hz=40.0))
