@@ -37,6 +37,18 @@ def light_of_screen_colour(colour: Rgb) -> Rgb:
     return red, green, blue
 
 
+def relative_luminance(colour: Rgb) -> float:
+    """Return the luminance of a screen colour, 0 for black to 1 for white (WCAG 2.2, relative luminance)."""
+    red, green, blue = light_of_screen_colour(colour)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def contrast_ratio(one: Rgb, other: Rgb) -> float:
+    """Return the contrast of two screen colours, 1 to 21 (WCAG 2.2, contrast ratio)."""
+    low, high = sorted((relative_luminance(one), relative_luminance(other)))
+    return (high + 0.05) / (low + 0.05)
+
+
 def xyz_of_screen_colour(colour: Rgb) -> Xyz:
     """Return X, Y and Z of a screen colour; Y is the luminance relative to the screen's white, 0 to 1."""
     return _times(_XYZ_FROM_RGB, light_of_screen_colour(colour))

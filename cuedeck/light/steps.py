@@ -1,47 +1,31 @@
-"""Steps of light: how much it changes at once, and where that would be seen as a staircase.
-
-Light is a share of full, 0 to 1, one value for each packet or camera frame.
-"""
+"""Steps of light that may be seen: where a channel has too few values for a smooth fade. Light over time in."""
 
 from __future__ import annotations
 
 import numpy as np
 import numpy.typing as npt
 
+from cuedeck.light.scales import stops_from_light
+
 Values = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
 
-LEAST_LIGHT = 2.0**-8
-"""Below eight stops under full a step is not counted further: out of black every step would be without end."""
-VISIBLE_STOPS = 0.05
-"""A step of light that is seen where it comes alone: about 3.5 % (common practice, no source)."""
-
-NEAR = 44
-"""How many values, a second of packets, two steps of one staircase are apart at most."""
+VISIBLE_STEP_STOPS = 0.03
+"""A step of about 2 % of light, near the least that an eye tells apart (a Weber fraction; from memory, no source)."""
+_NO_MORE_THAN_ONE_STEP = 1.5
 
 
-def step_stops(light: Values) -> Values:
-    """Return how much light changes from each value to the next, in stops, never below 0; one value fewer."""
-    under_full = np.log2(np.maximum(light, LEAST_LIGHT))
-    return np.abs(np.diff(under_full, axis=0))
+def changes_stops(light: Values) -> Values:
+    """Return how many stops the light changes from each moment to the next; black is 1.44 stops under the floor."""
+    return np.diff(stops_from_light(light))
 
 
-def staircase(light: Values) -> Mask:
-    """Return where light jumps visibly after it has stood still: a fade that its slots are too coarse for.
+def coarse_steps(control: Values, light: Values, steps: int) -> Mask:
+    """Return for each change from one packet to the next whether it is a step that the channel's values force.
 
-    True at the value after the jump; the first value of all is none. A jump that is the only one, such as a cue
-    without a fade, is no staircase: another must follow or come before it within `NEAR` values.
+    It is one where the control moves by a single one of the channel's `steps`, and the light by more than
+    VISIBLE_STEP_STOPS. A change over several values at once is a fast fade or a snap, as asked for.
     """
-    jumps = np.zeros(len(light), dtype=bool)
-    if len(light) < 3:
-        return jumps
-    steps = step_stops(light)
-    stood = np.concatenate([[True], light[1:-1] == light[:-2]])
-    jumps[1:] = (steps >= VISIBLE_STOPS) & stood
-    places = np.flatnonzero(jumps)
-    gaps = np.diff(places)
-    has_near = np.zeros(len(places), dtype=bool)
-    has_near[1:] |= gaps <= NEAR
-    has_near[:-1] |= gaps <= NEAR
-    jumps[places[~has_near]] = False
-    return jumps
+    moved = np.abs(np.diff(control)) * steps
+    is_single = (moved > 0.5) & (moved < _NO_MORE_THAN_ONE_STEP)
+    return np.asarray(is_single & (np.abs(changes_stops(light)) > VISIBLE_STEP_STOPS), dtype=np.bool_)

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 from fractions import Fraction
 from itertools import pairwise
 from typing import Literal
@@ -17,8 +16,8 @@ from unicodedata import combining, east_asian_width
 import numpy as np
 import numpy.typing as npt
 
+from cuedeck.report.lane_scale import LaneScale
 from cuedeck.report.strokes import braille_curve, level_blocks
-from cuedeck.rig.parameters import PatchedFixture
 from cuedeck.show.units import shorten
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timeline.timeline import Timeline
@@ -43,34 +42,6 @@ STEPS_S = (
 """What may lie between two marks of the ruler."""
 
 
-class LaneScale(StrEnum):
-    """What the height of a lane stands for."""
-
-    PERCENT = "percent"
-    """The control value."""
-    STOPS = "stops"
-    """Light under full, down to LOWEST_STOPS."""
-    LIGHT = "light"
-    """Light as a share of full."""
-
-
-LOWEST_STOPS = -8.0
-"""What the bottom of a lane in stops stands for; what is lit below it keeps a trace."""
-_TRACE = 1 / 64
-
-
-def heights(fixture: PatchedFixture, control: Values, scale: LaneScale) -> Values:
-    """Return how high a lane is, 0 to 1, for control values 0 to 1 of a light; shape (n,)."""
-    if scale is LaneScale.PERCENT:
-        return control
-    light = fixture.dimmer.light_from_control(control)
-    if scale is LaneScale.LIGHT:
-        return light
-    with np.errstate(divide="ignore"):
-        under_full = np.log2(light)
-    return np.where(light > 0, np.clip(1 - under_full / LOWEST_STOPS, _TRACE, 1.0), 0.0)
-
-
 @dataclass(frozen=True)
 class PictureRow:
     """One line of a picture."""
@@ -93,6 +64,7 @@ def shot_picture(
     """Return the rows of a shot, each `width` characters wide.
 
     `slots_at` takes the place of the timeline where packets come from somewhere else, such as a recording.
+    `scale` is what the lanes show.
     """
     width = max(width, 1)
     rows: list[PictureRow] = []
@@ -144,7 +116,7 @@ def _light_rows(
     packets = np.rint(np.linspace(0, timeline.packet_count - 1, width)).astype(np.int64)
     levels = timeline.patch.decode(slots_at(packets))
     for fixture in timeline.patch.lights:
-        lanes = level_blocks(heights(fixture, levels[:, fixture.columns["intensity"]], scale), lines)
+        lanes = level_blocks(scale.heights(levels[:, fixture.columns["intensity"]], fixture.dimmer), lines)
         for line, text in enumerate(lanes):
             yield PictureRow(shorten(fixture.name, LONGEST_LABEL) if line == lines - 1 else "", "light", text)
 

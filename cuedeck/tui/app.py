@@ -23,10 +23,10 @@ from cuedeck.draft.draft import Draft
 from cuedeck.draft.first import guide_text
 from cuedeck.errors import Refusal
 from cuedeck.folder.draft_files import DraftFiles
-from cuedeck.report.lane_marks import MEANINGS, lane_marks, largest_step
-from cuedeck.report.picture import LaneScale
+from cuedeck.report.lane_scale import LaneScale
 from cuedeck.show.problems import counted
 from cuedeck.show.units import Frequency
+from cuedeck.timeline.lane_marks import MARK_WORDS, lane_marks, largest_step
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.tui.cards import Card, cue_card, light_card
 from cuedeck.tui.cue_panel import CuePanel
@@ -34,7 +34,7 @@ from cuedeck.tui.key_screen import KeyScreen
 from cuedeck.tui.keys import ALL_KEYS, EDIT_ACTIONS, KEYS, PLACE_KEYS, PLACE_OF_ACTION, PLAYER_ACTIONS, SHOT_KEYS
 from cuedeck.tui.lines import EndsLine
 from cuedeck.tui.list_app import ListApp
-from cuedeck.tui.look import DARK, DARK_VARIABLES, LIGHT, LIGHT_VARIABLES
+from cuedeck.tui.look import DARK_VARIABLES, LIGHT_VARIABLES, theme_for, themes
 from cuedeck.tui.player_link import PlayerLink
 from cuedeck.tui.player_side import PlayerSide
 from cuedeck.tui.rehearsal import Moment, Rehearsal
@@ -53,6 +53,8 @@ ANYWHERE_ACTIONS = (*PLAYER_ACTIONS, "undo", "redo", "save", "quit", "command_pa
 """What keys do on the other screens too."""
 TICKS_PER_S = 30
 WIDE_SCREEN = 110
+MOST_MARKED = 1_000_000
+"""Packets times lights of a shot that is looked through for signs: some seconds of work in a thread."""
 
 
 class CuedeckApp(ListApp):
@@ -121,9 +123,9 @@ class CuedeckApp(ListApp):
 
     def on_mount(self) -> None:
         """Show the first shot."""
-        self.register_theme(DARK)
-        self.register_theme(LIGHT)
-        self.theme = DARK.name
+        for theme, _ in themes().values():
+            self.register_theme(theme)
+        self.theme = theme_for(None if self.is_headless else self.console.color_system).name
         self._timer = self.set_interval(1 / TICKS_PER_S, self.tick, pause=True)
         self._show_first()
         self.listen_to_player()
@@ -207,8 +209,7 @@ class CuedeckApp(ListApp):
 
     def action_turn_scale(self) -> None:
         """Show the lanes in percent, in stops, in light."""
-        scales = list(LaneScale)
-        self.scale = scales[(scales.index(self.scale) + 1) % len(scales)]
+        self.scale = self.scale.after
         self.draw_shot()
 
     # Where the pointer is.
@@ -247,7 +248,7 @@ class CuedeckApp(ListApp):
 
     def action_keys(self) -> None:
         """Show the keys of this place, and all others."""
-        self.push_screen(KeyScreen(self.selection.place, MEANINGS))
+        self.push_screen(KeyScreen(self.selection.place, MARK_WORDS))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Dim what cannot be done now, and leave out what belongs to another place."""
@@ -284,6 +285,8 @@ class CuedeckApp(ListApp):
                                 partial(self.action_use, "ours"))  # fmt: skip
             yield SystemCommand("use theirs", "where another program changed the same, take what it wrote",
                                 partial(self.action_use, "theirs"))  # fmt: skip
+        for name, (theme, purpose) in themes().items():
+            yield SystemCommand(f"theme: {name}", purpose, partial(setattr, self, "theme", theme.name))
         for name in self.shots if self.can_move else ():
             title = self.draft.opened.show.shots[name].title or "go to this shot"
             yield SystemCommand(
@@ -344,7 +347,10 @@ class CuedeckApp(ListApp):
         """Look for signs in the lanes; in a thread of its own."""
         rehearsal = self.rehearsal
         if rehearsal is not None:
-            marks = lane_marks(rehearsal.plan, rehearsal.timeline, self._shot.picture_cells)
+            timeline = rehearsal.timeline
+            if timeline.packet_count * len(timeline.patch.lights) > MOST_MARKED:
+                return
+            marks = lane_marks(timeline, timeline.patch.lights, self._shot.picture_cells)
             with suppress(RuntimeError):  # the screen is being closed
                 self.call_from_thread(setattr, self._shot, "marks", marks)
 
@@ -389,8 +395,9 @@ class CuedeckApp(ListApp):
     def _card(self, rehearsal: Rehearsal, moment: Moment) -> Card | None:
         width = max(self._cues.size.width, 20)
         if self.selection.place is Place.CUES and self.cue is not None:
-            step = largest_step(rehearsal.plan, rehearsal.timeline, self.cue.cue)
-            words = "" if step is None else f"largest step a frame {step.stops:.2f} stop, {step.light}"
+            started = next((one for one in rehearsal.timeline.cues if one.name == self.cue.cue), None)
+            most = 0.0 if started is None else largest_step(rehearsal.timeline, started)
+            words = f"largest step a packet {most:.2f} stop" if most else ""
             return cue_card(rehearsal.plan, self.cue, self.selection, width, words)
         state = next((state for state in moment.states if state.name == self.selection.light), None)
         if self.selection.place is not Place.LIGHTS or state is None:

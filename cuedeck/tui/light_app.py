@@ -9,7 +9,7 @@ from cuedeck.draft import dialling as steps
 from cuedeck.draft import looks as edits
 from cuedeck.draft.nudges import Nudges, cue_of_light
 from cuedeck.errors import Refusal
-from cuedeck.report.picture import LaneScale
+from cuedeck.report.lane_scale import LaneScale
 from cuedeck.rig.state import states
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.tui.cue_app import CueApp

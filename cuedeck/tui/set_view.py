@@ -15,8 +15,10 @@ from textual.reactive import reactive
 from textual.strip import Strip
 from textual.widget import Widget
 
+from cuedeck.light.screen import Rgb, light_of_screen_colour, relative_luminance, screen_colour_of_light
 from cuedeck.rig.state import FixtureState
 from cuedeck.timeline.plan import ShotPlan
+from cuedeck.tui.look import GLOW
 from cuedeck.tui.rehearsal import Moment
 from cuedeck.tui.segments import runs
 from cuedeck.tui.stage import (
@@ -138,6 +140,7 @@ class SetView(Widget):
         lines: list[list[Mark]] = [[] for _ in range(stage.lines)]
         thing = self.get_component_rich_style("set-view--thing")
         words = self.get_component_rich_style("set-view--words")
+        most = float(self.app.theme_variables.get(GLOW, "1"))
         self._cells = {name: cell for name, cell in glyphs.items() if name in states}
         for name, cell in glyphs.items():
             if 0 <= cell.line < stage.lines and name not in states:
@@ -145,7 +148,7 @@ class SetView(Widget):
             elif 0 <= cell.line < stage.lines:
                 shape = level_shape(states[name].level)
                 shape = f"[{shape}]" if name in self.chosen else f" {shape} "
-                lines[cell.line].append(Mark(cell.column - 1, shape, _glow(states[name])))
+                lines[cell.line].append(Mark(cell.column - 1, shape, glow(states[name], most, words)))
         for one in place_words(floor, glyphs, texts):
             style = words if one.about in states else thing
             lines[one.start.line].append(Mark(one.start.column, one.text, style))
@@ -172,12 +175,27 @@ def _texts(state: FixtureState) -> tuple[str, ...]:
     )
 
 
-def _glow(state: FixtureState) -> Style:
-    """Return the light's colour, as bright as its level, with a glyph that can be read on it."""
-    red, green, blue = (part * state.level**0.5 for part in state.screen_colour)
+def glow(state: FixtureState, most: float, words: Style) -> Style:
+    """Return the light's colour, as bright as its level but no brighter than `most`, with a glyph to be read on it.
+
+    At 0 it has no colour of its own. Below 1 the glyph is no brighter than words are.
+    """
+    if most <= 0:
+        return words + Style(bold=True)
+    red, green, blue = (min(max(part * state.level**0.5, 16 / 255), 1.0) for part in state.screen_colour)
+    if most < 1:
+        red, green, blue = capped((red, green, blue), most)
+        style = Style(bgcolor=_color((red, green, blue)))
+        return Style(color="black") + style if relative_luminance((red, green, blue)) > most / 3 else words + style
     glyph = "black" if 0.3 * red + 0.59 * green + 0.11 * blue > 0.5 else "white"
-    return Style.parse(f"{glyph} on #{_byte(red):02x}{_byte(green):02x}{_byte(blue):02x}")
+    return Style(color=glyph, bgcolor=_color((red, green, blue)))
 
 
-def _byte(part: float) -> int:
-    return min(max(round(part * 255), 16), 255)
+def capped(colour: Rgb, most: float) -> Rgb:
+    """Return a screen colour with its light brought down in proportion, so that white has a luminance of `most`."""
+    red, green, blue = (part * most for part in light_of_screen_colour(colour))
+    return screen_colour_of_light((red, green, blue))
+
+
+def _color(colour: Rgb) -> str:
+    return "#" + "".join(f"{int(part * 255 + (0.5 if part < 1 else 0)):02x}" for part in colour)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from itertools import groupby
 from typing import ClassVar
@@ -17,11 +17,10 @@ from textual.reactive import reactive
 from textual.strip import Strip
 from textual.widget import Widget
 
-from cuedeck.report.lane_marks import Marks
+from cuedeck.report.lane_scale import LaneScale
 from cuedeck.report.picture import (
     LONGEST_LABEL,
     LONGEST_NAME,
-    LaneScale,
     PictureRow,
     column_of,
     one_cell_each,
@@ -35,7 +34,7 @@ from cuedeck.timeline.timeline import Timeline
 from cuedeck.tui.rehearsal import Moment
 from cuedeck.tui.segments import runs
 from cuedeck.tui.sizes import Share
-from cuedeck.tui.words import clipped, scale_text
+from cuedeck.tui.words import clipped
 
 FEWEST_LABEL_CELLS = 12
 MOST_LABEL_CELLS = 26
@@ -62,8 +61,8 @@ class ShotView(Widget):
         "shot-view--chosen",
     }
 
-    marks: reactive[Marks] = reactive(dict)
-    """The signs in the lanes."""
+    marks: reactive[Mapping[str, str]] = reactive(dict)
+    """The signs of each light, one for each column of its lane; blank where there is none."""
     moment: reactive[Moment | None] = reactive(None, repaint=False)
     """What is to be seen."""
     first_lane: reactive[int] = reactive(0)
@@ -114,6 +113,7 @@ class ShotView(Widget):
         self._names: list[str] = []
         """The lights, whole: labels are shortened."""
         self._fixtures: dict[str, PatchedFixture] = {}
+        self._whole_names: dict[str, str] = {}
         self._scale = LaneScale.PERCENT
         self._dragged: str | None = None
         self._dragged_to: int | None = None
@@ -134,6 +134,7 @@ class ShotView(Widget):
         self._cue_columns = {cue.name: column_of(cue.start_s, timeline.length_s, cells) for cue in timeline.cues}
         self._names = [fixture.name for fixture in plan.patch.lights]
         self._fixtures = {fixture.name: fixture for fixture in plan.patch.lights}
+        self._whole_names = {shorten(name, LONGEST_LABEL): name for name in self._fixtures}
         self.styles.height = share.shot_lines
         self.first_lane = min(self.first_lane, self._last_first_lane)
         self._follow()
@@ -263,15 +264,13 @@ class ShotView(Widget):
 
     def _with_signs(self, row: PictureRow) -> str:
         """Return a lane with its signs, each where it begins and then now and again."""
-        signs = self.marks.get(row.label, ()) if row.kind == "light" and row.label else ()
-        if not signs:
+        signs = self.marks.get(self._whole_names.get(row.label, ""), "") if row.kind == "light" and row.label else ""
+        if not signs.strip():
             return row.text
         cells = list(row.text)
-        drawn, last = -SIGN_CELLS, -2
-        for column, sign in sorted(signs):
-            if column < len(cells) and (column > last + 1 or column - drawn >= SIGN_CELLS):
-                cells[column], drawn = sign, column
-            last = column
+        for sign, part in groupby(range(min(len(signs), len(cells))), key=signs.__getitem__):
+            for column in list(part)[::SIGN_CELLS] if sign != " " else ():
+                cells[column] = sign
         return "".join(cells)
 
     def _cues_row(self, row: PictureRow, style: Style, head: Style, chosen: Style) -> Iterator[Segment]:
@@ -299,7 +298,7 @@ class ShotView(Widget):
             lit = [state for state in self.moment.states if state.name in self._fixtures]
             dimmers = {state.name: self._fixtures[state.name].dimmer for state in lit}
             self._levels = {
-                shorten(one.name, LONGEST_LABEL): scale_text(dimmers[one.name], one.level, self._scale) for one in lit
+                shorten(one.name, LONGEST_LABEL): self._scale.level(one.level, dimmers[one.name]) for one in lit
             }
 
     @property
@@ -349,7 +348,7 @@ class ShotView(Widget):
             return f"{set_cell_size(clipped(row.label, room - LEVEL_CELLS), room - LEVEL_CELLS)}{level:>{LEVEL_CELLS}}"
         label = row.label
         if row.kind == "time" and self._scale is not LaneScale.PERCENT:
-            label = f"lanes in {self._scale}"
+            label = self._scale.words
         if row.kind == "time" and self._last_first_lane:
             count = len(self._lights) // self._share.lane_lines
             last = self.first_lane + self._lanes_in_view

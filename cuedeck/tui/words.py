@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import numpy as np
 from rich.cells import cell_len, set_cell_size
 
-from cuedeck.report.picture import LaneScale
+from cuedeck.report.lane_scale import percent_text
 from cuedeck.rig.dimmer import Dimmer
 from cuedeck.rig.state import FixtureState
 from cuedeck.show.model import Cue
@@ -27,9 +27,7 @@ LEVEL_SHAPES = "○◔◑◕●"
 
 def level_text(level: float) -> str:
     """Return a level 0 to 1 in whole percent; what is not quite out or full is not called so."""
-    if 0 < level < 0.005:
-        return "<1 %"
-    return f"{min(round(level * 100), 99) if level < 1 else 100} %"
+    return percent_text(level)
 
 
 def stops_text(light: float) -> str:
@@ -46,14 +44,6 @@ def light_text(light: float) -> str:
 def light_of(dimmer: Dimmer, level: float) -> float:
     """Return how much of its full light a light gives at a control value, 0 to 1."""
     return float(dimmer.light_from_control(np.array([level]))[0])
-
-
-def scale_text(dimmer: Dimmer, level: float, scale: LaneScale) -> str:
-    """Return a level in the few characters beside a lane, in what the lanes show."""
-    if scale is LaneScale.PERCENT:
-        return level_text(level)
-    light = light_of(dimmer, level)
-    return stops_text(light).removesuffix(" stop") if scale is LaneScale.STOPS else level_text(light)
 
 
 def level_shape(level: float) -> str:

@@ -7,13 +7,16 @@ from typing import Any
 
 import pytest
 from textual.pilot import Pilot
+from textual.theme import Theme
 
 from cuedeck.clock import ManualClock
 from cuedeck.player.messages import LastTake, OutputState, Snapshot, packed
+from cuedeck.report.lane_scale import LaneScale
 from cuedeck.tui.app import CuedeckApp
-from cuedeck.tui.look import LIGHT
+from cuedeck.tui.look import LIGHT, NIGHT, PLAIN
 from cuedeck.tui.player_line import PlayerNews
 from cuedeck.tui.player_link import News, Reached
+from cuedeck.tui.shot_view import ShotView
 from tests.tui.shows import opened
 
 SMALL, LARGE = (80, 24), (120, 40)
@@ -48,6 +51,29 @@ def test_the_light_theme(snap_compare: Any) -> None:
         await pilot.press("end")
 
     assert snap_compare(screen(), run_before=lighten, terminal_size=SMALL)
+
+
+@pytest.mark.parametrize("theme", [NIGHT, PLAIN], ids=["night", "plain"])
+def test_the_themes_for_a_dark_set_and_for_16_colours(snap_compare: Any, theme: Theme) -> None:
+    """Embers, and the terminal's own colours."""
+
+    async def change(pilot: Pilot[None]) -> None:
+        pilot.app.theme = theme.name
+        await pilot.press("end")
+
+    assert snap_compare(screen(), run_before=change, terminal_size=SMALL)
+
+
+@pytest.mark.parametrize("scale", [LaneScale.STOPS, LaneScale.LIGHT], ids=["stops", "light"])
+@pytest.mark.parametrize("size", [SMALL, LARGE], ids=["80x24", "120x40"])
+def test_lanes_of_light(snap_compare: Any, size: tuple[int, int], scale: LaneScale) -> None:
+    """The scale is said where the time is."""
+
+    async def change(pilot: Pilot[None]) -> None:
+        await pilot.press("end")
+        pilot.app.query_one(ShotView).scale = scale
+
+    assert snap_compare(screen(), run_before=change, terminal_size=size)
 
 
 OUTPUTS = (OutputState(name="serial:/dev/line", lost="it was pulled"), OutputState(name="sacn", refresh_hz=40.0))
