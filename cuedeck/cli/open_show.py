@@ -39,7 +39,7 @@ def run(options: argparse.Namespace) -> int:
     from cuedeck.draft.nudges import Nudges
     from cuedeck.folder.draft_files import DraftFiles
     from cuedeck.folder.folder import ShowFolder
-    from cuedeck.takes.store import TakeStore, TakesUnreadable, slate
+    from cuedeck.takes.store import TAKES_FILE, TakeStore, TakesUnreadable, slate
     from cuedeck.tui.app import CuedeckApp
 
     # Textual reads the one and draws on the other.
@@ -66,7 +66,16 @@ def run(options: argparse.Namespace) -> int:
             return ""  # a rehearsal needs no takes; `shoot` and `takes` say what is wrong with them
 
     app = CuedeckApp(
-        folder.name, saved, MonotonicClock(), next_slate, speed, folder.path, targets, files, is_watching=options.watch
+        folder.name,
+        saved,
+        MonotonicClock(),
+        next_slate,
+        speed,
+        folder.path,
+        targets,
+        files,
+        is_watching=options.watch,
+        open_takes=lambda: TakeStore(folder.path, create=(folder.path / TAKES_FILE).exists()),
     )
     if recovery is not None:
         app.recovered(recovery.names, opened, Nudges.of_plain(recovery.nudges))

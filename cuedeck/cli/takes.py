@@ -16,7 +16,8 @@ if TYPE_CHECKING:
 
 NAME = "takes"
 EXPORT = "export"
-HELP = "list the takes of a show, or export the packets of one"
+CIRCLE, REJECT, UNMARK, NOTE = "circle", "reject", "unmark", "note"
+HELP = "list the takes of a show, circle or reject one, write a note to it, or export its packets"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -27,15 +28,30 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     export = actions.add_parser(EXPORT, help="write the recorded packets of a take to a .npz or .csv file")
     export.add_argument("slate", metavar="SLATE", help="the take, such as 1-A")
     export.add_argument("--out", metavar="FILE", required=True, type=Path, help="FILE.npz or FILE.csv")
-    parser.usage = f"{parser.prog} [-h] [--json] [SHOW] [{EXPORT} SLATE --out FILE]"
+    for name, text in (
+        (CIRCLE, "circle a take: it is to be used"),
+        (REJECT, "reject a take: it is not to be used"),
+        (UNMARK, "take a circle or a rejection back"),
+        (NOTE, "write a note to a take; without a text, take it away"),
+    ):
+        action = actions.add_parser(name, help=text)
+        action.add_argument("slate", metavar="SLATE", help="the take, such as 1-A")
+        if name == NOTE:
+            action.add_argument("text", metavar="TEXT", nargs="*", help="the note")
+    actions_text = f"{EXPORT} SLATE --out FILE | {CIRCLE} SLATE | {REJECT} SLATE | {UNMARK} SLATE | {NOTE} SLATE TEXT"
+    parser.usage = f"{parser.prog} [-h] [--json] [SHOW] [{actions_text}]"
 
 
 def run(options: argparse.Namespace) -> int:
     """List the takes, or export one."""
     from cuedeck.folder.folder import ShowFolder
-    from cuedeck.takes.store import TakeStore
+    from cuedeck.takes.store import TAKES_FILE, TakeStore
 
-    with TakeStore(ShowFolder(options.show).path) as store:
+    folder = ShowFolder(options.show).path
+    if options.action in (CIRCLE, REJECT, UNMARK, NOTE):
+        with TakeStore(folder, create=(folder / TAKES_FILE).exists()) as store:
+            return _mark(store, options)
+    with TakeStore(folder) as store:
         if options.action == EXPORT:
             return _export(store, options.slate, options.out)
         takes = store.takes()
@@ -48,6 +64,31 @@ def run(options: argparse.Namespace) -> int:
     return exits.DONE
 
 
+def _mark(store: TakeStore, options: argparse.Namespace) -> int:
+    """Circle or reject a take, or write a note to it, and say so."""
+    from cuedeck.takes.store import Mark
+
+    take = _found(store, options.slate)
+    if options.action == NOTE:
+        store.set_note(take, " ".join(options.text))
+        print(f"take {take.slate}: {' '.join(options.text) or 'no note'}")
+        return exits.DONE
+    mark = {CIRCLE: Mark.CIRCLED, REJECT: Mark.REJECTED, UNMARK: Mark.NONE}[options.action]
+    store.set_mark(take, mark)
+    print(f"take {take.slate} is {mark or 'neither circled nor rejected'}")
+    return exits.DONE
+
+
+def _found(store: TakeStore, slate: str) -> Take:
+    take = store.find(slate)
+    if take is None:
+        known = ", ".join(one.slate for one in store.takes()[-8:])
+        raise Refusal(
+            f"there is no take '{slate}': {f'the last ones are {known}' if known else 'none has been shot yet'}"
+        )
+    return take
+
+
 def _print_table(takes: list[Take]) -> None:
     print(f"{'slate':8} {'started (UTC)':20} {'packets':>13}  {'status':10} {'worst late':>10}  {'sha256':12}  fired")
     for take in takes:
@@ -57,6 +98,8 @@ def _print_table(takes: list[Take]) -> None:
         fired = "".join(f"  {one.cue}@{one.packet}" for one in take.fired)
         fired += f"  speed {take.speed}" if take.speed != 1 else ""
         fired += "  axes live" if take.axes_live else ""
+        fired += f"  {take.mark}" if take.mark else ""
+        fired += f"  “{take.note}”" if take.note else ""
         row = f"{take.slate:8} {started:20} {sent:>13}  {_status(take):10} {worst:>10}  {take.sha256[:12]:12}{fired}"
         print(row.rstrip())
 
@@ -81,6 +124,8 @@ def _as_data(take: Take) -> dict[str, object]:
         "chase": take.chase,
         "speed": str(take.speed),
         "axes_live": take.axes_live,
+        "mark": take.mark.value,
+        "note": take.note,
         "carried": [list(run) for run in take.carried],
     }
 
@@ -92,12 +137,7 @@ def _export(store: TakeStore, slate: str, out: Path) -> int:
     from cuedeck.takes.carried import numbers_of
     from cuedeck.timeline.timeline import packet_times_s
 
-    take = store.find(slate)
-    if take is None:
-        known = ", ".join(one.slate for one in store.takes()[-8:])
-        raise Refusal(
-            f"there is no take '{slate}': {f'the last ones are {known}' if known else 'none has been shot yet'}"
-        )
+    take = _found(store, slate)
     numbers = [part for part, _ in store.blocks(take)]
     every = np.concatenate(numbers) if numbers else np.array([], dtype=np.int64)
     carried = numbers_of(take.carried)[: len(every)] if take.carried else None

@@ -129,6 +129,16 @@ def only_lit(patch: Patch, levels: Values, names: Iterable[str]) -> Values:
     return lit
 
 
+def found_levels(patch: Patch, name: str) -> Values:
+    """Return levels, shape (parameters,), with one light full and in its own white, and all others out."""
+    levels = patch.defaults
+    for fixture in patch.lights:
+        levels[fixture.columns["intensity"]] = 1.0 if fixture.name == name else 0.0
+        if fixture.name == name and not fixture.has_own_dimmer:
+            levels[[fixture.columns[emitter] for emitter in fixture.emitters]] = 1.0
+    return levels
+
+
 def cue_of_light(plan: ShotPlan, timeline: Timeline, light: str, at_s: Fraction) -> tuple[str, str] | None:
     """Return the cue that moved a light last at a time, and its look; None where none has."""
     fixture = next((one for one in plan.patch.lights if one.name == light), None)

@@ -13,9 +13,7 @@ import json
 import sqlite3
 import zlib
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime
-from enum import StrEnum
 from fractions import Fraction
 from pathlib import Path
 
@@ -24,134 +22,32 @@ import numpy.typing as npt
 
 from cuedeck.errors import Refusal
 from cuedeck.output.base import Line
-from cuedeck.takes.carried import Run, read_runs, written_runs
+from cuedeck.takes.carried import written_runs
+from cuedeck.takes.schema import STEPS
+from cuedeck.takes.take import Lateness, Mark, Status, Take, slate, take_of
 from cuedeck.takes.times import PacketTimes, from_blob, to_blob
 from cuedeck.timeline.plan import FiredCue
 
 TAKES_FILE = "takes.sqlite"
-_STEPS = (
-    """
-create table take (
-    id integer primary key,
-    shot text not null,
-    number integer not null,
-    started_utc text not null,
-    refresh text not null,
-    universes text not null,
-    slots_sent integer not null,
-    packets_due integer not null,
-    outputs text not null,
-    fired text not null default '[]',
-    status text not null default 'rolling',
-    packets_sent integer not null default 0,
-    sha256 text not null default '',
-    lateness_ms text not null default '',
-    unique (shot, number)
-);
-create table packets (
-    take integer not null references take(id),
-    first integer not null,
-    numbers blob not null,
-    sent_ns blob not null,
-    slots blob not null,
-    primary key (take, first)
-) without rowid;
-""",
-    """
-alter table take add column chase text not null default '';
-alter table take add column carried text not null default '';
-""",
-    """
-alter table take add column speed text not null default '1';
-alter table take add column axes_live integer not null default 0;
-""",
-    """
-alter table packets add column due_ns blob;
-alter table packets add column carried blob;
-""",
-)
-"""What brings a file from each version to the next; an empty one is of version 0."""
+LONGEST_NOTE = 500
+"""Characters of a note."""
 Slots = npt.NDArray[np.uint8]
+__all__ = [
+    "LONGEST_NOTE",
+    "TAKES_FILE",
+    "Lateness",
+    "Mark",
+    "Status",
+    "Take",
+    "TakeStore",
+    "TakesUnreadable",
+    "digest",
+    "slate",
+]
 
 
 class TakesUnreadable(Refusal):
     """The file of takes cannot be used. The message says why."""
-
-
-class Status(StrEnum):
-    """How a take ended."""
-
-    ROLLING = "rolling"
-    """It runs, or its program was killed."""
-    COMPLETE = "complete"
-    """Every packet went out on every output."""
-    INCOMPLETE = "incomplete"
-    """It ran to its end, and packets were missed or an output was lost."""
-    CUT = "cut"
-    """It was stopped before its end."""
-    LOST = "lost"
-    """Its program was killed; what it had written until then is kept."""
-
-
-@dataclass(frozen=True)
-class Lateness:
-    """How late packets left, in milliseconds."""
-
-    median_ms: float
-    p99_ms: float
-    worst_ms: float
-
-    @classmethod
-    def of(cls, late_ns: Sequence[int]) -> Lateness:
-        """Return the figures of a list of nanoseconds; zeros where it is empty."""
-        if not late_ns:
-            return cls(0.0, 0.0, 0.0)
-        median, p99, worst = (float(value) for value in np.percentile(np.array(late_ns) / 1e6, [50, 99, 100]))
-        return cls(median, p99, worst)
-
-    def __str__(self) -> str:
-        return f"median {self.median_ms:.3f} ms, p99 {self.p99_ms:.3f} ms, worst {self.worst_ms:.3f} ms"
-
-
-@dataclass(frozen=True)
-class Take:
-    """One take as the store knows it."""
-
-    id: int
-    shot: str
-    number: int
-    started_utc: str
-    refresh_hz: Fraction
-    universes: tuple[int, ...]
-    packets_due: int
-    packets_sent: int
-    outputs: tuple[str, ...]
-    fired: tuple[FiredCue, ...]
-    status: Status
-    sha256: str
-    lateness: Lateness | None
-    chase: str
-    """The source of the timecode that it followed, or nothing."""
-    carried: tuple[Run, ...]
-    """Which packets of the shot the sent ones were, where it followed timecode."""
-    speed: Fraction = Fraction(1)
-    """How many times as fast as it is written the shot ran."""
-    axes_live: bool = False
-    """Whether the cues tied to positions were fired by the rig itself, and not by the move on file."""
-
-    @property
-    def slate(self) -> str:
-        """What the clapper says: shot and letter."""
-        return slate(self.shot, self.number)
-
-
-def slate(shot: str, number: int) -> str:
-    """Return the slate of the n-th take of a shot, counted from 1: 1-A, ... 1-Z, 1-AA."""
-    letters = ""
-    while number > 0:
-        number, rest = divmod(number - 1, 26)
-        letters = chr(ord("A") + rest) + letters
-    return f"{shot}-{letters}"
 
 
 def digest(blocks: Iterable[Slots]) -> str:
@@ -168,7 +64,7 @@ class TakeStore:
     def __init__(self, folder: Path, *, create: bool = False) -> None:
         self.path = folder / TAKES_FILE
         self._database: sqlite3.Connection | None = None
-        self._version = len(_STEPS)
+        self._version = len(STEPS)
         if not create and not self.path.exists():
             return
         try:
@@ -187,10 +83,10 @@ class TakeStore:
     def _prepare(self, database: sqlite3.Connection) -> None:
         database.execute("begin immediate")
         try:
-            for step in _STEPS[self._version_of(database) :]:
+            for step in STEPS[self._version_of(database) :]:
                 for statement in step.split(";"):
                     database.execute(statement)
-            database.execute(f"pragma user_version = {len(_STEPS)}")
+            database.execute(f"pragma user_version = {len(STEPS)}")
             database.execute("commit")
         except TakesUnreadable:
             database.execute("rollback")
@@ -234,6 +130,7 @@ class TakeStore:
         """The columns of a take; a file that is only read may lack those that came since."""
         later = "chase, carried" if self._version > 1 else "'', ''"
         later += ", speed, axes_live" if self._version > 2 else ", '1', 0"
+        later += ", mark, note" if self._version > 4 else ", '', ''"
         return (
             "id, shot, number, started_utc, refresh, universes, packets_due,"
             f" packets_sent, outputs, fired, status, sha256, lateness_ms, {later}"
@@ -245,7 +142,7 @@ class TakeStore:
         (tables,) = database.execute("select count(*) from sqlite_master").fetchone()
         if version == 0 and tables:
             raise TakesUnreadable(f"{self.path} holds something other than takes: move it away, and a new one is made")
-        if version > len(_STEPS):
+        if version > len(STEPS):
             raise TakesUnreadable(f"{self.path} was written by a newer cuedeck: install that version, or move the file")
         return int(version)
 
@@ -277,7 +174,7 @@ class TakeStore:
             return []
         with self._in_words():
             rows = self._database.execute(f"select {self._columns} from take order by id").fetchall()  # noqa: S608
-        return [_take(row) for row in rows]
+        return [take_of(row) for row in rows]
 
     def find(self, wanted: str) -> Take | None:
         """Return the take with a slate, in capitals or not, or None."""
@@ -422,6 +319,19 @@ class TakeStore:
         with self._in_words():
             return self._connection().execute(query, (take.id,)).fetchall()
 
+    def set_mark(self, take: Take, mark: Mark) -> None:
+        """Circle a take, reject it, or take that back. Raises TakesUnreadable."""
+        with self._in_words():
+            self._connection().execute("update take set mark = ? where id = ?", (mark.value, take.id))
+
+    def set_note(self, take: Take, note: str) -> None:
+        """Write a note to a take, in place of the one that stood there. Raises Refusal."""
+        text = " ".join(note.split())
+        if len(text) > LONGEST_NOTE or not text.isprintable():
+            raise Refusal(f"a note is at most {LONGEST_NOTE} characters that print: write a shorter one")
+        with self._in_words():
+            self._connection().execute("update take set note = ? where id = ?", (text, take.id))
+
     def discard(self, take: Take) -> None:
         """Forget a take that never rolled, so that the next one gets its letter."""
         with self._in_words():
@@ -451,26 +361,3 @@ def _connected(where: Path | str) -> sqlite3.Connection:
     """Return a connection to a path, or to an address of a file as text."""
     is_uri = isinstance(where, str)
     return sqlite3.connect(where, uri=is_uri, timeout=5, check_same_thread=False, isolation_level=None)
-
-
-def _take(row: Sequence[str]) -> Take:
-    lateness = json.loads(row[12]) if row[12] else None
-    return Take(
-        id=int(row[0]),
-        shot=row[1],
-        number=int(row[2]),
-        started_utc=row[3],
-        refresh_hz=Fraction(row[4]),
-        universes=tuple(json.loads(row[5])),
-        packets_due=int(row[6]),
-        packets_sent=int(row[7]),
-        outputs=tuple(json.loads(row[8])),
-        fired=tuple(FiredCue(cue, packet) for cue, packet in json.loads(row[9])),
-        status=Status(row[10]),
-        sha256=row[11],
-        lateness=Lateness(*lateness) if lateness else None,
-        chase=row[13],
-        carried=read_runs(row[14]),
-        speed=Fraction(row[15]),
-        axes_live=bool(row[16]),
-    )

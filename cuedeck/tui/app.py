@@ -33,16 +33,17 @@ from cuedeck.tui.cue_panel import CuePanel
 from cuedeck.tui.key_screen import KeyScreen
 from cuedeck.tui.keys import ALL_KEYS, EDIT_ACTIONS, KEYS, PLACE_KEYS, PLACE_OF_ACTION, PLAYER_ACTIONS, SHOT_KEYS
 from cuedeck.tui.lines import EndsLine
-from cuedeck.tui.list_app import ListApp
 from cuedeck.tui.look import DARK_VARIABLES, LIGHT_VARIABLES, theme_for, themes
 from cuedeck.tui.player_link import PlayerLink
 from cuedeck.tui.player_side import PlayerSide
 from cuedeck.tui.rehearsal import Moment, Rehearsal
+from cuedeck.tui.rig_screen import RigScreen, RigView
 from cuedeck.tui.selection import Place
 from cuedeck.tui.set_view import SetView
 from cuedeck.tui.shot_view import ShotView
 from cuedeck.tui.sizes import share_lines
 from cuedeck.tui.status import hints, state_text
+from cuedeck.tui.take_app import OpenTakes, TakeApp
 from cuedeck.tui.words import LONGEST_TEXT, axes_texts, clipped, light_of, shot_text, without_markup
 
 MOVING_ACTIONS = (
@@ -57,7 +58,7 @@ MOST_MARKED = 1_000_000
 """Packets times lights of a shot that is looked through for signs: some seconds of work in a thread."""
 
 
-class CuedeckApp(ListApp):
+class CuedeckApp(TakeApp):
     """Builds and rehearses the shots of one show, with a simulator or the rig, and follows the show's player."""
 
     TITLE = "cuedeck"
@@ -78,6 +79,7 @@ class CuedeckApp(ListApp):
         files: DraftFiles | None = None,
         *,
         is_watching: bool = False,
+        open_takes: OpenTakes | None = None,
     ) -> None:
         """Without a folder there is no player; `to` names the outputs, as the user wrote them.
 
@@ -87,6 +89,7 @@ class CuedeckApp(ListApp):
         side = None if folder is None else PlayerSide(PlayerLink(folder), to, dark)
         super().__init__(side, Draft(opened), files, is_watching=is_watching)
         self.clock = clock
+        self.open_takes = open_takes
         self.base_speed = self.rehearsal_speed = speed
         self.scale = LaneScale.PERCENT
         self._folder_name = folder_name
@@ -111,6 +114,7 @@ class CuedeckApp(ListApp):
     def compose(self) -> ComposeResult:
         """Yield the screen from top to bottom."""
         yield self._top
+        yield self.banner
         yield self.notice
         yield self.player_line
         yield self._shot
@@ -119,6 +123,7 @@ class CuedeckApp(ListApp):
             yield self._cues
         yield Static(id="nothing")
         yield self._status
+        yield self.said
         yield self.prompt
 
     def on_mount(self) -> None:
@@ -293,6 +298,48 @@ class CuedeckApp(ListApp):
                 without_markup(f"shot {name}"), without_markup(title), partial(self.action_show_shot, name)
             )
 
+    # The rig.
+
+    def action_rig(self) -> None:
+        """Show the rig."""
+        view = self._rig_view()
+        if view is not None:
+            self.push_screen(RigScreen(view, self.selection.light, can_edit=self.can_edit))
+
+    def _rig_view(self) -> RigView | None:
+        rehearsal = self.rehearsal
+        if rehearsal is None:
+            return None
+        snapshot = None if self.player is None else self.player.snapshot
+        patch = rehearsal.plan.patch
+        slots = self.player.slots if self.player is not None else b""
+        universes: Sequence[int] = snapshot.universes if snapshot is not None and slots else patch.universes
+        if not slots:
+            slots = rehearsal.slots().tobytes()
+        return RigView(self.draft.opened, rehearsal.moment().states, universes, slots, snapshot)
+
+    def draw_rig(self) -> None:
+        """Draw the rig screen, where it is shown."""
+        screen, view = self.screen, None
+        if isinstance(screen, RigScreen):
+            view = self._rig_view()
+            if view is not None:
+                screen.show(view)
+
+    def on_rig_screen_edit_made(self, message: RigScreen.EditMade) -> None:
+        """Make the edit."""
+        self.edit(lambda: message.edit)
+        self.draw_rig()
+
+    def on_rig_screen_light_found(self, message: RigScreen.LightFound) -> None:
+        """Light a fixture alone and full, on the line too; or end that."""
+        if self.rehearsal is not None:
+            self.rehearsal.found = message.name
+            self.rehearsal.hears_line = False
+            self.draw_moment()
+            self.stand_on_line()
+            self.draw_rig()
+
     # What is drawn.
 
     def show_shot(self, name: str, speed: Fraction) -> None:
@@ -359,6 +406,8 @@ class CuedeckApp(ListApp):
         if self.rehearsal is None:
             return
         moment = self.rehearsal.moment()
+        if len(self.screen_stack) > 1:
+            self.call_later(self.draw_rig)
         self._timer.resume() if moment.is_running and not self.rehearsal.is_led else self._timer.pause()
         self._shot.moment = self._set.moment = moment
         self._show_panel(self.rehearsal, moment)
@@ -397,7 +446,7 @@ class CuedeckApp(ListApp):
         if self.selection.place is Place.CUES and self.cue is not None:
             started = next((one for one in rehearsal.timeline.cues if one.name == self.cue.cue), None)
             most = 0.0 if started is None else largest_step(rehearsal.timeline, started)
-            words = f"largest step a packet {most:.2f} stop" if most else ""
+            words = f"{most:.2f} stop a packet at most" if most else ""
             return cue_card(rehearsal.plan, self.cue, self.selection, width, words)
         state = next((state for state in moment.states if state.name == self.selection.light), None)
         if self.selection.place is not Place.LIGHTS or state is None:

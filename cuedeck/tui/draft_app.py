@@ -28,6 +28,7 @@ from cuedeck.timeline.opening import OpenedShow
 from cuedeck.tui.player_app import PlayerApp
 from cuedeck.tui.player_side import PlayerSide
 from cuedeck.tui.prompt import Prompt, Question
+from cuedeck.tui.said import Said
 from cuedeck.tui.selection import Place, Selection
 
 FOREIGN = "changes made by another program"
@@ -53,6 +54,7 @@ class DraftApp(PlayerApp):
         """Whether this window only looks on."""
         self.selection = Selection()
         self.prompt = Prompt(id="prompt")
+        self.said = Said(id="said")
         self._contested: int | None = None
         """The step of another program's changes that contradict ours."""
 
@@ -108,7 +110,7 @@ class DraftApp(PlayerApp):
 
     def say(self, text: str, *, is_warning: bool = False) -> None:
         """Say something for some seconds."""
-        self.notify(text, severity="warning" if is_warning else "information", markup=False, timeout=6)
+        self.said.say(text, self.size.width, is_warning=is_warning)
 
     def ask(self, question: Question) -> None:
         """Ask for a value in the line at the bottom."""

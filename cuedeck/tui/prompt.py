@@ -29,6 +29,8 @@ class Question:
     """How it can be written."""
     answer: Callable[[str], None]
     """What to do with the text; raises Refusal where it cannot be read."""
+    check: Callable[[str], str] | None = None
+    """What is to be said of the text while it is being typed."""
 
 
 class Prompt(Horizontal):
@@ -77,10 +79,12 @@ class Prompt(Horizontal):
         line.focus()
         line.action_select_all() if question.value else None
 
-    def on_input_changed(self) -> None:
-        """Forget what was wrong before."""
-        if self._question is not None:
-            self._say(self._question.hint)
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Say what the text means so far, and forget what was wrong before."""
+        event.stop()
+        question = self._question
+        if question is not None:
+            self._say(question.hint if question.check is None else question.check(event.value))
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Take the value, where it can be read."""

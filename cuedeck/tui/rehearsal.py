@@ -11,7 +11,7 @@ from fractions import Fraction
 import numpy as np
 import numpy.typing as npt
 
-from cuedeck.draft.nudges import only_lit
+from cuedeck.draft.nudges import found_levels, only_lit
 from cuedeck.output.base import Packet
 from cuedeck.output.simulator import Simulator
 from cuedeck.player.messages import Snapshot
@@ -63,6 +63,8 @@ class Rehearsal:
         """The span that a run goes round in; None where it runs to the end."""
         self.alone: frozenset[str] | None = None
         """The lights that are seen alone, all others being out; None where all are seen."""
+        self.found: str | None = None
+        """The light that is lit alone, full, to find it."""
         self._compiled: Timeline | None = None
         self._before: Timeline | None = None
         self.simulator = Simulator(plan.patch)
@@ -151,8 +153,10 @@ class Rehearsal:
             until_s = packet / self.plan.refresh_hz
             timeline = self._before = self.plan.timeline(self.fired, like=self._before, until_s=until_s)
         slots: npt.NDArray[np.uint8] = timeline.slots([packet])
-        if self.alone is not None:
-            patch = self.plan.patch
+        patch = self.plan.patch
+        if self.found is not None:
+            slots = patch.encode(found_levels(patch, self.found)[None])
+        elif self.alone is not None:
             slots = patch.encode(only_lit(patch, patch.decode(slots), self.alone))
         return np.asarray(slots[0])
 
