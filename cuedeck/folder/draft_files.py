@@ -74,6 +74,8 @@ class Saved:
     """What was edited is on the disk."""
 
     names: tuple[str, ...]
+    commands: int
+    """How many commands of the screen it holds."""
 
 
 @dataclass(frozen=True)
@@ -357,7 +359,7 @@ class DraftFiles:
         for name in changed:
             self._folder.stamps[name] = self._folder.stamp(name)
         self._renew_journal()
-        self._hear(Saved(tuple(changed)))
+        self._hear(Saved(tuple(changed), self._done))
         self._is_unchecked = True
 
     def _lend(self, changes: FilesChanges, then: Callable[[str], object]) -> None:

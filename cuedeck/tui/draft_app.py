@@ -10,6 +10,7 @@ from textual.message import Message
 
 from cuedeck.draft.draft import Draft, files_of
 from cuedeck.draft.edit import Edit
+from cuedeck.draft.looks import keep_in_look
 from cuedeck.draft.nudges import Nudges
 from cuedeck.errors import Refusal
 from cuedeck.folder.draft_files import (
@@ -45,6 +46,9 @@ class FilesNews(Message):
 class DraftApp(PlayerApp):
     """Edits a show."""
 
+    is_flipped = False
+    """Whether the stored look is shown, without the nudges."""
+
     def __init__(self, player: PlayerSide | None, draft: Draft, files: DraftFiles | None, *, is_watching: bool) -> None:
         super().__init__(player)
         self.draft = draft
@@ -55,6 +59,7 @@ class DraftApp(PlayerApp):
         self.selection = Selection()
         self.prompt = Prompt(id="prompt")
         self.said = Said(id="said")
+        self._takes_when_saved = False
         self._contested: int | None = None
         """The step of another program's changes that contradict ours."""
 
@@ -196,10 +201,56 @@ class DraftApp(PlayerApp):
             case ChangedOutside():
                 step = draft.take_in(FOREIGN, draft.opened)
                 files.take_in(step.number)
-            case Saved(names):
-                self.say(f"saved: {', '.join(names)}" if names else "there was nothing to save")
-            case NotSaved(what) | Told(what):
+            case Saved(names, commands):
+                self._after_save(names, is_newest=commands == files.asked)
+            case NotSaved(what):
+                self._takes_when_saved = False
                 self.say(what, is_warning=True)
+            case Told(what):
+                self.say(what, is_warning=True)
+
+    def _after_save(self, names: tuple[str, ...], *, is_newest: bool) -> None:
+        self.say(f"saved: {', '.join(names)}" if names else "there was nothing to save")
+        if is_newest:
+            self.draft.saved(self.draft.opened)
+        takes, self._takes_when_saved = self._takes_when_saved, False
+        if takes and self.draft.is_saved:
+            self.begin_take()
+        self.show_draft()
+
+    # Takes and runs on the line.
+
+    def action_take(self) -> None:
+        """Count down and take the shot, as it is saved: what is not saved yet is saved first."""
+        if self.draft.nudges:
+            looks = ", ".join(self.draft.nudges.looks)
+            self.say(
+                f"a nudge of look {looks} is in no look yet: k keeps it, backspace drops it; then t", is_warning=True
+            )
+        elif self.draft.is_saved or self.files is None:
+            self.begin_take()
+        elif self.is_contested:
+            self.action_save()  # which says what is to be said first
+        else:
+            self._takes_when_saved = True
+            self.files.save()
+
+    def begin_take(self) -> None:
+        """Count down and take the shot."""
+        super().action_take()
+
+    def run_shot(self) -> None:
+        """Run the shot on the line from the playhead, as it is edited."""
+        player, rehearsal = self.player, self.rehearsal
+        if player is None or rehearsal is None:
+            return
+        if self.files is None or (self.draft.is_saved and not self.draft.nudges) or self.is_flipped:
+            player.run(rehearsal)
+            return
+        nudges, opened = self.draft.nudges, self.draft.opened
+        kept = [change for look in nudges.looks for change in keep_in_look(opened, nudges, look).changes]
+        player.is_beginning = True
+        self.lend(kept, lambda name: player.run(rehearsal, lent=name))
 
     def _take_up(self, opened: OpenedShow, *, is_saved: bool) -> None:
         """Show what was read from the text: the same show, with its problems and places; or another program's."""

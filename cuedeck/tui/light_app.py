@@ -36,8 +36,6 @@ class LightApp(CueApp):
 
     scale: LaneScale
     """What the lanes show, and so what a nudge counts in."""
-    is_flipped = False
-    """Whether the stored look is shown, without the nudges."""
 
     @property
     def seen(self) -> OpenedShow:

@@ -11,6 +11,7 @@ from cuedeck.show.triggers import parse_trigger
 from cuedeck.show.units import UnitError
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.tui.light_app import LightApp
+from cuedeck.tui.player_link import News
 from cuedeck.tui.prompt import Question
 from cuedeck.tui.rehearsal import Loop
 from cuedeck.tui.selection import Place
@@ -27,6 +28,32 @@ class MovingApp(LightApp):
     """How many times as fast as it is written a take goes."""
     rehearsal_speed: Fraction
     """The same for a rehearsal, which may be slower."""
+
+    _goes_round = False
+    """Whether the rehearsal on the line is stopped only to begin its loop anew."""
+
+    def heard(self, news: News) -> None:
+        """Begin the loop anew where the rehearsal on the line has come to its end."""
+        super().heard(news)
+        player, rehearsal = self.player, self.rehearsal
+        if player is None or rehearsal is None or player.snapshot is None or rehearsal.loop is None:
+            self._goes_round = False
+        elif self._goes_round:
+            if not player.snapshot.shot and not player.is_beginning:
+                self._goes_round = False
+                rehearsal.go_to(rehearsal.loop.from_s)
+                self.run_shot()
+        elif player.is_rehearsing and player.can("stop_take") and player.snapshot.time_s >= rehearsal.loop.to_s:
+            self._goes_round = True
+            player.ask("stop_take")
+
+    def begin_take(self) -> None:
+        """Take the shot at the speed that was asked for, however slowly it was rehearsed."""
+        rehearsal = self.rehearsal
+        if rehearsal is not None and self.rehearsal_speed != self.base_speed:
+            self.rehearsal_speed = self.base_speed
+            self.show_shot(rehearsal.plan.name, self.base_speed)
+        super().begin_take()
 
     @abstractmethod
     def show_shot(self, name: str, speed: Fraction) -> None:

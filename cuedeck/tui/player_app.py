@@ -11,7 +11,7 @@ from textual.geometry import Size
 from cuedeck.player.messages import Ended, Snapshot
 from cuedeck.timeline.choosing import speed_of
 from cuedeck.tui.player_line import NoticeBox, PlayerLine, PlayerNews
-from cuedeck.tui.player_link import Reached
+from cuedeck.tui.player_link import News, Reached
 from cuedeck.tui.player_side import PlayerSide
 from cuedeck.tui.rehearsal import Rehearsal
 
@@ -76,7 +76,11 @@ class PlayerApp(App[None]):
             self.rehearsal.end_following()
         if isinstance(message.news, Ended):
             self.name_slate()
+        self.heard(message.news)
         self._draw_player()
+
+    def heard(self, news: News) -> None:
+        """Do what else is to be done with it; a handler of the same name in a class above would run beside this one."""
 
     def _follow(self, snapshot: Snapshot, player: PlayerSide) -> None:
         if self.rehearsal is None:
@@ -197,8 +201,13 @@ class PlayerApp(App[None]):
         if self.player.is_rehearsing:
             self.player.ask("stop_take")
         elif self.player.is_free:
-            self.player.run(self.rehearsal)
+            self.run_shot()
         return True
+
+    def run_shot(self) -> None:
+        """Run the shot on the line from the playhead."""
+        if self.player is not None and self.rehearsal is not None:
+            self.player.run(self.rehearsal)
 
     def stand_on_line(self) -> None:
         """Put the look at the playhead on the line, where that is where rehearsals go."""

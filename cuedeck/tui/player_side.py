@@ -96,12 +96,16 @@ class PlayerSide:
         """Count down and take the shot."""
         self._begin(rehearsal, count_s=COUNT_S)
 
-    def run(self, rehearsal: Rehearsal) -> None:
-        """Run the shot on the line from the playhead."""
+    def run(self, rehearsal: Rehearsal, lent: str | None = None) -> None:
+        """Run the shot on the line from the playhead, as its show was lent to the player where it was."""
         packet, fired = rehearsal.place_to_run_from()
         self.has_light_of_rehearsal = True
         self._begin(
-            rehearsal, is_rehearsal=True, from_packet=packet, fired=tuple((one.cue, one.packet) for one in fired)
+            rehearsal,
+            is_rehearsal=True,
+            from_packet=packet,
+            fired=tuple((one.cue, one.packet) for one in fired),
+            lent=lent,
         )
 
     def _begin(self, rehearsal: Rehearsal, **how: object) -> None:

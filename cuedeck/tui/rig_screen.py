@@ -61,7 +61,8 @@ class RigScreen(Screen[None]):
 
     BINDINGS: ClassVar[list[BindingType]] = [*RIG_KEYS]
     DEFAULT_CSS = """
-    RigScreen DataTable { height: 1fr; max-height: 60%; scrollbar-size: 1 1; background: $background; }
+    RigScreen DataTable { height: 1fr; max-height: 60%; background: $background; }
+    RigScreen DataTable { overflow-x: hidden; scrollbar-size: 0 1; }
     RigScreen #outputs { height: auto; max-height: 4; padding: 0 1; color: $quiet; }
     RigScreen #outputs.-alarm { color: $error; text-style: bold; }
     """

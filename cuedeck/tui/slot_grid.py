@@ -33,7 +33,8 @@ class SlotGrid(ScrollView, can_focus=False):
         "slot-grid--chosen",
     }
     DEFAULT_CSS = """
-    SlotGrid { height: 1fr; padding: 0 1; border-top: solid $panel; border-title-color: $quiet; }
+    SlotGrid { height: 1fr; overflow-x: hidden; scrollbar-size: 0 1; padding: 0 1; }
+    SlotGrid { border-top: solid $panel; border-title-color: $quiet; }
     .slot-grid--head { color: $quiet; }
     .slot-grid--value { color: $lane; }
     .slot-grid--zero { color: $quiet; }

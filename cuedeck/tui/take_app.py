@@ -11,7 +11,7 @@ from cuedeck.errors import Refusal
 from cuedeck.player.messages import Ended
 from cuedeck.takes.store import Mark, Take, TakeStore
 from cuedeck.tui.list_app import ListApp
-from cuedeck.tui.player_line import PlayerNews
+from cuedeck.tui.player_link import News
 from cuedeck.tui.prompt import Question
 from cuedeck.tui.take_banner import ENDED_S, TakeBanner, banner_of
 
@@ -30,12 +30,12 @@ class TakeApp(ListApp):
         super().__init__(*arguments, **named)  # type: ignore[arg-type]
         self.banner = TakeBanner(id="banner")
 
-    def on_player_news(self, message: PlayerNews) -> None:
+    def heard(self, news: News) -> None:
         """Remember how the last take ended, for some seconds."""
-        if isinstance(message.news, Ended):
-            self._ended, self._ended_s = message.news, time.monotonic()
+        super().heard(news)
+        if isinstance(news, Ended):
+            self._ended, self._ended_s = news, time.monotonic()
             self.set_timer(ENDED_S + 0.1, self.draw_shot)
-        super().on_player_news(message)
 
     def player_lines(self, size: Size) -> int:
         """Draw what there is of the player, the banner too, and return how many lines that takes."""
