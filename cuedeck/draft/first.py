@@ -39,5 +39,5 @@ def guide_text(shot: Shot | None, *, is_lit: bool, is_nudged: bool) -> str:
     if is_lit or len(shot.cues) > 2:
         return ""
     if len(shot.cues) < 2:
-        return "go to where the light is to come (→, or g to type the place), then n adds a cue there"
+        return "go to where the light is to come (→, or g to type it); n adds a cue there"
     return "tab goes to the lights, ↑ ↓ choose one, → brings it up; K then makes a look of it"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from dataclasses import replace
@@ -14,6 +15,7 @@ from textual import events
 from textual.app import ComposeResult, SystemCommand
 from textual.binding import BindingType
 from textual.containers import Horizontal
+from textual.content import Content
 from textual.geometry import Size
 from textual.screen import Screen
 from textual.widgets import Static
@@ -100,6 +102,7 @@ class CuedeckApp(TakeApp):
         self._shot = ShotView(id="shot")
         self._set = SetView(None, id="set")
         self._cues = CuePanel(id="cues")
+        self._guide_line = Static(id="guide")
         self._status = EndsLine(id="status")
 
     @property
@@ -117,6 +120,7 @@ class CuedeckApp(TakeApp):
         yield self.banner
         yield self.notice
         yield self.player_line
+        yield self._guide_line
         yield self._shot
         with Horizontal(id="below"):
             yield self._set
@@ -383,6 +387,7 @@ class CuedeckApp(TakeApp):
         lines = self.player_lines(size or self.size)
         if self.rehearsal is None:
             return
+        lines += self._draw_guide(size or self.size)
         plan, size = self.rehearsal.plan, size or self.size
         self.screen_stack[0].set_class(size.width >= WIDE_SCREEN, "-wide")
         share = share_lines(size.height - lines, len(plan.move.axes) if plan.move else 0, len(plan.patch.lights))
@@ -420,9 +425,17 @@ class CuedeckApp(TakeApp):
             self.player,
             self.selection.place,
             can_fire=self.can_fire,
-            guide=self._guide(),
             is_watching=self.is_watching,
         )
+
+    def _draw_guide(self, size: Size) -> int:
+        """Say what to do next in a show that lights nothing yet; return how many lines that takes."""
+        text = self._guide()
+        lines = textwrap.wrap(text, max(size.width - 2, 10))
+        self._guide_line.update(Content("\n".join(lines)))
+        self._guide_line.styles.height = len(lines)
+        self._guide_line.set_class(bool(lines), "-saying")
+        return len(lines)
 
     def _guide(self) -> str:
         """Return what leads a new user on, in a show that has no light in it yet."""

@@ -52,10 +52,9 @@ def hints(
     place: Place,
     *,
     can_fire: bool,
-    guide: str = "",
     is_watching: bool = False,
 ) -> tuple[str, ...]:
-    """Return the keys that matter now, from the longest text to the shortest; a guide stands in their place."""
+    """Return the keys that matter now, from the longest text to the shortest."""
     snapshot = None if player is None else player.snapshot
     if is_watching:
         return LOOKING_ON_HINTS
@@ -67,8 +66,6 @@ def hints(
         return _fire_hints(rehearsal, TAKE_HINTS) if can_fire else TAKE_HINTS[0 if player.can("hold") else 1 :]
     if moment.is_running:
         return _fire_hints(rehearsal, FIRING_HINTS) if rehearsal.waiting_cues else RUNNING_HINTS
-    if guide:
-        return (guide, "? keys")
     standing = STANDING_HINTS[place]
     if place is Place.PLAYHEAD and player is not None and player.can("take"):
         return (f"{TO_TAKE}{standing[0]}", *standing)

@@ -37,7 +37,9 @@ def test_changes_of_different_values_are_both_made_and_their_comments_stay() -> 
     """Theirs is the text, ours the values."""
     ours = with_change(("fade: 1 s", "fade: 1.5 s"))
     theirs = with_change(("50 %}   # metered", "55 %}   # metered again"))
-    expected = BASE.decode().replace("fade: 1 s", "fade: 1.5 s", 1).replace("50 %}   # metered", "55 %}   # metered again")
+    expected = (
+        BASE.decode().replace("fade: 1 s", "fade: 1.5 s", 1).replace("50 %}   # metered", "55 %}   # metered again")
+    )
     assert both(ours, theirs) == expected
 
 

@@ -10,7 +10,6 @@ import pytest
 from textual import events
 from textual.geometry import Size
 from textual.pilot import Pilot
-from textual.widgets import Static
 
 from cuedeck.clock import ManualClock
 from cuedeck.folder.draft_files import DraftFiles
@@ -283,21 +282,21 @@ SOUND = SHOTS.partition('  "2":')[0]
 """Without the shot that has nothing but operator cues, which is warned about."""
 
 
-async def test_warnings_are_counted_on_top_and_listed_below_the_keys() -> None:
+async def test_warnings_are_counted_on_top_and_listed_by_their_key() -> None:
     """Each with its place and its cure; a show without any says nothing about them."""
     app = screen_of(ManualClock())
     (problem,) = opened().problems
     async with app.run_test(size=SMALL) as pilot:
-        assert "1 warning, see ?" in lines_of(app)[0]
-        await pilot.press("question_mark")
-        texts = "\n".join(str(line.render()) for line in app.screen.query(Static))
-        assert f"1 warning\n{problem.place}\n{problem.what}\n→ {problem.cure}" in texts
-        await pilot.press("end")
-        await pilot.pause(0.5)
-        assert any("→ " in line for line in lines_of(app))
+        assert "1 warning, see !" in lines_of(app)[0]
+        await pilot.press("exclamation_mark")
+        texts = "\n".join(lines_of(app))
+        assert f"warning · {problem.place}" in texts
+        assert problem.what[:40] in texts
+        assert "→ " in texts
     app = screen_of(ManualClock(), SOUND)
     async with app.run_test(size=SMALL) as pilot:
-        await pilot.press("question_mark")
+        await pilot.press("exclamation_mark")
+        assert "nothing is wrong with the show" in app.said.text
         assert "warning" not in "".join(lines_of(app))
 
 
@@ -384,23 +383,22 @@ async def test_a_show_that_is_opened_at_a_quarter_of_the_speed_takes_four_times_
 
 
 async def test_a_show_that_is_saved_is_shown_as_it_is_now_with_the_playhead_where_it_was(tmp_path: Path) -> None:
+    """One that cannot run changes nothing, and that is said."""
     (tmp_path / "show.yaml").write_text(RIG + SHOTS, encoding="utf-8")
-    keeper = ShowKeeper(tmp_path)
-    app = CuedeckApp("small", keeper.opened(), ManualClock(), keeper=keeper)
+    files = DraftFiles(tmp_path)
+    app = CuedeckApp("small", files.open(), ManualClock(), files=files)
     async with app.run_test(size=SMALL) as pilot:
         await pilot.press("end")
         at_s = rehearsal_of(app).playhead.at_s
         assert levels_of(app)["right"] == 0.5
         (tmp_path / "show.yaml").write_text((RIG + SHOTS).replace("right: 50 %", "right: 25 %"), encoding="utf-8")
         while levels_of(app)["right"] == 0.5:
-            app.look_for_changes()
-            await app.workers.wait_for_complete()
-            await pilot.pause()
+            await pilot.pause(0.05)
         assert levels_of(app)["right"] == 0.25
         assert rehearsal_of(app).playhead.at_s == at_s
         (tmp_path / "show.yaml").write_text("looks: [", encoding="utf-8")
-        app.look_for_changes()
-        await app.workers.wait_for_complete()
-        await pilot.pause()
-        assert levels_of(app)["right"] == 0.25, "a show that cannot run changes nothing"
-        assert "show.yaml:1" in keeper.problem
+        while "is not taken in" not in app.said.text:
+            await pilot.pause(0.05)
+        assert "show.yaml:1" in app.said.text
+        assert levels_of(app)["right"] == 0.25
+    app.end_draft()
