@@ -258,7 +258,7 @@ def add_at(opened: OpenedShow, shot: str, text: str, look: str | None = None) ->
 
 def _added(opened: OpenedShow, plan: ShotPlan, start: Start, look: str | None) -> Edit:
     cues = plan.shot.cues
-    probe = Cue.model_validate({"cue": "\N{NO-BREAK SPACE}new", "look": "new", **start})
+    probe = Cue.model_validate({"cue": "new", "look": "new", **start})
     start_s = start_of(plan, probe, probe.trigger)
     starts = plan.start_times()
     if start_s is None and start.get("at") != "operator" and "at" in start and plan.shot.move != "live":
