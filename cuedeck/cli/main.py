@@ -121,7 +121,7 @@ def _with_show(words: list[str]) -> list[str]:
     """Put the current folder in where `takes` names none: argparse would take its action for the show."""
     if words[:1] == [takes.NAME]:
         first = next((word for word in words[1:] if not word.startswith("-")), takes.EXPORT)
-        if first == takes.EXPORT:
+        if first in takes.ACTIONS:
             return [takes.NAME, ".", *words[1:]]
     return words
 

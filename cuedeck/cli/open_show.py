@@ -28,7 +28,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--watch",
         action="store_true",
-        help="only look on, as on a second screen: follow what the player does, and change nothing",
+        help="only look on, as on a second screen: follow what the player does, start none, ask it for nothing and"
+        " change nothing; while no shot runs on the line, the playhead is your own",
     )
     add_speed(parser)
 

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 NAME = "takes"
 EXPORT = "export"
 CIRCLE, REJECT, UNMARK, NOTE = "circle", "reject", "unmark", "note"
+ACTIONS = (EXPORT, CIRCLE, REJECT, UNMARK, NOTE)
+"""The first words that are no show."""
 HELP = "list the takes of a show, circle or reject one, write a note to it, or export its packets"
 
 
@@ -43,7 +45,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """List the takes, or export one."""
+    """List the takes, mark one, or export one."""
     from cuedeck.folder.folder import ShowFolder
     from cuedeck.takes.store import TAKES_FILE, TakeStore
 
@@ -70,8 +72,8 @@ def _mark(store: TakeStore, options: argparse.Namespace) -> int:
 
     take = _found(store, options.slate)
     if options.action == NOTE:
-        store.set_note(take, " ".join(options.text))
-        print(f"take {take.slate}: {' '.join(options.text) or 'no note'}")
+        note = store.set_note(take, " ".join(options.text))
+        print(f"note of take {take.slate}: {note}" if note else f"take {take.slate} has no note")
         return exits.DONE
     mark = {CIRCLE: Mark.CIRCLED, REJECT: Mark.REJECTED, UNMARK: Mark.NONE}[options.action]
     store.set_mark(take, mark)
@@ -90,7 +92,10 @@ def _found(store: TakeStore, slate: str) -> Take:
 
 
 def _print_table(takes: list[Take]) -> None:
-    print(f"{'slate':8} {'started (UTC)':20} {'packets':>13}  {'status':10} {'worst late':>10}  {'sha256':12}  fired")
+    print(
+        f"{'slate':8} {'started (UTC)':20} {'packets':>13}  {'status':10} {'mark':8} {'worst late':>10}"
+        f"  {'sha256':12}  fired, note"
+    )
     for take in takes:
         worst = f"{take.lateness.worst_ms:.2f} ms" if take.lateness else ""
         started = take.started_utc[:19].replace("T", " ")
@@ -98,9 +103,11 @@ def _print_table(takes: list[Take]) -> None:
         fired = "".join(f"  {one.cue}@{one.packet}" for one in take.fired)
         fired += f"  speed {take.speed}" if take.speed != 1 else ""
         fired += "  axes live" if take.axes_live else ""
-        fired += f"  {take.mark}" if take.mark else ""
         fired += f"  “{take.note}”" if take.note else ""
-        row = f"{take.slate:8} {started:20} {sent:>13}  {_status(take):10} {worst:>10}  {take.sha256[:12]:12}{fired}"
+        row = (
+            f"{take.slate:8} {started:20} {sent:>13}  {_status(take):10} {take.mark:8} {worst:>10}"
+            f"  {take.sha256[:12]:12}{fired}"
+        )
         print(row.rstrip())
 
 

@@ -324,13 +324,16 @@ class TakeStore:
         with self._in_words():
             self._connection().execute("update take set mark = ? where id = ?", (mark.value, take.id))
 
-    def set_note(self, take: Take, note: str) -> None:
-        """Write a note to a take, in place of the one that stood there. Raises Refusal."""
+    def set_note(self, take: Take, note: str) -> str:
+        """Write a note to a take, in place of the one that stood there; return it as it is kept. Raises Refusal."""
         text = " ".join(note.split())
-        if len(text) > LONGEST_NOTE or not text.isprintable():
-            raise Refusal(f"a note is at most {LONGEST_NOTE} characters that print: write a shorter one")
+        if len(text) > LONGEST_NOTE:
+            raise Refusal(f"the note has {len(text)} characters: write it in {LONGEST_NOTE} or fewer")
+        if not text.isprintable():
+            raise Refusal("the note holds signs that cannot be shown: write it without them")
         with self._in_words():
             self._connection().execute("update take set note = ? where id = ?", (text, take.id))
+        return text
 
     def discard(self, take: Take) -> None:
         """Forget a take that never rolled, so that the next one gets its letter."""

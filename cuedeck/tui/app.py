@@ -33,7 +33,16 @@ from cuedeck.timeline.opening import OpenedShow
 from cuedeck.tui.cards import Card, cue_card, light_card
 from cuedeck.tui.cue_panel import CuePanel
 from cuedeck.tui.key_screen import KeyScreen
-from cuedeck.tui.keys import ALL_KEYS, EDIT_ACTIONS, KEYS, PLACE_KEYS, PLACE_OF_ACTION, PLAYER_ACTIONS, SHOT_KEYS
+from cuedeck.tui.keys import (
+    ALL_KEYS,
+    EDIT_ACTIONS,
+    KEYS,
+    MARK_ACTIONS,
+    PLACE_KEYS,
+    PLACE_OF_ACTION,
+    PLAYER_ACTIONS,
+    SHOT_KEYS,
+)
 from cuedeck.tui.lines import EndsLine
 from cuedeck.tui.look import DARK_VARIABLES, LIGHT_VARIABLES, theme_for, themes
 from cuedeck.tui.player_link import PlayerLink
@@ -88,7 +97,7 @@ class CuedeckApp(TakeApp):
         Where there are files, edits are written, and what other programs change is taken in.
         """
         dark = opened.patch.dark.tobytes()
-        side = None if folder is None else PlayerSide(PlayerLink(folder), to, dark)
+        side = None if folder is None else PlayerSide(PlayerLink(folder, is_watching=is_watching), to, dark)
         super().__init__(side, Draft(opened), files, is_watching=is_watching)
         self.clock = clock
         self.open_takes = open_takes
@@ -273,6 +282,8 @@ class CuedeckApp(TakeApp):
             return True if self.can_fire and not self.is_watching else None
         if action == "show_shot" and parameters[0] not in self.shots:
             return False
+        if action in MARK_ACTIONS and self.is_watching:
+            return None
         if action in EDIT_ACTIONS:
             return True if self.can_edit else None
         return None if action in MOVING_ACTIONS and not self.can_move else True

@@ -15,6 +15,8 @@ EDIT_ACTIONS = (
     "type_field", "duplicate_cue", "delete_cue", "skip_cue", "nudge", "warm", "type_light", "keep", "keep_new", "drop",
 )  # fmt: skip
 """What changes the show."""
+MARK_ACTIONS = ("circle", "reject", "note")
+"""What is written to a take."""
 DIGITS = "1234567890"
 
 

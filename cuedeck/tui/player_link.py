@@ -43,6 +43,8 @@ class Lost:
     what: str
     has_light: bool
     """Whether it left light on the line, so that another is started to hold that."""
+    is_only_watched: bool = False
+    """Whether this window only looks on, and starts none."""
 
 
 @dataclass(frozen=True)
@@ -58,10 +60,11 @@ Hear = Callable[[News], object]
 
 
 class PlayerLink:
-    """A connection to the player of a folder, whenever there is one."""
+    """A connection to the player of a folder, whenever there is one. One that only watches asks and starts nothing."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, *, is_watching: bool = False) -> None:
         self._folder = folder
+        self._is_watching = is_watching
         self._hear: Hear | None = None
         self._connecting = threading.Lock()
         self._client: PlayerClient | None = None
@@ -80,10 +83,14 @@ class PlayerLink:
     def begin(self, hear: Hear, *, starts: bool) -> None:
         """Look for a player until the end; `starts` starts one where none runs. Returns at once."""
         self._hear = hear
-        threading.Thread(target=self._look, args=(starts,), name="looking for the player", daemon=True).start()
+        threading.Thread(
+            target=self._look, args=(starts and not self._is_watching,), name="looking for the player", daemon=True
+        ).start()
 
     def ask(self, request: AnyRequest) -> None:
         """Ask for something; returns at once. A player is started for a take or a look."""
+        if self._is_watching:
+            return
         (self._quick if request.is_quick else self._slow).put(request)
 
     def leave(self, *, lets_go: bool) -> None:
@@ -157,8 +164,8 @@ class PlayerLink:
         before = None if client is None else client.snapshot
         has_light = before is not None and bool(before.slots) and Whereabouts.of(self._folder).last_look.exists()
         self._light_was_lost = has_light
-        self._tell(Lost(str(lost), has_light))
-        if has_light and not self._is_over.is_set():
+        self._tell(Lost(str(lost), has_light, self._is_watching))
+        if has_light and not self._is_watching and not self._is_over.is_set():
             again = partial(self._reached, starts=True, resumes=True)
             threading.Thread(target=again, name="starting a player", daemon=True).start()
 

@@ -217,7 +217,9 @@ class PlayerSide:
     def _lose(self, lost: Lost) -> tuple[str, bool]:
         self._before_loss, self.snapshot, self.slots = self.snapshot, None, b""
         self.is_beginning = self.owes_look = False
-        text = words.lost_text(lost.what, self._before_loss, has_light=lost.has_light)
+        text = words.lost_text(
+            lost.what, self._before_loss, has_light=lost.has_light, is_only_watched=lost.is_only_watched
+        )
         if lost.has_light:
             self._loss = text
             self.notices.append(text)

@@ -134,10 +134,13 @@ def problem_text(problem: str) -> str:
     return f"the show as it is on the disk cannot run: {problem.partition(chr(10))[0]}"
 
 
-def lost_text(what: str, before: Snapshot | None, *, has_light: bool) -> str:
+def lost_text(what: str, before: Snapshot | None, *, has_light: bool, is_only_watched: bool = False) -> str:
     """Return that the player is gone, and what becomes of the light."""
     if not has_light:
         return f"{what}; it left no light on the line"
+    if is_only_watched:
+        cure = "a window that takes, or 'cuedeck player SHOW resume', sends its last look on"
+        return f"{_lost_take(before)}the player was lost; {cure}"
     return f"{_lost_take(before)}the player was lost; a new one is being started with its last look"
 
 

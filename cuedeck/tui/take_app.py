@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable
 
 from textual.geometry import Size
@@ -24,7 +23,7 @@ class TakeApp(ListApp):
 
     open_takes: OpenTakes | None = None
     _ended: Ended | None = None
-    _ended_s = 0.0
+    _ended_ns = 0
 
     def __init__(self, *arguments: object, **named: object) -> None:
         super().__init__(*arguments, **named)  # type: ignore[arg-type]
@@ -34,14 +33,15 @@ class TakeApp(ListApp):
         """Remember how the last take ended, for some seconds."""
         super().heard(news)
         if isinstance(news, Ended):
-            self._ended, self._ended_s = news, time.monotonic()
+            self._ended, self._ended_ns = news, self.clock.now_ns()
             self.set_timer(ENDED_S + 0.1, self.draw_shot)
 
     def player_lines(self, size: Size) -> int:
         """Draw what there is of the player, the banner too, and return how many lines that takes."""
         snapshot = None if self.player is None else self.player.snapshot
-        banner = banner_of(snapshot, self._ended, time.monotonic() - self._ended_s)
-        lines = super().player_lines(size) + self.banner.show(banner, size.width, size.height)
+        banner = banner_of(snapshot, self._ended, (self.clock.now_ns() - self._ended_ns) / 1e9)
+        band = self.banner.show(banner, size.width, size.height, is_watching=self.is_watching)
+        lines = super().player_lines(size) + band
         self._lines_before = lines
         return lines
 
@@ -64,29 +64,33 @@ class TakeApp(ListApp):
         self._with_last(change)
 
     def action_note(self) -> None:
-        """Write a note to the last take of the shot."""
+        """Write a note to the last take of the shot, even where another has begun before it is written."""
 
         def ask(_: TakeStore, take: Take) -> None:
             def answer(text: str) -> None:
-                self._with_last(lambda again, last: again.set_note(last, text), refuses=True)
+                with self._opened_takes() as store:
+                    store.set_note(take, text)
                 self.say(f"note of take {take.slate}: {' '.join(text.split()) or 'none'}")
 
             self.ask(Question(f"note of take {take.slate}", take.note, "what the editor should know", answer))
 
         self._with_last(ask)
 
-    def _with_last(self, do: Callable[[TakeStore, Take], None], *, refuses: bool = False) -> None:
-        """Do something with the last take of the shot on the screen."""
-        if self.open_takes is None or self.rehearsal is None:
-            self.say("there are no takes here", is_warning=True)
-            return
+    def _with_last(self, do: Callable[[TakeStore, Take], None]) -> None:
+        """Do something with the last take of the shot on the screen, or say why not."""
         try:
-            with self.open_takes() as store:
-                takes = [take for take in store.takes() if take.shot == self.rehearsal.plan.name]
+            with self._opened_takes() as store:
+                shot = "" if self.rehearsal is None else self.rehearsal.plan.name
+                takes = [take for take in store.takes() if take.shot == shot]
                 if not takes:
-                    raise Refusal(f"shot {self.rehearsal.plan.name} has no take yet: t takes one")
+                    raise Refusal(f"shot {shot} has no take yet: t takes one")
                 do(store, takes[-1])
         except Refusal as refused:
-            if refuses:
-                raise
             self.say(str(refused), is_warning=True)
+
+    def _opened_takes(self) -> TakeStore:
+        if self.is_watching:
+            raise Refusal("this window only looks on: mark takes in the one that takes them")
+        if self.open_takes is None or self.rehearsal is None:
+            raise Refusal("there are no takes here")
+        return self.open_takes()
