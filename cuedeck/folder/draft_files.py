@@ -378,9 +378,8 @@ class DraftFiles:
         then(self._lent_name)
 
     def _read(self, relative: str) -> bytes:
-        """Return a file as it is edited, else as it is on the disk."""
-        on_disk = self._folder.read(relative)
-        return self._texts[relative].encode() if relative in self._texts else on_disk
+        """Return a file as it is edited, else as it is on the disk: only what is read there is known as it is now."""
+        return self._texts[relative].encode() if relative in self._texts else self._folder.read(relative)
 
     def _on_disk(self, name: str) -> str:
         return self._folder.read(name).decode()
