@@ -1,4 +1,7 @@
-"""Edits of cues: adding, moving, stretching, naming, copying, leaving out and taking out."""
+"""Edits of cues: adding, moving, stretching, naming, copying, leaving out and taking out.
+
+Times and frames are those of the shot as it is written, at whatever speed it is rehearsed.
+"""
 
 from __future__ import annotations
 
@@ -73,18 +76,18 @@ def _require_cue(data: Mapping[str, Data]) -> None:
 # When it starts.
 
 
-def move_by_frames(opened: OpenedShow, shot: str, cue: str, frames: int, *, speed: Fraction = Fraction(1)) -> Edit:
+def move_by_frames(opened: OpenedShow, shot: str, cue: str, frames: int) -> Edit:
     """Return the edit that starts a cue so many camera frames later."""
-    plan = opened.plan(shot, speed)
+    plan = opened.plan(shot)
     start_s = plan.start_times().get(cue)
     _, one = _path(opened, shot, cue)
     frame = 0 if start_s is None else frame_at(start_s, plan.fps_on_set)
     return _moved(opened, plan, one, max(frame + frames, 0))
 
 
-def move_to(opened: OpenedShow, shot: str, cue: str, at_s: Fraction, *, speed: Fraction = Fraction(1)) -> Edit:
-    """Return the edit that starts a cue in the camera frame of a time on set."""
-    plan = opened.plan(shot, speed)
+def move_to(opened: OpenedShow, shot: str, cue: str, at_s: Fraction) -> Edit:
+    """Return the edit that starts a cue in the camera frame of a time."""
+    plan = opened.plan(shot)
     _, one = _path(opened, shot, cue)
     return _moved(opened, plan, one, frame_at(at_s, plan.fps_on_set))
 
@@ -241,11 +244,9 @@ def toggle_skip(opened: OpenedShow, shot: str, cue: str) -> Edit:
 # Cues that come and go.
 
 
-def add(
-    opened: OpenedShow, shot: str, at_s: Fraction, *, speed: Fraction = Fraction(1), look: str | None = None
-) -> Edit:
-    """Return the edit that adds a cue in the camera frame of a time on set. Raises Refusal."""
-    plan = opened.plan(shot, speed)
+def add(opened: OpenedShow, shot: str, at_s: Fraction, look: str | None = None) -> Edit:
+    """Return the edit that adds a cue in the camera frame of a time. Raises Refusal."""
+    plan = opened.plan(shot)
     frame = frame_at(at_s, plan.fps_on_set)
     probe = Cue.model_validate({"cue": "new", "at": str(AtTime(Duration.of(0))), "look": "new"})
     return _added(opened, plan, moved_start(plan, probe, frame), look)

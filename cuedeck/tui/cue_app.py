@@ -13,6 +13,7 @@ from cuedeck.draft.edit import Edit
 from cuedeck.errors import Refusal
 from cuedeck.show.model import Cue
 from cuedeck.show.triggers import AfterCue
+from cuedeck.timing.labels import frame_at
 from cuedeck.tui.draft_app import DraftApp
 from cuedeck.tui.prompt import Question
 from cuedeck.tui.rehearsal import Rehearsal
@@ -62,16 +63,26 @@ class CueApp(DraftApp):
         if rehearsal is None or cue is None:
             self.say("choose a cue first: comma and full stop go to the one before and after")
             return False
-        return self.edit(lambda: build(rehearsal, cue.cue))
+        return self._with_playhead(cue.cue, lambda: self.edit(lambda: build(rehearsal, cue.cue)))
+
+    def _with_playhead(self, cue: str, change: Callable[[], bool]) -> bool:
+        """Change a cue; a playhead that stands in the frame in which it starts goes with it."""
+        rehearsal = self.rehearsal
+        before_s = None if rehearsal is None else rehearsal.starts.get(cue)
+        is_done = change()
+        if rehearsal is not None and before_s is not None and not rehearsal.playhead.is_running:
+            after_s = rehearsal.starts.get(cue)
+            stood_there = frame_at(before_s, rehearsal.plan.fps_on_set) == rehearsal.playhead.frame
+            if stood_there and after_s is not None and after_s != before_s:
+                self.go_to(after_s)
+        return is_done
 
     # What keys do.
 
     def action_drag_cue(self, frames: int) -> None:
         """Start the cue so many camera frames later."""
         opened = self.draft.opened
-        self.change_cue(
-            lambda shot, cue: edits.move_by_frames(opened, shot.plan.name, cue, frames, speed=shot.plan.speed)
-        )
+        self.change_cue(lambda shot, cue: edits.move_by_frames(opened, shot.plan.name, cue, frames))
 
     def action_drag_cue_by_seconds(self, seconds: int) -> None:
         """Start the cue so many seconds later, in whole camera frames."""
@@ -91,7 +102,7 @@ class CueApp(DraftApp):
             name = shot.plan.name
             match self.selection.field:
                 case Field.STARTS:
-                    return edits.move_by_frames(opened, name, cue, by, speed=shot.plan.speed)
+                    return edits.move_by_frames(opened, name, cue, by)
                 case Field.FADE:
                     return edits.stretch_fade(opened, name, cue, by * FADE_STEP_S)
                 case Field.CURVE:
@@ -150,8 +161,8 @@ class CueApp(DraftApp):
             if self.edit(lambda: first.first_shot(self.draft.opened)):
                 self.action_show_shot(next(iter(self.draft.opened.show.shots)))
             return
-        plan, at_s = rehearsal.plan, rehearsal.playhead.at_s
-        self._add(lambda: edits.add(self.draft.opened, plan.name, at_s, speed=plan.speed))
+        plan, at_s = rehearsal.plan, rehearsal.playhead.at_s * rehearsal.plan.speed
+        self._add(lambda: edits.add(self.draft.opened, plan.name, at_s))
 
     def action_new_cue_at(self) -> None:
         """Add a cue at a place that is typed."""
@@ -213,8 +224,12 @@ class CueApp(DraftApp):
         if rehearsal is None:
             return
         plan = rehearsal.plan
-        at_s = round(time_s * plan.fps_on_set) / plan.fps_on_set
-        self.edit(lambda: edits.move_to(self.draft.opened, plan.name, name, at_s, speed=plan.speed))
+        at_s = round(time_s * plan.speed * plan.fps_on_set) / plan.fps_on_set
+        self._with_playhead(name, lambda: self.edit(lambda: edits.move_to(self.draft.opened, plan.name, name, at_s)))
+
+    @abstractmethod
+    def go_to(self, time_s: Fraction) -> None:
+        """Put the playhead at a time, on the line too."""
 
     @abstractmethod
     def action_show_shot(self, name: str) -> None:

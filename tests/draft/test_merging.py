@@ -99,7 +99,7 @@ def test_both_adding_cues_to_one_shot_is_refused() -> None:
     """Their order would be a guess."""
     ours = with_change(("      - {cue: 3,", "      - {cue: 2.5, at: 4 s, look: lit}\n      - {cue: 3,"))
     theirs = with_change(("      - {cue: 3,", "      - {cue: 2.7, at: 5 s, look: lit}\n      - {cue: 3,"))
-    with pytest.raises(MergeRefused, match="shot 1, cues$"):
+    with pytest.raises(MergeRefused, match=r"shot 1, cues$"):
         both(ours, theirs)
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -29,7 +31,7 @@ def test_a_splice_makes_one_text_of_the_other_and_its_inverse_the_first_again(on
 @given(st.lists(TEXTS, min_size=2, max_size=6))
 def test_many_splices_are_undone_in_the_other_order(texts: list[str]) -> None:
     """All at once."""
-    splices = [splice_between("a", one, other) for one, other in zip(texts, texts[1:], strict=False)]
+    splices = [splice_between("a", one, other) for one, other in pairwise(texts)]
     assert spliced({"a": texts[0]}, splices) == {"a": texts[-1]}
     assert spliced({"a": texts[-1]}, inverse(splices)) == {"a": texts[0]}
 
