@@ -54,6 +54,11 @@ class InTerminal:
     ) -> None:
         self.kill()
 
+    @property
+    def pid(self) -> int:
+        """Its process."""
+        return self._process.pid
+
     def press(self, keys: bytes) -> None:
         """Type something."""
         with suppress(OSError):

@@ -37,6 +37,12 @@ MEASUREMENTS: Mapping[str, Measurement] = {
     "start": Measurement("cuedeck --help beside a bare interpreter", "2 s"),
     "load": Measurement("opening a show beside a bare YAML loader", "10 s"),
     "render": Measurement("offline rendering beside a plain loop", "5 s"),
+    "screen": Measurement(
+        "the UI of a small show beside that of a large one: first paint, key to packet, cost",
+        "1 min 30 s",
+        is_quick=False,
+        needs_posix=True,
+    ),
     "ltc": Measurement("decoding timecode beside libltc", "10 s"),
     "sacn": Measurement("streaming ACN of 64 universes beside a bare loop and the sacn library", "10 s"),
     "player": Measurement("a whole player with 64 universes beside a bare loop", "15 s", 10, 5),

@@ -1,0 +1,186 @@
+"""The terminal UI: how soon it is there, how soon a key changes the light on the line, and what it costs to run.
+
+Each on the screen of a small show and of a large one, side by side. POSIX only; the cost only where /proc is.
+"""
+
+from __future__ import annotations
+
+import os
+import socket
+import statistics
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from cuedeck.bench.repainting import InTerminal
+from cuedeck.bench.with_player import end_player
+from cuedeck.show.load import SHOW_FILE
+
+SMALL, MEDIUM, LARGE = (7, 6), (40, 40), (200, 500)
+"""Lights and cues: as the demo, a busy table, and more than one person hangs."""
+NUDGES = 12
+_FIRST_SLOT = 126
+"""Where the slots begin in a data packet (ANSI E1.31-2018, table 4-1)."""
+_LONGEST_S = 10.0
+
+
+@dataclass(frozen=True)
+class Measured:
+    """What one show gave."""
+
+    name: str
+    first_paint_ms: float
+    key_ms: float
+    """Median of the times from a key to the first packet with other slots."""
+    key_packets: float
+    """Median of how many packets that is, the changed one counted."""
+    core_percent: float | None
+    """Of one core, while the shot runs with its lanes live; None where it cannot be known."""
+
+
+def show_text(lights: int, cues: int) -> str:
+    """Return a show with so many lights, and a shot with so many cues half a second apart."""
+    lines = ["cuedeck: 2", "rig:"]
+    for light in range(lights):
+        universe, slot = divmod(light * 4, 512)
+        at = f"[{light % 20 / 10 - 1:.1f}, {light // 20 / 10:.1f}, 1]"
+        lines.append(f"  light {light + 1}: {{type: two-tone 16-bit, address: {universe + 1}.{slot + 1}, at: {at}}}")
+    lines += ["looks:", "  black: {everything: {level: out, colour: 5600 K}}"]
+    for cue in range(2, cues + 1):
+        named = dict.fromkeys([1, *((cue * 7 + part) % lights + 1 for part in range(6))])
+        levels = ", ".join(f"light {light}: -{(cue + light) % 5 + 1} stop" for light in named)
+        lines.append(f"  look {cue}: {{{levels}}}")
+    lines += ["shots:", '  "1":', f"    length: {max(cues * 0.5 + 20, 40):g} s", "    cues:"]
+    lines.append("      - {cue: 1, at: 0 s, look: black}")
+    for cue in range(2, cues + 1):
+        lines.append(f"      - {{cue: {cue}, at: {cue * 0.5:g} s, look: look {cue}, fade: 0.4 s, curve: even stops}}")
+    return "\n".join(lines) + "\n"
+
+
+@contextmanager
+def made(lights: int, cues: int) -> Iterator[Path]:
+    """Make the folder of such a show for as long as it is needed."""
+    with TemporaryDirectory(prefix="cuedeck-bench-") as place:
+        folder = Path(place) / "measure"
+        folder.mkdir()
+        (folder / SHOW_FILE).write_text(show_text(lights, cues), encoding="utf-8")
+        yield folder
+
+
+def measure(lights: int, cues: int, run_s: float = 4.0) -> Measured:
+    """Measure the screen of one show."""
+    with made(lights, cues) as folder:
+        begun = time.perf_counter()
+        with InTerminal.open(folder) as screen:
+            first_paint_ms = (time.perf_counter() - begun) * 1000
+            core = core_percent(screen, run_s)
+        times_ms, packets = key_to_packet(folder)
+    name = f"{lights} lights, {cues} cues"
+    return Measured(name, first_paint_ms, statistics.median(times_ms), statistics.median(packets), core)
+
+
+def core_percent(screen: InTerminal, run_s: float) -> float | None:
+    """Return what running the shot takes of one core."""
+    screen.press(b" ")
+    time.sleep(1)
+    before = cpu_s(screen.pid)
+    begun = time.monotonic()
+    time.sleep(run_s)
+    after = cpu_s(screen.pid)
+    if before is None or after is None:
+        return None
+    return 100 * (after - before) / (time.monotonic() - begun)
+
+
+def cpu_s(pid: int) -> float | None:
+    """Return the seconds of processor time that a process has had."""
+    try:
+        fields = Path(f"/proc/{pid}/stat").read_text(encoding="ascii").rpartition(")")[2].split()
+    except OSError:
+        return None
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+
+def key_to_packet(folder: Path) -> tuple[list[float], list[int]]:
+    """Return, for each of some nudges, how long and how many packets it took until other slots left."""
+    times_ms: list[float] = []
+    packets: list[int] = []
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as far_end:
+        far_end.bind(("127.0.0.1", 0))
+        far_end.settimeout(_LONGEST_S)
+        target = f"sacn:127.0.0.1,port={far_end.getsockname()[1]},sync=off"
+        try:
+            with InTerminal("open", str(folder), "--to", target) as screen:
+                screen.wait_for(b"quit")
+                screen.press(b"\x1b[F")  # end
+                standing = _settled(far_end)
+                screen.press(b"\t\t")
+                time.sleep(0.5)
+                for nudge in range(NUDGES):
+                    _drain(far_end)
+                    pressed = time.perf_counter()
+                    screen.press(b"\x1b[C" if nudge % 2 else b"\x1b[D")
+                    count, standing = _until_other(far_end, standing)
+                    times_ms.append((time.perf_counter() - pressed) * 1000)
+                    packets.append(count)
+                    time.sleep(0.4)
+        finally:
+            end_player(folder)
+    return times_ms, packets
+
+
+def _slots(packet: bytes) -> tuple[int, bytes]:
+    """Return the universe of a data packet, and its slots."""
+    return int.from_bytes(packet[113:115], "big"), packet[_FIRST_SLOT:]
+
+
+def _settled(far_end: socket.socket) -> bytes:
+    """Return the slots of universe 1 once they have stood for a second."""
+    last, since = b"", time.monotonic()
+    while time.monotonic() - since < 1:
+        universe, slots = _slots(far_end.recv(2048))
+        if universe == 1 and slots != last:
+            last, since = slots, time.monotonic()
+    return last
+
+
+def _drain(far_end: socket.socket) -> None:
+    far_end.setblocking(False)
+    try:
+        while True:
+            far_end.recv(2048)
+    except BlockingIOError:
+        far_end.settimeout(_LONGEST_S)
+
+
+def _until_other(far_end: socket.socket, standing: bytes) -> tuple[int, bytes]:
+    """Return how many packets of universe 1 came up to the first with other slots, and those slots."""
+    count = 0
+    until = time.monotonic() + _LONGEST_S
+    while time.monotonic() < until:
+        universe, slots = _slots(far_end.recv(2048))
+        if universe == 1:
+            count += 1
+            if slots != standing:
+                return count, slots
+    raise TimeoutError("a key changed nothing on the line")
+
+
+def report() -> str:
+    """Measure a small show, a busy one and a large one, and say how they compare."""
+    small, medium, large = (measure(*size) for size in (SMALL, MEDIUM, LARGE))
+    lines = ["screen"]
+    for one in (small, medium, large):
+        core = "" if one.core_percent is None else f"   {one.core_percent:5.1f} % of a core while it runs"
+        lines.append(
+            f"  {one.name:22} first paint {one.first_paint_ms:7.0f} ms   key to packet {one.key_ms:6.1f} ms,"
+            f" packet {one.key_packets:g}{core}"
+        )
+    paint, key = large.first_paint_ms / small.first_paint_ms, large.key_ms / small.key_ms
+    lines.append(
+        f"  the large one takes {paint:.2f} times as long to the first paint, {key:.2f} times from key to packet"
+    )
+    return "\n".join(lines)
