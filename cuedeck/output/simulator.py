@@ -11,7 +11,7 @@ from cuedeck.show.slots import FULL_UNIVERSE
 
 if TYPE_CHECKING:
     from cuedeck.rig.patch import Patch
-    from cuedeck.rig.state import FixtureState
+    from cuedeck.rig.state import FixtureState, Known
 
 
 class Simulator:
@@ -24,6 +24,7 @@ class Simulator:
         """Without a patch it only takes packets."""
         self._patch = patch
         self._last: Packet | None = None
+        self._known: Known = {}
 
     def open(self, line: Line) -> None:
         """Wait for packets."""
@@ -52,4 +53,4 @@ class Simulator:
             return ()
         from cuedeck.rig.state import states
 
-        return states(self._patch, self._last.slots)
+        return states(self._patch, self._last.slots, self._known)

@@ -51,6 +51,11 @@ class PatchedFixture:
         """Its channels by what they set."""
         return {channel.attribute: channel for channel in self.channels if channel.attribute is not None}
 
+    @cached_property
+    def colour_columns(self) -> list[int]:
+        """The columns of all that it can be set to but its intensity."""
+        return [column for attribute, column in self.columns.items() if attribute != "intensity"]
+
     @property
     def gives_light(self) -> bool:
         """Whether it is a light at all, rather than something else that listens, such as a fan."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -34,10 +34,30 @@ class FixtureState:
     """Red, green and blue at full level as a screen shows it (sRGB, 0 to 1)."""
 
 
-def states(patch: Patch, slots: Slots) -> tuple[FixtureState, ...]:
-    """Return what every light makes of the slots of one packet, shape (universes, 512)."""
+Known = dict[str, tuple[bytes, FixtureState]]
+"""The last state of each light, and the values that its colour came from: colours change less often than levels."""
+
+
+def states(patch: Patch, slots: Slots, known: Known | None = None) -> tuple[FixtureState, ...]:
+    """Return what every light makes of the slots of one packet, shape (universes, 512).
+
+    `known` is what was known of the lights of this patch, and is brought up to date.
+    """
     levels = patch.decode(slots[None])[0]
-    return tuple(_state(fixture, levels) for fixture in patch.lights)
+    if known is None:
+        return tuple(_state(fixture, levels) for fixture in patch.lights)
+    return tuple(_state_again(fixture, levels, known) for fixture in patch.lights)
+
+
+def _state_again(fixture: PatchedFixture, levels: Values, known: Known) -> FixtureState:
+    colour = levels[fixture.colour_columns].tobytes()
+    before = known.get(fixture.name)
+    if before is not None and before[0] == colour:
+        state = replace(before[1], level=float(levels[fixture.columns["intensity"]]))
+    else:
+        state = _state(fixture, levels)
+    known[fixture.name] = (colour, state)
+    return state
 
 
 def _state(fixture: PatchedFixture, levels: Values) -> FixtureState:

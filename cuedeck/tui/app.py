@@ -64,6 +64,8 @@ MOVING_ACTIONS = (
 ANYWHERE_ACTIONS = (*PLAYER_ACTIONS, "undo", "redo", "save", "quit", "command_palette")
 """What keys do on the other screens too."""
 TICKS_PER_S = 30
+DRAWS_PER_SET = 3
+"""While a shot runs, the set is drawn once for so many times that the lanes are: its words need no more."""
 WIDE_SCREEN = 110
 MOST_MARKED = 1_000_000
 """Packets times lights of a shot that is looked through for signs: some seconds of work in a thread."""
@@ -107,6 +109,7 @@ class CuedeckApp(TakeApp):
         self._next_slate = next_slate
         self._outputs = ", ".join(to) or "simulator"
         self._will_draw = False
+        self._drawn = 0
         self._top = EndsLine(id="top")
         self._shot = ShotView(id="shot")
         self._set = SetView(None, id="set")
@@ -425,7 +428,10 @@ class CuedeckApp(TakeApp):
         if len(self.screen_stack) > 1:
             self.call_later(self.draw_rig)
         self._timer.resume() if moment.is_running and not self.rehearsal.is_led else self._timer.pause()
-        self._shot.moment = self._set.moment = moment
+        self._shot.moment = moment
+        self._drawn += 1
+        if not moment.is_running or self._drawn % DRAWS_PER_SET == 0:
+            self._set.moment = moment
         self._show_panel(self.rehearsal, moment)
         state, axes = state_text(self.rehearsal, moment, self.player), axes_texts(moment.positions)
         self._status.left, *short = (f"{state}  {text}".rstrip() for text in axes)

@@ -33,13 +33,19 @@ class CuePanel(Static):
 
     _rehearsal: Rehearsal | None = None
     _card: Card | None = None
+    _said_for: object = None
+    """What the lines were made of, where they tell of a rehearsal."""
     _title = ""
     """The heading that stands: setting it draws all of the panel again."""
 
     def show_rehearsal(self, rehearsal: Rehearsal) -> None:
         """Say what is on at the playhead of a rehearsal."""
-        self._rehearsal, self._card = rehearsal, None
         width, height = self.size
+        started = sum(cue.start_s <= rehearsal.playhead.at_s for cue in rehearsal.timeline.cues)
+        key = (rehearsal.timeline, rehearsal.plan, started, rehearsal.fired, width, height)
+        if self._said_for == key:
+            return
+        self._rehearsal, self._card, self._said_for = rehearsal, None, key
         lines = cue_lines(rehearsal, max(width, FIELD_CELLS))
         cues = list_lines(rehearsal)
         if len(lines) + 2 + len(cues) <= height:
@@ -48,7 +54,7 @@ class CuePanel(Static):
 
     def show_card(self, card: Card) -> None:
         """Show a card."""
-        self._card = card
+        self._card, self._said_for = card, None
         self._say(card.title, card.within(max(self.size.height, 1)))
 
     def _say(self, heading_text: str, lines: list[str] | tuple[str, ...]) -> None:

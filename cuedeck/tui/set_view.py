@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -28,6 +29,7 @@ from cuedeck.tui.stage import (
     Floor,
     Spot,
     Stage,
+    Words,
     axis_of,
     place_glyphs,
     place_words,
@@ -77,6 +79,8 @@ class SetView(Widget):
         self._stage: Stage | None = None
         self._lines: list[list[Mark]] = []
         self._cells: dict[str, Cell] = {}
+        self._placed: list[Words] = []
+        self._placed_for: object = None
 
     def show_plan(self, plan: ShotPlan) -> None:
         """Show another shot."""
@@ -149,10 +153,18 @@ class SetView(Widget):
                 shape = level_shape(states[name].level)
                 shape = f"[{shape}]" if name in self.chosen else f" {shape} "
                 lines[cell.line].append(Mark(cell.column - 1, shape, glow(states[name], most, words)))
-        for one in place_words(floor, glyphs, texts):
+        for one in self._words(floor, glyphs, texts):
             style = words if one.about in states else thing
             lines[one.start.line].append(Mark(one.start.column, one.text, style))
         return lines
+
+    def _words(self, floor: Floor, glyphs: Mapping[str, Cell], texts: Mapping[str, Sequence[str]]) -> list[Words]:
+        """Return where the words stand; found anew only when things move, or their words are of other widths."""
+        key = (self._stage, tuple(glyphs.items()), tuple(tuple(map(cell_len, one)) for one in texts.values()))
+        if key == self._placed_for:
+            return [words.again(texts[words.about]) for words in self._placed]
+        self._placed_for, self._placed = key, place_words(floor, glyphs, texts)
+        return self._placed
 
 
 def _still_first(plan: ShotPlan, lights: dict[str, Spot]) -> dict[str, Spot]:
@@ -171,7 +183,7 @@ def _texts(state: FixtureState) -> tuple[str, ...]:
         f"{name} {level}  {colour_text(state)}",
         f"{name} {level}",
         f"{clipped(state.name, WORD_CELLS)} {level}",
-        level.strip(),
+        level,
     )
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from rich.cells import cell_len
@@ -113,6 +113,14 @@ class Words:
     about: str
     start: Cell
     text: str
+    variant: int = 0
+    """Which of the thing's texts it is."""
+    form: str = "{}"
+    """The text with the arrow that points at the thing, where there is one."""
+
+    def again(self, texts: Sequence[str]) -> Words:
+        """Return the words with the same one of other texts, just as wide."""
+        return replace(self, text=self.form.replace("{}", texts[self.variant]))
 
 
 class Floor:
@@ -179,21 +187,24 @@ def place_words(floor: Floor, glyphs: Mapping[str, Cell], texts: Mapping[str, Se
 
     First everything gets a short text, then each its longest where that still fits.
     """
-    short = {name: _placed(floor, name, cell, texts.get(name, ())[-SHORT_TEXTS:]) for name, cell in glyphs.items()}
+    short = {
+        name: _placed(floor, name, cell, list(enumerate(texts.get(name, ())))[-SHORT_TEXTS:])
+        for name, cell in glyphs.items()
+    }
     placed: list[Words] = []
     for name, words in short.items():
         if words is None:
             continue
         floor.release(words.start, cell_len(words.text))
-        longer = _placed(floor, name, glyphs[name], texts[name][:1]) or words
+        longer = _placed(floor, name, glyphs[name], [(0, texts[name][0])]) or words
         floor.take(longer.start, cell_len(longer.text))
         placed.append(longer)
     return placed
 
 
-def _placed(floor: Floor, name: str, cell: Cell, texts: Sequence[str]) -> Words | None:
-    for text in texts:
-        for words in _around(name, cell, text):
+def _placed(floor: Floor, name: str, cell: Cell, texts: Sequence[tuple[int, str]]) -> Words | None:
+    for variant, text in texts:
+        for words in _around(name, cell, text, variant):
             width = cell_len(words.text)
             if floor.has_room(name, words.start, width):
                 floor.take(words.start, width)
@@ -201,11 +212,11 @@ def _placed(floor: Floor, name: str, cell: Cell, texts: Sequence[str]) -> Words 
     return None
 
 
-def _around(name: str, cell: Cell, text: str) -> Iterator[Words]:
+def _around(name: str, cell: Cell, text: str, variant: int) -> Iterator[Words]:
     """Yield a text at each place about a glyph; under and over it, an arrow in its column points at it."""
     width = cell_len(text)
-    yield Words(name, Cell(cell.column + 3, cell.line), text)
-    yield Words(name, Cell(cell.column - 2 - width, cell.line), text)
+    yield Words(name, Cell(cell.column + 3, cell.line), text, variant)
+    yield Words(name, Cell(cell.column - 2 - width, cell.line), text, variant)
     for line, arrow in ((cell.line + 1, "↑"), (cell.line - 1, "↓")):
-        yield Words(name, Cell(cell.column, line), f"{arrow} {text}")
-        yield Words(name, Cell(cell.column - width - 1, line), f"{text} {arrow}")
+        yield Words(name, Cell(cell.column, line), f"{arrow} {text}", variant, f"{arrow} {{}}")
+        yield Words(name, Cell(cell.column - width - 1, line), f"{text} {arrow}", variant, f"{{}} {arrow}")
