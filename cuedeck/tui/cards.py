@@ -96,7 +96,7 @@ def light_card(opened: OpenedShow, state: FixtureState, meant: Meant | None, nud
         lines.append(f"{BLANK}{'look':<{FIELD_CELLS}}{meant.look}, of cue {meant.cue}")
         nudged = nudges.text_of(meant.look, state.name)
         if nudged:
-            lines.append(f"{POINTER}{'nudged':<{FIELD_CELLS}}to {nudged}: k keeps it, K as a new look")
+            lines.append(f"{POINTER}{'nudged':<{FIELD_CELLS}}to {nudged} (k, K, backspace)")
     if is_flipped:
         lines.append(f"{POINTER}FLIPPED: the stored look is shown, f flips back")
     if is_alone:

@@ -30,7 +30,7 @@ class Question:
     answer: Callable[[str], None]
     """What to do with the text; raises Refusal where it cannot be read."""
     check: Callable[[str], str] | None = None
-    """What is to be said of the text while it is being typed."""
+    """What is to be said of the text while it is being typed; after ✗ where it cannot be taken."""
 
 
 class Prompt(Horizontal):
@@ -84,7 +84,8 @@ class Prompt(Horizontal):
         event.stop()
         question = self._question
         if question is not None:
-            self._say(question.hint if question.check is None else question.check(event.value))
+            said = question.hint if question.check is None else question.check(event.value)
+            self._say(said.removeprefix("✗ "), is_refused=said.startswith("✗ "))
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Take the value, where it can be read."""

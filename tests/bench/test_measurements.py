@@ -11,7 +11,7 @@ from uuid import UUID
 import numpy as np
 import pytest
 
-from cuedeck.bench import bare_loop, endurance, fuzz, lateness, player_load, resume
+from cuedeck.bench import bare_loop, endurance, fuzz, lateness, player_load, resume, screen
 from cuedeck.bench.endurance import Checked
 from cuedeck.bench.far_end import Arrived
 from cuedeck.bench.made_show import made_show
@@ -122,3 +122,9 @@ def test_a_time_that_cannot_be_measured_is_refused(seconds: str, capsys: pytest.
 def test_a_name_of_no_measurement_is_refused_with_those_there_are(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["bench", "speed"]) != 0
     assert "'speed' is nothing to measure: write start, load" in capsys.readouterr().err
+
+
+def test_the_screen_is_measured_from_start_to_paint_and_from_key_to_packet() -> None:
+    measured = screen.measure(3, 4, run_s=0.5)
+    assert measured.name == "3 lights, 4 cues"
+    assert measured.key_packets >= 1
