@@ -33,7 +33,7 @@ class Card:
 
     def within(self, height: int) -> tuple[str, ...]:
         """Return as many lines as there is room for, the one in focus among them."""
-        first = min(max(self.focus - height + 2, 0), max(len(self.lines) - height, 0))
+        first = min(max(self.focus - height + 2, 0), max(len(self.lines) - height, 0), self.focus)
         return self.lines[first : first + height]
 
 
@@ -53,7 +53,7 @@ def cue_card(plan: ShotPlan, cue: Cue, selection: Selection, width: int, step_te
     }
     for field in FIELDS:
         if field is selection.field:
-            focus = len(lines) + (1 if field is Field.STARTS else 0)
+            focus = len(lines)
         mark = POINTER if field is selection.field else BLANK
         lines.append(f"{mark}{field:<{FIELD_CELLS}}{values[field]}")
         if field is Field.STARTS:

@@ -85,7 +85,7 @@ shots:
     cues:
       - {cue: 1, at: 0 s, look: black, title: yes}
       - {cue: 2, at: slide 60 mm falling pass 2, look: edges, fade: 2 s, curve: even stops, colour path: channels}
-      - {cue: 3, after: 2, wait: 0.5 s, look: reveal, fade: 500 ms, curve: ease}
+      - {cue: 3, after: 2, wait: 0.5 s, look: reveal, fade: 500 ms, curve: ease, skip: yes}
       - {cue: on, with: 3, look: edges}
       - {cue: 5, at: operator, look: black}
   played:
