@@ -77,9 +77,9 @@ shots:
     cues:
       - {cue: 1, at: 0 s, look: edges}
       - {cue: 2, at: slide 60 mm rising, look: lit, fade: 0.4 s, curve: even stops}
-      - {cue: 3, after: 2, wait: 0.1 s, look: tinted, fade: 0.5 s, curve: ease, colour path: channels, title: w, skip: no}
+      - {cue: 3, after: 2, wait: 0.1 s, look: tinted, fade: 0.5 s, curve: ease, colour path: channels, title: warmer}
       - {cue: 4, with: 3, wait: 1 s, look: driven, fade: 0.1 s, curve: even lightness}
-      - {cue: 5, at: 50 % of the move, look: shared, fade: 0.2 s}
+      - {cue: 5, at: 50 % of the move, look: shared, fade: 0.2 s, skip: no}
       - {cue: 6, at: table 0 deg pass 1, look: edges, fade: 0.3 s}
       - {cue: 7, at: 180 frames, look: lit, fade: 0.1 s}
       - {cue: 8, at: operator, look: edges, fade: 1 s}
