@@ -59,7 +59,8 @@ class Draft:
 
     def __init__(self, opened: OpenedShow, nudges: Nudges | None = None) -> None:
         self.state = State(opened, nudges or Nudges())
-        self._saved = self.state.opened
+        self._saved: OpenedShow | None = self.state.opened
+        """What the files on the disk say; None where that is no state of this draft."""
         self.done: list[Step] = []
         self.undone: list[Step] = []
         self._count = 0
@@ -120,11 +121,14 @@ class Draft:
         """Know that the files on the disk say what a state of the show says."""
         self._saved = opened
 
-    def read_again(self, opened: OpenedShow) -> None:
-        """Take the show as it now reads from its files, where nothing was edited since: places and problems are new."""
+    def read_again(self, opened: OpenedShow, *, is_saved: bool | None = None) -> None:
+        """Take the show as it now reads from its files, where nothing was edited since: places and problems are new.
+
+        `is_saved` says whether the files on the disk say the same, where that is known; else it is as before.
+        """
         fresh = State(opened, self.nudges)
-        if self.is_saved:
-            self._saved = opened
+        if self.is_saved or is_saved:
+            self._saved = None if is_saved is False else opened
         if self.done:
             self.done[-1] = replace(self.done[-1], after=fresh)
         if self.undone:

@@ -45,7 +45,7 @@ from cuedeck.tui.keys import (
 )
 from cuedeck.tui.lines import EndsLine
 from cuedeck.tui.look import DARK_VARIABLES, LIGHT_VARIABLES, theme_for, themes
-from cuedeck.tui.player_link import PlayerLink
+from cuedeck.tui.player_link import News, PlayerLink
 from cuedeck.tui.player_side import PlayerSide
 from cuedeck.tui.rehearsal import Moment, Rehearsal
 from cuedeck.tui.rig_screen import RigScreen, RigView
@@ -277,6 +277,8 @@ class CuedeckApp(TakeApp):
             return False
         if self.prompt.is_asking and action != "quit":
             return False
+        if action in ("fire", "type_field", "type_light") and self.can_fire and not self.is_watching:
+            return action == "fire"  # enter fires the cue that waits, wherever keys act
         if PLACE_OF_ACTION.get(action, self.selection.place) is not self.selection.place:
             return False
         if action in PLAYER_ACTIONS:
@@ -336,13 +338,16 @@ class CuedeckApp(TakeApp):
             slots = rehearsal.slots().tobytes()
         return RigView(self.draft.opened, rehearsal.moment().states, universes, slots, snapshot)
 
+    def heard(self, news: News) -> None:
+        """Show on the rig screen how the outputs fare."""
+        super().heard(news)
+        self.draw_rig()
+
     def draw_rig(self) -> None:
         """Draw the rig screen, where it is shown."""
-        screen, view = self.screen, None
-        if isinstance(screen, RigScreen):
-            view = self._rig_view()
-            if view is not None:
-                screen.show(view)
+        view = self._rig_view() if isinstance(self.screen, RigScreen) else None
+        if isinstance(self.screen, RigScreen) and view is not None:
+            self.screen.show(view)
 
     def on_rig_screen_edit_made(self, message: RigScreen.EditMade) -> None:
         """Make the edit."""

@@ -27,10 +27,11 @@ from cuedeck.folder.draft_files import (
 from cuedeck.show.changes import Change
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.tui.player_app import PlayerApp
+from cuedeck.tui.player_link import News
 from cuedeck.tui.player_side import PlayerSide
 from cuedeck.tui.prompt import Prompt, Question
 from cuedeck.tui.said import Said
-from cuedeck.tui.selection import Place, Selection
+from cuedeck.tui.selection import Selection
 
 FOREIGN = "changes made by another program"
 
@@ -60,6 +61,8 @@ class DraftApp(PlayerApp):
         self.prompt = Prompt(id="prompt")
         self.said = Said(id="said")
         self._takes_when_saved = False
+        self._waits_to_take_in = False
+        """Whether another program's changes wait for the end of a take."""
         self._contested: int | None = None
         """The step of another program's changes that contradict ours."""
 
@@ -199,8 +202,8 @@ class DraftApp(PlayerApp):
                 self.say(what, is_warning=True)
                 self.show_draft()
             case ChangedOutside():
-                step = draft.take_in(FOREIGN, draft.opened)
-                files.take_in(step.number)
+                self._waits_to_take_in = True
+                self._take_in_when_free()
             case Saved(names, commands):
                 self._after_save(names, is_newest=commands == files.asked)
             case NotSaved(what):
@@ -208,6 +211,17 @@ class DraftApp(PlayerApp):
                 self.say(what, is_warning=True)
             case Told(what):
                 self.say(what, is_warning=True)
+
+    def heard(self, news: News) -> None:
+        """Take in what another program changed, once no take is under way any more."""
+        super().heard(news)
+        self._take_in_when_free()
+
+    def _take_in_when_free(self) -> None:
+        if self._waits_to_take_in and self.can_move and self.files is not None:
+            self._waits_to_take_in = False
+            step = self.draft.take_in(FOREIGN, self.draft.opened)
+            self.files.take_in(step.number)
 
     def _after_save(self, names: tuple[str, ...], *, is_newest: bool) -> None:
         self.say(f"saved: {', '.join(names)}" if names else "there was nothing to save")
@@ -256,9 +270,7 @@ class DraftApp(PlayerApp):
         """Show what was read from the text: the same show, with its problems and places; or another program's."""
         last = self.draft.done[-1].name if self.draft.done else ""
         is_other = opened.show != self.draft.opened.show or opened.moves.keys() != self.draft.opened.moves.keys()
-        self.draft.read_again(opened)
-        if is_saved:
-            self.draft.saved(opened)
+        self.draft.read_again(opened, is_saved=is_saved)
         if is_other and last == FOREIGN:
             self.say("another program changed the show: it is shown as it is now")
         self.show_draft()
@@ -285,9 +297,4 @@ class DraftApp(PlayerApp):
         """Take in edits that another window left behind, as the first step."""
         step = self.draft.make(Edit(f"edits from before: {', '.join(names[-3:])}", ()), nudges)
         assert step.number == RECOVERED  # noqa: S101 - it was counted so
-        self.draft.read_again(opened)
-
-    @property
-    def is_at_playhead(self) -> bool:
-        """Whether keys act on the playhead."""
-        return self.selection.place is Place.PLAYHEAD
+        self.draft.read_again(opened, is_saved=False)

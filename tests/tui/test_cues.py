@@ -326,3 +326,16 @@ async def test_the_palette_lists_every_action_of_this_place_by_name() -> None:
         await pilot.press("tab")
         titles = [command.title for command in app.get_system_commands(app.screen)]
         assert "brighter (→)" in titles
+
+
+async def test_enter_fires_the_cue_that_waits_wherever_keys_act() -> None:
+    """Among the cues too, as soon as the shot runs; the line at the bottom names it."""
+    app = screen_of(clock := ManualClock())
+    async with app.run_test(size=SMALL) as pilot:
+        await pilot.press("2", "tab", "space")
+        clock.wait_until_ns(1_000_000_000)
+        app.tick()
+        await pilot.pause()
+        assert "ENTER fires cue go, edges" in lines_of(app)[-1]
+        await pilot.press("enter")
+        assert [one.cue for one in rehearsal_of(app).fired] == ["go"]

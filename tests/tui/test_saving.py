@@ -193,3 +193,22 @@ async def test_an_edit_that_the_file_does_not_allow_is_taken_back_and_said(folde
         await until(pilot, lambda: "is shared" in app.said.text)
         await until(pilot, lambda: str(app.draft.opened.show.looks["edges"].fixtures["right"].level) == "50 %")
     app.end_draft()
+
+
+async def test_edits_that_are_there_again_count_as_not_saved(folder: Path) -> None:
+    """The mark at the top says so, and a save writes them."""
+    app = screen_on(folder)
+    async with app.run_test(size=SMALL) as pilot:
+        app.choose_cue("2")
+        await pilot.press("down", "plus")
+    app.end_draft()
+    again = screen_on(folder)
+    async with again.run_test(size=SMALL) as pilot:
+        await pilot.pause(0.6)
+        assert lines_of(again)[0].startswith(" * small")
+        assert not again.draft.is_saved
+        await pilot.press("ctrl+s")
+        await until(pilot, lambda: "fade: 1.1 s" in (folder / "show.yaml").read_text(encoding="utf-8"))
+        await until(pilot, lambda: again.draft.is_saved)
+    assert again.end_draft() == []
+    assert not (folder / FOLDER).exists()
