@@ -148,12 +148,6 @@ def _require_no_circle(opened: OpenedShow, shot: str, cue: str, other: str) -> N
         step = trigger.cue if isinstance(trigger, AfterCue) else None
 
 
-def set_wait(opened: OpenedShow, shot: str, cue: str, text: str) -> Edit:
-    """Return the edit that sets how long a cue waits behind another. Raises Refusal."""
-    wait = _duration(text)
-    return _of_cue(opened, shot, cue, f"cue {cue} waits {wait}", {"wait": str(wait) if wait.base else None})
-
-
 # What it does.
 
 

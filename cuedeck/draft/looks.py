@@ -107,16 +107,6 @@ def rename(opened: OpenedShow, look: str, name: str) -> Edit:
     return Edit(f"look {look} is now {name}", tuple(changes))
 
 
-def duplicate(opened: OpenedShow, look: str) -> Edit:
-    """Return the edit that adds a look like another, beside it."""
-    name = new_look_name(opened, look)
-    data = opened.source.node(("looks",))
-    names = list(data) if isinstance(data, dict) else []
-    return Edit(
-        f"new look {name}", (Insert(("looks", name), opened.source.node(("looks", look)), names.index(look) + 1),)
-    )
-
-
 def delete(opened: OpenedShow, look: str) -> Edit:
     """Return the edit that takes out a look that nothing uses. Raises Refusal."""
     used = [f"cue {cue} of shot {shot}" for shot, cue in where_used(opened, look)]

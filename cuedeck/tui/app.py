@@ -7,17 +7,15 @@ from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from fractions import Fraction
-from functools import partial
 from pathlib import Path
 from typing import ClassVar
 
 from textual import events
-from textual.app import ComposeResult, SystemCommand
+from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Horizontal
 from textual.content import Content
 from textual.geometry import Size
-from textual.screen import Screen
 from textual.widgets import Static
 
 from cuedeck.clock import Clock
@@ -36,26 +34,24 @@ from cuedeck.tui.key_screen import KeyScreen
 from cuedeck.tui.keys import (
     ALL_KEYS,
     EDIT_ACTIONS,
-    KEYS,
     MARK_ACTIONS,
-    PLACE_KEYS,
     PLACE_OF_ACTION,
     PLAYER_ACTIONS,
     SHOT_KEYS,
 )
 from cuedeck.tui.lines import EndsLine
 from cuedeck.tui.look import DARK_VARIABLES, LIGHT_VARIABLES, theme_for, themes
-from cuedeck.tui.player_link import News, PlayerLink
+from cuedeck.tui.palette_app import PaletteApp
+from cuedeck.tui.player_link import PlayerLink
 from cuedeck.tui.player_side import PlayerSide
 from cuedeck.tui.rehearsal import Moment, Rehearsal
-from cuedeck.tui.rig_screen import RigScreen, RigView
 from cuedeck.tui.selection import Place
 from cuedeck.tui.set_view import SetView
 from cuedeck.tui.shot_view import ShotView
 from cuedeck.tui.sizes import share_lines
 from cuedeck.tui.status import hints, state_text
-from cuedeck.tui.take_app import OpenTakes, TakeApp
-from cuedeck.tui.words import LONGEST_TEXT, axes_texts, clipped, light_of, shot_text, without_markup
+from cuedeck.tui.take_app import OpenTakes
+from cuedeck.tui.words import LONGEST_TEXT, axes_texts, clipped, light_of, shot_text
 
 MOVING_ACTIONS = (
     "run_or_stop", "step", "step_seconds", "to_start", "to_end", "show_shot", "turn_shot", "turn_cue", "go_to_place",
@@ -71,7 +67,7 @@ MOST_MARKED = 1_000_000
 """Packets times lights of a shot that is looked through for signs: some seconds of work in a thread."""
 
 
-class CuedeckApp(TakeApp):
+class CuedeckApp(PaletteApp):
     """Builds and rehearses the shots of one show, with a simulator or the rig, and follows the show's player."""
 
     TITLE = "cuedeck"
@@ -292,76 +288,6 @@ class CuedeckApp(TakeApp):
         if action in EDIT_ACTIONS:
             return True if self.can_edit else None
         return None if action in MOVING_ACTIONS and not self.can_move else True
-
-    def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
-        """Yield what the palette lists: every action that can be done now by its name, and every shot."""
-        yield from super().get_system_commands(screen)
-        if len(self.screen_stack) > 2:  # the palette itself is one
-            return
-        for binding in (*KEYS, *PLACE_KEYS[self.selection.place]):
-            name = binding.action.partition("(")[0]
-            if name in ("quit", "command_palette", "keys"):
-                continue  # the palette has them
-            action = partial(self.run_action, binding.action)
-            title = f"{binding.description} ({binding.key_display})"
-            yield SystemCommand(without_markup(title), binding.tooltip, action)
-        if self.is_contested:
-            yield SystemCommand("use mine", "where another program changed the same, keep what is here",
-                                partial(self.action_use, "ours"))  # fmt: skip
-            yield SystemCommand("use theirs", "where another program changed the same, take what it wrote",
-                                partial(self.action_use, "theirs"))  # fmt: skip
-        for name, (theme, purpose) in themes().items():
-            yield SystemCommand(f"theme: {name}", purpose, partial(setattr, self, "theme", theme.name))
-        for name in self.shots if self.can_move else ():
-            title = self.draft.opened.show.shots[name].title or "go to this shot"
-            yield SystemCommand(
-                without_markup(f"shot {name}"), without_markup(title), partial(self.action_show_shot, name)
-            )
-
-    # The rig.
-
-    def action_rig(self) -> None:
-        """Show the rig."""
-        view = self._rig_view()
-        if view is not None:
-            self.push_screen(RigScreen(view, self.selection.light, can_edit=self.can_edit))
-
-    def _rig_view(self) -> RigView | None:
-        rehearsal = self.rehearsal
-        if rehearsal is None:
-            return None
-        snapshot = None if self.player is None else self.player.snapshot
-        patch = rehearsal.plan.patch
-        slots = self.player.slots if self.player is not None else b""
-        universes: Sequence[int] = snapshot.universes if snapshot is not None and slots else patch.universes
-        if not slots:
-            slots = rehearsal.slots().tobytes()
-        return RigView(self.draft.opened, rehearsal.moment().states, universes, slots, snapshot)
-
-    def heard(self, news: News) -> None:
-        """Show on the rig screen how the outputs fare."""
-        super().heard(news)
-        self.draw_rig()
-
-    def draw_rig(self) -> None:
-        """Draw the rig screen, where it is shown."""
-        view = self._rig_view() if isinstance(self.screen, RigScreen) else None
-        if isinstance(self.screen, RigScreen) and view is not None:
-            self.screen.show(view)
-
-    def on_rig_screen_edit_made(self, message: RigScreen.EditMade) -> None:
-        """Make the edit."""
-        self.edit(lambda: message.edit)
-        self.draw_rig()
-
-    def on_rig_screen_light_found(self, message: RigScreen.LightFound) -> None:
-        """Light a fixture alone and full, on the line too; or end that."""
-        if self.rehearsal is not None:
-            self.rehearsal.found = message.name
-            self.rehearsal.hears_line = False
-            self.draw_moment()
-            self.stand_on_line()
-            self.draw_rig()
 
     # What is drawn.
 

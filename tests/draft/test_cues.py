@@ -115,7 +115,6 @@ def test_cues_are_renumbered_in_the_order_in_which_they_start() -> None:
         (lambda show: cues.set_look(show, "1", "2", "dail"), "write 'dial'"),
         (lambda show: cues.rename(show, "1", "2", "3"), "there is a cue 3 in this shot already"),
         (lambda show: cues.rename(show, "1", "2", " "), "a name is empty"),
-        (lambda show: cues.set_wait(show, "1", "2", "1 s"), "'wait' needs 'after' or 'with'"),
         (lambda show: cues.stretch_fade(show, "1", "77", Fraction(1)), "shot 1 has no cue 77 any more"),
     ],
 )

@@ -339,3 +339,24 @@ async def test_enter_fires_the_cue_that_waits_wherever_keys_act() -> None:
         assert "ENTER fires cue go, edges" in lines_of(app)[-1]
         await pilot.press("enter")
         assert [one.cue for one in rehearsal_of(app).fired] == ["go"]
+
+
+async def test_looks_are_renamed_and_deleted_and_shots_added_by_name() -> None:
+    """What has no key is in the palette; what uses a look keeps it from going."""
+    app = timed()
+    async with app.run_test(size=(120, 40)) as pilot:
+        assert {"new shot", "rename a look", "delete a look"} <= {
+            command.title for command in app.get_system_commands(app.screen)
+        }
+        app.action_rename_look()
+        await pilot.pause()
+        await typed(pilot, "edges")
+        await typed(pilot, "rims")
+        assert cue(app, "2").look == "rims"
+        app.action_delete_look()
+        await pilot.pause()
+        await typed(pilot, "rims")
+        assert any("is used by cue 2 of shot 1" in line for line in lines_of(app))
+        await pilot.press("escape")
+        app.action_new_shot()
+        assert rehearsal_of(app).plan.name == "2"
