@@ -70,14 +70,14 @@ def made(lights: int, cues: int) -> Iterator[Path]:
         yield folder
 
 
-def measure(lights: int, cues: int, run_s: float = 4.0) -> Measured:
+def measure(lights: int, cues: int, run_s: float = 4.0, nudges: int = NUDGES) -> Measured:
     """Measure the screen of one show."""
     with made(lights, cues) as folder:
         begun = time.perf_counter()
         with InTerminal.open(folder) as screen:
             first_paint_ms = (time.perf_counter() - begun) * 1000
             core = core_percent(screen, run_s)
-        times_ms, packets = key_to_packet(folder)
+        times_ms, packets = key_to_packet(folder, nudges)
     name = f"{lights} lights, {cues} cues"
     return Measured(name, first_paint_ms, statistics.median(times_ms), statistics.median(packets), core)
 
@@ -104,7 +104,7 @@ def cpu_s(pid: int) -> float | None:
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
-def key_to_packet(folder: Path) -> tuple[list[float], list[int]]:
+def key_to_packet(folder: Path, nudges: int) -> tuple[list[float], list[int]]:
     """Return, for each of some nudges, how long and how many packets it took until other slots left."""
     times_ms: list[float] = []
     packets: list[int] = []
@@ -119,7 +119,7 @@ def key_to_packet(folder: Path) -> tuple[list[float], list[int]]:
                 standing = _settled(far_end)
                 screen.press(b"\t\t")
                 time.sleep(0.5)
-                for nudge in range(NUDGES):
+                for nudge in range(nudges):
                     _drain(far_end)
                     pressed = time.perf_counter()
                     screen.press(b"\x1b[C" if nudge % 2 else b"\x1b[D")

@@ -125,6 +125,6 @@ def test_a_name_of_no_measurement_is_refused_with_those_there_are(capsys: pytest
 
 
 def test_the_screen_is_measured_from_start_to_paint_and_from_key_to_packet() -> None:
-    measured = screen.measure(3, 4, run_s=0.5)
+    measured = screen.measure(3, 4, run_s=0.2, nudges=2)
     assert measured.name == "3 lights, 4 cues"
     assert measured.key_packets >= 1

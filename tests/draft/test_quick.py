@@ -53,7 +53,7 @@ CHANGES = st.sampled_from(
 )
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(st.lists(CHANGES, min_size=1, max_size=4, unique_by=lambda change: (type(change), change.path)))
 def test_the_show_is_the_one_that_the_changed_text_reads_as(changes: list[Change]) -> None:
     """The model, the targets of its looks, and every packet of its shots."""
