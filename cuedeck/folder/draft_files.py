@@ -158,12 +158,7 @@ class DraftFiles:
                 for name, text in self._texts.items()
             }
             splices = _splices(self._texts, texts)
-            before, self._texts = self._texts, texts
-            try:
-                require_sound(open_show(self._read))
-            except BaseException:
-                self._texts = before
-                raise
+            self._sound_with(texts)
             self._nudges = left.nudges
             self._steps[RECOVERED] = (*self._steps.get(RECOVERED, ()), *splices)
             self._write_down(f"edits from before: {', '.join(left.names[-3:])}", splices)
@@ -253,10 +248,7 @@ class DraftFiles:
 
     def _make(self, number: int, name: str, changes: FilesChanges, nudges: Any) -> None:
         try:
-            texts = dict(self._texts)
-            for file in dict.fromkeys(file for file, _ in changes):
-                own = [change for where, change in changes if where == file]
-                texts[file] = apply_changes(file, texts[file].encode(), own).decode()
+            texts = self._with_changes(changes)
         except (Refusal, KeyError, ValueError) as refused:
             self._is_unchecked = True
             self._hear(StepRefused(number, f"{name}: {_why(refused)}"))
@@ -266,6 +258,25 @@ class DraftFiles:
         self._nudges = nudges
         self._texts = texts
         self._write_down(name, splices)
+
+    def _with_changes(self, changes: FilesChanges) -> dict[str, str]:
+        """Return the texts with changes made, each in its file. Raises Refusal, KeyError and ValueError."""
+        texts = dict(self._texts)
+        for file in dict.fromkeys(file for file, _ in changes):
+            own = [change for where, change in changes if where == file]
+            texts[file] = apply_changes(file, texts[file].encode(), own).decode()
+        return texts
+
+    def _sound_with(self, texts: dict[str, str]) -> OpenedShow:
+        """Take texts in place of ours, and return the show that they read as; one that cannot run is not taken."""
+        before, self._texts = self._texts, texts
+        try:
+            opened = open_show(self._read)
+            require_sound(opened)
+        except BaseException:
+            self._texts = before
+            raise
+        return opened
 
     def _turn(self, number: int, name: str, nudges: Any, *, back: bool) -> None:
         forth = self._steps.get(number, ())
@@ -315,14 +326,8 @@ class DraftFiles:
                 name: _merged(name, self._base[name], self._texts[name], theirs, prefer)
                 for name, theirs in base.items()
             }
-            before, self._texts = self._texts, texts
-            try:
-                opened = open_show(self._read)
-                require_sound(opened)
-                added = {name: text for name, text in _texts_of(opened).items() if name not in base}
-            except BaseException:
-                self._texts = before
-                raise
+            before, opened = self._texts, self._sound_with(texts)
+            added = {name: text for name, text in _texts_of(opened).items() if name not in base}
         except MergeRefused as refused:
             self._hear(StepRefused(number, f"{refused}; save is refused until you say who is right", True))
             return
@@ -363,11 +368,8 @@ class DraftFiles:
         self._is_unchecked = True
 
     def _lend(self, changes: FilesChanges, then: Callable[[str], object]) -> None:
-        texts = dict(self._texts)
         try:
-            for file in dict.fromkeys(file for file, _ in changes):
-                own = [change for where, change in changes if where == file]
-                texts[file] = apply_changes(file, texts[file].encode(), own).decode()
+            texts = self._with_changes(changes)
             place = self._folder.path / self._lent_name
             for name, text in texts.items():
                 (place / name).parent.mkdir(parents=True, exist_ok=True)
