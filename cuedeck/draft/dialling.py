@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from cuedeck.draft.nudges import Nudges, nudged_show
 from cuedeck.draft.settings import ColourStep, LevelStep, Standing, stepped_parts, typed_parts
@@ -31,11 +31,27 @@ def stepped(
 ) -> Nudges:
     """Return nudges with each of some lights moved by a step in a look. Raises Refusal where none can be moved."""
     show = nudged_show(opened.show, nudges)
+
+    def parts_of(fixture: PatchedFixture) -> dict[str, str]:
+        return stepped_parts(fixture, list(settings_in(show, look, fixture)), step, standing[fixture.name])
+
+    return _each(opened.patch, nudges, look, lights, parts_of)
+
+
+def typed(opened: OpenedShow, nudges: Nudges, look: str, lights: Sequence[str], text: str) -> Nudges:
+    """Return nudges with those of some lights set that can take what was typed. Raises Refusal where none can."""
+    return _each(opened.patch, nudges, look, lights, lambda fixture: typed_parts(fixture, text))
+
+
+def _each(
+    patch: Patch, nudges: Nudges, look: str, lights: Sequence[str], parts_of: Callable[[PatchedFixture], dict[str, str]]
+) -> Nudges:
+    """Return nudges with each light nudged that can be; raises what the last of them refused where none can."""
     refused: Refusal | None = None
     moved = nudges
-    for fixture in _fixtures(opened.patch, lights):
+    for fixture in _fixtures(patch, lights):
         try:
-            parts = stepped_parts(fixture, list(settings_in(show, look, fixture)), step, standing[fixture.name])
+            parts = parts_of(fixture)
         except Refusal as error:
             refused = error
         else:
@@ -43,13 +59,6 @@ def stepped(
     if moved is nudges and refused is not None:
         raise refused
     return moved
-
-
-def typed(opened: OpenedShow, nudges: Nudges, look: str, lights: Sequence[str], text: str) -> Nudges:
-    """Return nudges with each of some lights set in a look to what was typed. Raises Refusal."""
-    for fixture in _fixtures(opened.patch, lights):
-        nudges = nudges.with_parts(look, fixture.name, typed_parts(fixture, text))
-    return nudges
 
 
 def _fixtures(patch: Patch, lights: Sequence[str]) -> Iterator[PatchedFixture]:

@@ -12,6 +12,7 @@ from fractions import Fraction
 from typing import Any
 
 import numpy as np
+from pydantic import ValidationError
 
 from cuedeck.draft.settings import setting_text
 from cuedeck.rig.looks import resolve_look
@@ -65,14 +66,26 @@ class Nudges:
     def of_plain(cls, data: Any) -> Nudges:
         """Return what plain data stands for; what is no nudge is left out."""
         rows = data if isinstance(data, list) else []
-        return cls(
-            {(str(row[0]), str(row[1])): dict(row[2]) for row in rows if isinstance(row, list) and len(row) == 3}
+        return cls({(row[0], row[1]): dict(row[2]) for row in rows if _is_row(row)})
+
+    def renamed(self, look: str, name: str) -> Nudges:
+        """Return them with those of a look under its new name."""
+        return Nudges(
+            {(name if where == look else where, light): parts for (where, light), parts in self.parts.items()}
         )
 
-    def within(self, show: Show) -> Nudges:
-        """Return those whose look and light are still in the show."""
-        kept = {key: parts for key, parts in self.parts.items() if key[0] in show.looks and key[1] in show.rig}
-        return self if len(kept) == len(self.parts) else Nudges(kept)
+
+def _is_row(row: Any) -> bool:
+    """Whether plain data is a nudge that can be read."""
+    if not (isinstance(row, list) and len(row) == 3 and isinstance(row[2], dict)):
+        return False
+    if not all(isinstance(text, str) for text in (*row[:2], *row[2], *row[2].values())):
+        return False
+    try:
+        Setting.model_validate(row[2])
+    except ValidationError:
+        return False
+    return True
 
 
 def nudged_show(show: Show, nudges: Nudges) -> Show:

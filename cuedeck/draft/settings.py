@@ -1,7 +1,7 @@
 """What is said of one light in a look, as texts: read from what a person types, and moved by steps.
 
-A step of light is a tenth of a stop or a percent; a step of colour some mired. Steps up and as many down come back
-to where they began.
+A step of light is a tenth of a stop or a percent, and steps up and as many down come back to where they began. A
+step of colour is some mired, written in whole kelvin: it comes back to within a kelvin or two.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from cuedeck.show.channels import parse_channel_value
 from cuedeck.show.colours import Colour, White, parse_colour
 from cuedeck.show.load import words_of
 from cuedeck.show.model import Setting
+from cuedeck.show.problems import choice_of
 from cuedeck.show.units import ColourTemperature, Level, Percent, Stops, UnitError, parse_level, print_number
 
 LEAST_STOPS = Fraction(-8)
@@ -83,7 +84,11 @@ def _colour_or_channel(fixture: PatchedFixture, text: str) -> dict[str, str]:
     if own:
         name = max(own, key=len)
         value = text.removeprefix(name).strip()
-        parse_channel_value(value)
+        ranges = fixture.by_attribute[name].ranges
+        asked = parse_channel_value(value).range_name
+        if asked is not None and asked not in ranges:
+            known = choice_of(asked, ranges, none="write a percentage such as 45 %")
+            raise Refusal(f"'{name}' of '{fixture.name}' has no range '{asked}': {known}")
         return {name: value}
     return {COLOUR: str(parse_colour(text))}
 
@@ -156,8 +161,8 @@ def _stepped_colour(fixture: PatchedFixture, colour: Colour | None, by_mired: in
         raise Refusal(f"'{fixture.name}' is set to {colour}, which is no white: type a colour, such as 5600 K")
     if solve(fixture.mixers, colour) is None:
         raise Refusal(f"'{fixture.name}' cannot be set to a colour")
-    mired = _snapped(1_000_000 / Fraction(colour.filtered_kelvin), Fraction(1)) + by_mired
-    kelvin = _within(fixture, float(1_000_000 / max(mired, Fraction(1))))
+    mired = max(1_000_000 / colour.filtered_kelvin + by_mired, 1.0)
+    kelvin = _within(fixture, 1_000_000 / mired)
     return str(White(ColourTemperature.of(round(kelvin)), colour.duv))
 
 

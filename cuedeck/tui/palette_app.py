@@ -75,9 +75,12 @@ class PaletteApp(RigApp):
         def name_of(look: str) -> None:
             if look not in looks:
                 raise Refusal(f"the show has no look '{look}': {choice_of(look, looks)}")
-            answer = Question(f"new name of look {look}", look, "a name", lambda text: self.make(
-                edits.rename(self.draft.opened, look, text)))  # fmt: skip
-            self.ask(answer)
+
+            def rename(text: str) -> None:
+                edit = edits.rename(self.draft.opened, look, text)
+                self.make(edit, self.draft.nudges.renamed(look, text.strip()))
+
+            self.ask(Question(f"new name of look {look}", look, "a name", rename))
 
         self.ask(Question("rename look", self._look_here(), ", ".join(looks), lambda text: name_of(text.strip())))
 

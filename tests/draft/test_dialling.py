@@ -230,3 +230,31 @@ def test_the_cue_that_moved_a_light_last() -> None:
     assert cue_of_light(plan, timeline, "rim left", Fraction(9)) == ("2", "left edge")
     assert cue_of_light(plan, timeline, "rim left", Fraction(1)) == ("1", "black")
     assert cue_of_light(plan, timeline, "nobody", Fraction(9)) is None
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.integers(2900, 6300), st.sampled_from([10, -10]))
+def test_colour_comes_back_to_within_two_kelvin(kelvin: int, mired: int) -> None:
+    """It is written in whole kelvin; the light reaches 2800 to 6500 K."""
+    nudges = typed(SHOW, Nudges(), "dial", ("fill",), f"{kelvin} K")
+    there = step(nudges, "dial", "fill", ColourStep(mired))
+    back_again = step(there, "dial", "fill", ColourStep(-mired)).text_of("dial", "fill")
+    is_at_an_end = there.text_of("dial", "fill") in ("2800 K", "6500 K")
+    assert is_at_an_end or abs(int(back_again.removesuffix(" K")) - kelvin) <= 2
+
+
+def test_what_is_typed_for_a_group_is_for_those_that_can_take_it() -> None:
+    nudges = typed(SHOW, Nudges(), "lamplight", ("table", "rider"), "-1 stop 4000 K")
+    assert set(nudges.of("lamplight")) == {"table"}
+
+
+def test_a_range_that_a_channel_does_not_have_is_refused() -> None:
+    with pytest.raises(Refusal, match="'red' of 'background' has no range 'foo': write a percentage such as 45 %"):
+        typed(SHOW, Nudges(), "dial", ("background",), "red foo")
+
+
+@pytest.mark.parametrize(
+    "data", [None, "x", [[1]], [["a", "b", {"level": 4}]], [["a", "b", {"level": "soon"}]], [["a", "b", 3]]]
+)
+def test_a_damaged_journal_has_no_nudges(data: object) -> None:
+    assert not Nudges.of_plain(data)

@@ -348,11 +348,13 @@ async def test_looks_are_renamed_and_deleted_and_shots_added_by_name() -> None:
         assert {"new shot", "rename a look", "delete a look"} <= {
             command.title for command in app.get_system_commands(app.screen)
         }
+        app.nudge("nudge", app.draft.nudges.with_parts("edges", "left", {"level": "-1 stop"}))
         app.action_rename_look()
         await pilot.pause()
         await typed(pilot, "edges")
         await typed(pilot, "rims")
         assert cue(app, "2").look == "rims"
+        assert app.draft.nudges.text_of("rims", "left") == "-1 stop"
         app.action_delete_look()
         await pilot.pause()
         await typed(pilot, "rims")

@@ -61,14 +61,14 @@ async def test_a_light_that_is_out_comes_up_and_goes_out_again() -> None:
 
 
 async def test_colour_is_nudged_by_ten_mired() -> None:
-    """5600 K are 178.6 mired (10^6 over kelvin), rounded to 179; ten warmer are 189, which is 5291 K."""
+    """5600 K are 178.6 mired (10^6 over kelvin); ten warmer are 188.6, which is 5303 K."""
     app = lit()
     async with app.run_test(size=SMALL) as pilot:
         to_lights(app)
         await pilot.press("minus")
-        assert app.draft.nudges.text_of("edges", "right") == "5291 K"
+        assert app.draft.nudges.text_of("edges", "right") == "5303 K"
         await pilot.press("plus")
-        assert app.draft.nudges.text_of("edges", "right") == "5587 K"
+        assert app.draft.nudges.text_of("edges", "right") == "5600 K"
 
 
 async def test_a_group_is_nudged_each_light_from_where_it_is() -> None:
