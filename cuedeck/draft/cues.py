@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from itertools import chain, count
+from math import ceil, floor
 from typing import get_args
 
 from pydantic import ValidationError
@@ -253,6 +254,10 @@ def add_at(opened: OpenedShow, shot: str, text: str, look: str | None = None) ->
 
 def _added(opened: OpenedShow, plan: ShotPlan, start: Start, look: str | None) -> Edit:
     cues = plan.shot.cues
+    other = start.get("after", start.get("with"))
+    names = [one.cue for one in cues]
+    if other is not None and other not in names:
+        raise Refusal(f"shot {plan.name} has no cue '{other}': {choice_of(other, names)}")
     probe = Cue.model_validate({"cue": "new", "look": "new", **start})
     start_s = start_of(plan, probe, probe.trigger)
     starts = plan.start_times()
@@ -266,16 +271,20 @@ def _added(opened: OpenedShow, plan: ShotPlan, start: Start, look: str | None) -
     value: dict[str, Data] = {"cue": name, **start, "look": wanted}
     _require_cue(value)
     changes = [] if opened.show.looks else [SetValue(("looks", BLACK), {"everything": "out"})]
-    return Edit(f"add cue {name} {_start_words(start)}", (*changes, _put(plan.name, index, len(cues), value)))
+    return Edit(f"add cue {name} {_start_words(start)}", (*changes, _put(opened, plan.name, index, value)))
 
 
 def _is_by(start_s: Fraction | None, at_s: Fraction) -> bool:
     return start_s is not None and start_s <= at_s
 
 
-def _put(shot: str, index: int, length: int, value: Data) -> Change:
+def _put(opened: OpenedShow, shot: str, index: int, value: Data) -> Change:
+    """Return the change that puts a cue at an index, into a list that may not be written yet."""
     path = ("shots", shot, "cues")
-    return Append(path, value) if index >= length else Insert((*path, index), value)
+    cues = opened.source.node(path)
+    if not isinstance(cues, list):
+        return SetValue(path, [value])
+    return Append(path, value) if index >= len(cues) else Insert((*path, index), value)
 
 
 def free_name(opened: OpenedShow, shot: str, index: int) -> str:
@@ -309,7 +318,7 @@ def duplicate(opened: OpenedShow, shot: str, cue: str) -> Edit:
     index = int(path[-1]) + 1
     name = free_name(opened, shot, index)
     value = {key: name if key == "cue" else part for key, part in written.items()}
-    return Edit(f"add cue {name}, like cue {cue}", (_put(shot, index, len(opened.show.shots[shot].cues), value),))
+    return Edit(f"add cue {name}, like cue {cue}", (_put(opened, shot, index, value),))
 
 
 def delete(opened: OpenedShow, shot: str, cue: str, *, retie: bool = False) -> Edit:
@@ -333,10 +342,20 @@ def delete(opened: OpenedShow, shot: str, cue: str, *, retie: bool = False) -> E
                 f"cue {one.cue} starts by way of cue {cue}, which waits for the operator: type its start first"
             )
         where, _ = _path(opened, shot, one.cue)
-        at = {"at": str(AtTime(Duration.of(round(start_s, 3))))}
+        at = {"at": str(AtTime(Duration(_written_time(plan, start_s), "s")))}
         changes += _set(where, opened.source.node(where), _only(at))
     also = f", and let cue {', '.join(one.cue for one in tied)} start by itself" if tied else ""
     return Edit(f"delete cue {cue}{also}", (*changes, Remove(path)))
+
+
+def _written_time(plan: ShotPlan, start_s: Fraction) -> Fraction:
+    """Return a time in the same camera frame, the nearest one with as few decimals as that takes."""
+    for digits in (3, 6, 9):
+        near = [Fraction(rounded(start_s * 10**digits), 10**digits) for rounded in (floor, ceil)]
+        for time_s in sorted(near, key=lambda one: abs(one - start_s)):
+            if frame_at(time_s, plan.fps_on_set) == frame_at(start_s, plan.fps_on_set):
+                return time_s
+    return start_s
 
 
 # Names.

@@ -28,7 +28,7 @@ def check_starts(source: Source, plan: ShotPlan, paths: Mapping[str, Path], has_
     except UnitError as error:
         has_start = False
         yield Problem(source.place_of_value(("shots", plan.name, "starts at")), error.what, error.cure)
-    by_hand = {cue.cue for cue in plan.shot.cues if cue.skip and isinstance(cue.trigger, ByOperator)}
+    unfired = _unfired(plan)
     for cue in plan.shot.cues:
         place = source.place_of_value((*paths.get(cue.cue, ("shots", plan.name)), "at"))
         match cue.trigger:
@@ -36,13 +36,23 @@ def check_starts(source: Source, plan: ShotPlan, paths: Mapping[str, Path], has_
                 yield from _timecode(plan, cue, label, place)
             case AtShare() | AtPosition() as trigger if not has_broken_move:
                 yield from _on_move(plan, cue, trigger, place)
-            case AfterCue(other) if other in by_hand and not cue.skip:
+            case AfterCue(other) if other in unfired and not cue.skip:
                 what = (
                     f"cue {cue.cue} never happens: cue {other}, which it waits for, is left out and is fired by nobody"
                 )
                 yield Problem(
                     place, what, f"take cue {other} in again, or give cue {cue.cue} another start", Severity.WARNING
                 )
+
+
+def _unfired(plan: ShotPlan) -> set[str]:
+    """Return the cues that are left out and have no time of their own, since somebody would have had to fire them."""
+    fired = (ByOperator, AtPosition) if plan.shot.move == LIVE else (ByOperator,)
+    skipped = [cue for cue in plan.shot.cues if cue.skip]
+    found = {cue.cue for cue in skipped if isinstance(cue.trigger, fired)}
+    for _ in skipped:
+        found |= {cue.cue for cue in skipped if isinstance(cue.trigger, AfterCue) and cue.trigger.cue in found}
+    return found
 
 
 def _timecode(plan: ShotPlan, cue: Cue, label: str, place: Place) -> Iterator[Problem]:

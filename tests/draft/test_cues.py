@@ -10,9 +10,11 @@ import pytest
 
 from cuedeck.draft import cues
 from cuedeck.draft.edit import Edit
+from cuedeck.draft.quick import changed
 from cuedeck.errors import Refusal
 from cuedeck.show.edit import apply_changes
 from cuedeck.timeline.opening import OpenedShow, open_show
+from cuedeck.timing.labels import frame_at
 
 DEMO = Path(__file__).parents[2] / "shows" / "barometer"
 BEFORE = (DEMO / "show.yaml").read_bytes()
@@ -140,3 +142,42 @@ def test_names_of_new_cues_count_on_or_stand_between() -> None:
     assert cues.free_name(show, "1", 2) == "2.5"
     between = opened(written(cues.duplicate(show, "1", "2")))
     assert cues.free_name(between, "1", 2) == "2.1"
+
+
+RATES = """cuedeck: 2
+camera: {fps: FPS}
+rig: {key: {type: dimmer, address: 1.1}}
+looks: {lit: {key: full}}
+shots:
+  "1":
+    cues:
+      - {cue: 1, at: FRAME frames, look: lit}
+      - {cue: 2, with: 1, look: lit}
+"""
+
+
+@pytest.mark.parametrize("fps", ["23.976", "24", "25", "29.97"])
+@pytest.mark.parametrize("frame", [0, 1, 14, 29, 101])
+def test_what_is_tied_to_a_deleted_cue_stays_in_its_frame(fps: str, frame: int) -> None:
+    raw = RATES.replace("FPS", fps).replace("FRAME", str(frame)).encode()
+    show = open_show({"show.yaml": raw}.__getitem__)
+    after = apply_changes("show.yaml", raw, cues.delete(show, "1", "1", retie=True).changes)
+    plan = open_show({"show.yaml": after}.__getitem__).plan("1")
+    start_s = plan.start_times()["2"]
+    assert start_s is not None
+    assert frame_at(start_s, plan.fps_on_set) == frame
+
+
+@pytest.mark.parametrize("shot", ["{length: 2 s}", "{length: 2 s, cues: []}", "{length: 2 s, cues: }"])
+def test_a_cue_is_added_to_a_shot_that_has_none(shot: str) -> None:
+    raw = f"cuedeck: 2\nlooks: {{a: {{}}}}\nshots:\n  x: {shot}\n".encode()
+    show = open_show({"show.yaml": raw}.__getitem__)
+    edit = cues.add(show, "x", Fraction(1))
+    after = open_show({"show.yaml": apply_changes("show.yaml", raw, edit.changes)}.__getitem__)
+    assert [(cue.cue, str(cue.at)) for cue in after.show.shots["x"].cues] == [("1", "1 s")]
+    assert changed(show, edit.changes).show == after.show
+
+
+def test_a_cue_is_added_behind_one_that_is_there_only() -> None:
+    with pytest.raises(Refusal, match="shot 1 has no cue '9'"):
+        cues.add_at(opened(), "1", "after 9")

@@ -54,3 +54,13 @@ def test_the_sheet_says_that_it_is_left_out() -> None:
     rows = {row.cue: row.start for row in cue_rows(opened("yes").plan("1"))}
     assert rows["1"] == "left out: 0 s"
     assert rows["2"] == "1 s after cue 1"
+
+
+def test_a_cue_that_waits_by_way_of_others_that_are_left_out_is_warned_about_too() -> None:
+    more = "      - {cue: 5, after: 3, look: lit, skip: yes}\n      - {cue: 6, after: 5, look: lit}\n"
+    text = SHOW.replace("SKIP", "yes") + more
+    problems = open_show({"show.yaml": text.encode()}.__getitem__).problems
+    assert [problem.what.partition(",")[0] for problem in problems if "never happens" in problem.what] == [
+        "cue 4 never happens: cue 3",
+        "cue 6 never happens: cue 5",
+    ]
