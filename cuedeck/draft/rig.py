@@ -57,7 +57,8 @@ def check_address(opened: OpenedShow, light: str, text: str) -> AddressCheck:
     if taken:
         with_whom = ", ".join(f"'{one.name}' ({one.address}-{one.last_slot})" for one in taken[:3])
         return AddressCheck(f"{address}-{last} collides with {with_whom}", is_free=False)
-    dials = switches(address.slot, None)
+    kind = types_of(opened.show).get(opened.show.rig[light].type)
+    dials = switches(address.slot, None if kind is None else kind.tenth_switch)
     also = f"; switches {dials}" if dials else ""
     return AddressCheck(f"free: slots {address.slot} to {last} of universe {address.universe}{also}", is_free=True)
 
@@ -85,7 +86,8 @@ def set_address(opened: OpenedShow, light: str, text: str) -> Edit:
         gone: tuple[Change, ...] = (Remove(path),) if has_one else ()
         return Edit(f"{light} listens nowhere", gone)
     address = typed_address(opened, light, text)
-    return Edit(f"{light} listens at {address}", (SetValue(path, str(address)),))
+    is_same = address == opened.show.rig[light].address
+    return Edit(f"{light} listens at {address}", () if is_same else (SetValue(path, str(address)),))
 
 
 def slot_carrier(opened: OpenedShow, universe: int, slot: int) -> str:

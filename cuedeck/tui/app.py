@@ -45,6 +45,7 @@ from cuedeck.tui.palette_app import PaletteApp
 from cuedeck.tui.player_link import PlayerLink
 from cuedeck.tui.player_side import PlayerSide
 from cuedeck.tui.rehearsal import Moment, Rehearsal
+from cuedeck.tui.rig_screen import RIG_KEYS, RigScreen
 from cuedeck.tui.selection import Place
 from cuedeck.tui.set_view import SetView
 from cuedeck.tui.shot_view import ShotView
@@ -57,7 +58,7 @@ MOVING_ACTIONS = (
     "run_or_stop", "step", "step_seconds", "to_start", "to_end", "show_shot", "turn_shot", "turn_cue", "go_to_place",
     "slower", "alone",
 )  # fmt: skip
-ANYWHERE_ACTIONS = (*PLAYER_ACTIONS, "undo", "redo", "save", "quit", "command_palette")
+ANYWHERE_ACTIONS = (*PLAYER_ACTIONS, "undo", "redo", "save", "keys", "quit", "command_palette")
 """What keys do on the other screens too."""
 TICKS_PER_S = 30
 DRAWS_PER_SET = 3
@@ -265,7 +266,8 @@ class CuedeckApp(PaletteApp):
 
     def action_keys(self) -> None:
         """Show the keys of this place, and all others."""
-        self.push_screen(KeyScreen(self.selection.place, MARK_WORDS))
+        on_top = ("on the rig", RIG_KEYS) if isinstance(self.screen, RigScreen) else None
+        self.push_screen(KeyScreen(self.selection.place, MARK_WORDS, on_top))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Dim what cannot be done now, and leave out what belongs to another place."""

@@ -26,9 +26,12 @@ class KeyScreen(ModalScreen[None]):
         Binding("ctrl+c", "app.quit", "quit", tooltip="leave cuedeck", id="cuedeck.quit-keys"),
     ]
 
-    def __init__(self, place: Place, marks: Sequence[tuple[str, str]] = ()) -> None:
-        """`marks` are signs that are drawn on the screen, and what each means."""
+    def __init__(
+        self, place: Place, marks: Sequence[tuple[str, str]] = (), on_top: tuple[str, Sequence[Binding]] | None = None
+    ) -> None:
+        """`marks` are signs that are drawn on the screen, and what each means; `on_top` the keys of another screen."""
         super().__init__()
+        self._on_top = on_top
         self._place = place
         self._marks = marks
 
@@ -36,6 +39,9 @@ class KeyScreen(ModalScreen[None]):
         """Yield the list."""
         with VerticalScroll(id="keys") as box:
             box.border_title = "keys: escape, ?, q or space closes them"
+            if self._on_top is not None:
+                yield Static(Content(self._on_top[0]), classes="heading")
+                yield Static(Content("\n".join(key_lines(self._on_top[1]))))
             yield Static(Content(f"at the {self._place}"), classes="heading")
             yield Static(Content("\n".join(key_lines(PLACE_KEYS[self._place]))))
             yield Static(Content("everywhere"), classes="heading")

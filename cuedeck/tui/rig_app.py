@@ -16,7 +16,7 @@ class RigApp(TakeApp):
         """Show the rig."""
         view = self._rig_view()
         if view is not None:
-            self.push_screen(RigScreen(view, self.selection.light, can_edit=self.can_edit))
+            self.push_screen(RigScreen(view, self.selection.light))
 
     def _rig_view(self) -> RigView | None:
         rehearsal = self.rehearsal
@@ -28,11 +28,13 @@ class RigApp(TakeApp):
         universes: Sequence[int] = snapshot.universes if snapshot is not None and slots else patch.universes
         if not slots:
             slots = rehearsal.slots().tobytes()
-        return RigView(self.draft.opened, rehearsal.moment().states, universes, slots, snapshot)
+        return RigView(self.draft.opened, rehearsal.moment().states, universes, slots, snapshot, self.can_edit)
 
     def heard(self, news: News) -> None:
         """Show on the rig screen how the outputs fare."""
         super().heard(news)
+        if self.rehearsal is not None and not self.can_edit:
+            self.rehearsal.found = None
         self.draw_rig()
 
     def draw_rig(self) -> None:

@@ -54,6 +54,8 @@ class RigView:
     slots: bytes
     """512 values for each universe: what is on the line, or in the simulator."""
     snapshot: Snapshot | None
+    can_edit: bool
+    """Whether the rig can be changed, and a light be lit to find it."""
 
 
 class RigScreen(Screen[None]):
@@ -81,11 +83,10 @@ class RigScreen(Screen[None]):
             self.name = name
             super().__init__()
 
-    def __init__(self, view: RigView, light: str | None, *, can_edit: bool) -> None:
+    def __init__(self, view: RigView, light: str | None) -> None:
         super().__init__()
         self._view = view
         self._light = light
-        self._can_edit = can_edit
         self._universe = 0
         self._found: str | None = None
         self._top = EndsLine(id="top")
@@ -121,6 +122,8 @@ class RigScreen(Screen[None]):
         """Show how everything stands now."""
         is_other_rig = view.opened.patch is not self._view.opened.patch
         self._view = view
+        if not view.can_edit:
+            self._found = None  # a shot runs now, and has the light
         if is_other_rig:
             light = self._light
             self._fill()
@@ -140,14 +143,21 @@ class RigScreen(Screen[None]):
 
     def on_data_table_row_highlighted(self, event: DataTable.RowHighlighted) -> None:
         """Show the slots of the light."""
+        if event.cursor_row != self._table.cursor_row:
+            return  # of a table that is being filled anew
         self._light = event.row_key.value
         fixture = self._fixture
         if fixture is not None and fixture.address.universe in self._view.universes:
             self._universe = list(self._view.universes).index(fixture.address.universe)
         if self._found is not None and self._found != self._light:
-            self._found = self._light
-            self.post_message(self.LightFound(self._light))
+            self._found = self._light if self._can_be_lit else None
+            self.post_message(self.LightFound(self._found))
         self._draw()
+
+    @property
+    def _can_be_lit(self) -> bool:
+        """Whether the light gives light, and listens somewhere."""
+        return any(one.name == self._light for one in self._view.opened.patch.lights)
 
     def on_data_table_row_selected(self) -> None:
         """Type the address of the light."""
@@ -198,13 +208,15 @@ class RigScreen(Screen[None]):
         light, opened = self._light, self._view.opened
         if light is None:
             return
-        if not self._can_edit:
+        if not self._view.can_edit:
             self._status.left = "the rig cannot be changed now: a shot runs, or this window only looks on"
             return
         hung = opened.show.rig[light]
 
         def answer(text: str) -> None:
-            self.post_message(self.EditMade(set_address(opened, light, text)))
+            edit = set_address(opened, light, text)
+            if edit.changes:
+                self.post_message(self.EditMade(edit))
 
         value = "" if hung.address is None else str(hung.address)
 
@@ -220,7 +232,10 @@ class RigScreen(Screen[None]):
 
     def action_find(self) -> None:
         """Light the fixture alone, or end that."""
-        if not self._can_edit:
+        if not self._view.can_edit:
+            return
+        if self._found is None and not self._can_be_lit:
+            self._status.left = f"'{self._light}' gives no light, or listens nowhere: it cannot be lit"
             return
         self._found = None if self._found is not None else self._light
         self.post_message(self.LightFound(self._found))

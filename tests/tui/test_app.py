@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from fractions import Fraction
 from pathlib import Path
 from typing import Literal
@@ -274,7 +275,9 @@ async def test_several_resizes_at_once_leave_the_last() -> None:
     async with app.run_test(size=(120, 40)) as pilot:
         for size in ((100, 30), (30, 8), (140, 50), SMALL):
             app.post_message(events.Resize(Size(*size), Size(*size)))
-        await pilot.pause(0.1)
+        until_s = time.monotonic() + 20
+        while lines_of(app) != expected and time.monotonic() < until_s:
+            await pilot.pause(0.05)
         assert lines_of(app) == expected
 
 
