@@ -7,12 +7,13 @@ from contextlib import suppress
 from itertools import pairwise
 
 from cuedeck.rig.dimmer import check_readings
+from cuedeck.rig.mixing import COLOUR_ATTRIBUTES
 from cuedeck.rig.parameters import patched_fixtures
 from cuedeck.rig.types import types_of
 from cuedeck.show.channels import Channel, width_of
 from cuedeck.show.fixtures import ColourRange, Fixture, FixtureType
 from cuedeck.show.load import LoadedShow
-from cuedeck.show.problems import Place, Problem, choice_of, counted, first_of
+from cuedeck.show.problems import Place, Problem, Severity, choice_of, counted, first_of
 from cuedeck.show.slots import FULL_UNIVERSE
 from cuedeck.show.units import Address, Percent, UnitError, shorten
 
@@ -32,6 +33,20 @@ def _types(loaded: LoadedShow) -> Iterator[Problem]:
                 yield Problem(_place_of_control(loaded, (*path, "dimmer"), control), what, cure)
         if kind.colour_temperature is not None and not isinstance(kind.colour_temperature, ColourRange):
             yield from _white_readings(loaded, name, kind)
+        yield from _not_used(loaded, name, kind)
+
+
+def _not_used(loaded: LoadedShow, name: str, kind: FixtureType) -> Iterator[Problem]:
+    """Yield a warning for what a type says and nothing comes of."""
+    cure = "leave it for later, or take it out"
+    for key, value in (("lumens", kind.lumens), ("size", kind.size)):
+        if value is not None:
+            what = f"'{key}' of '{shorten(name)}' is kept, and nothing is worked out from it yet"
+            yield Problem(loaded.source.place_of_key(("types", name, key)), what, cure, Severity.WARNING)
+    attributes = {channel.attribute for _, channels in kind.variants() for channel in channels}
+    if kind.white is not None and attributes & set(COLOUR_ATTRIBUTES):
+        what = f"'white' of '{shorten(name)}' is not used: a channel sets its colour"
+        yield Problem(loaded.source.place_of_key(("types", name, "white")), what, cure, Severity.WARNING)
 
 
 def _place_of_control(loaded: LoadedShow, path: tuple[str, ...], control: Percent | None) -> Place:

@@ -10,27 +10,28 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from fractions import Fraction
 from typing import Any
 from xml.etree.ElementTree import Element
 
 from cuedeck.errors import Refusal
-from cuedeck.rig.gdtf_channels import ModeWriter, WrittenChannel
-from cuedeck.rig.gdtf_modes import Geometries, ModeRefused, PlacedMode, place_channels
+from cuedeck.rig.gdtf_channels import SMALLEST, ModeWriter, WrittenChannel, decimal
+from cuedeck.rig.gdtf_modes import Geometries, ModeRefused, PlacedMode, place_channels, positive
 from cuedeck.rig.gdtf_names import clean, unused
+from cuedeck.rig.gdtf_profiles import profiles_of
 from cuedeck.rig.gdtf_xml import read_description
+from cuedeck.rig.mixing import COLOUR_ATTRIBUTES
 from cuedeck.show.problems import choice_of, counted
-from cuedeck.show.units import print_number, shorten
+from cuedeck.show.units import ColourTemperature, shorten
 
 MOST_MODES = 256
 MOST_REASONS = 3
 MOST_MODE_CHARACTERS = 70
 """Of the name of a mode, so that a number still fits behind it."""
-SMALLEST = 1e-6
-"""Numbers are written to six places."""
-MOST_WATTS = 1e6
-STANDARD_WATTS = 1000
-"""What DIN SPEC 15800 gives a beam that says nothing of its power [source seen: pygdtf 1.4.5, Beam]."""
+LEAST_KELVIN, MOST_KELVIN = float(ColourTemperature.LEAST), float(ColourTemperature.MOST)
+MOST = 1e6
+"""Of watts and lumens."""
+STANDARD_WATTS, STANDARD_LUMENS = 1000, 10_000
+"""What the schema gives a beam that says nothing: unknown. Source: DIN SPEC 15800, table of Beam attributes."""
 
 
 class GdtfRefused(Refusal):
@@ -92,13 +93,13 @@ class _Importer:
         self._type = root if described is None else described
         self._notes: dict[str, None] = {}
         self._emitters = _emitters(self._type, pygdtf, self._notes)
-        self._watts: dict[str, float] = {}
+        self._placed: list[PlacedMode] = []
 
     def imported(self, wanted: str | None) -> ImportedType:
         """Return the type with the wanted mode, or all. Raises GdtfRefused where none is left."""
         named = self._named_modes(wanted)
         pretty = _pretty_names(self._type, self._pygdtf)
-        writer = ModeWriter(self._pygdtf, pretty, self._emitters, self._notes)
+        writer = ModeWriter(self._pygdtf, pretty, self._emitters, profiles_of(self._type), self._notes)
         geometries = Geometries(self._type)
         modes: dict[str, tuple[WrittenChannel, ...]] = {}
         refused: list[str] = []
@@ -138,7 +139,7 @@ class _Importer:
         return {wanted: named[wanted]}
 
     def _note_mode(self, placed: PlacedMode) -> None:
-        self._watts[placed.name] = placed.watts
+        self._placed.append(placed)
         start = f"mode '{placed.name}':"
         if placed.virtual:
             self._notes[f"{start} {counted(placed.virtual, 'virtual channel')} without a slot left out"] = None
@@ -151,37 +152,56 @@ class _Importer:
 
     def _description(self, modes: Mapping[str, tuple[WrittenChannel, ...]], writer: ModeWriter) -> dict[str, Any]:
         said: dict[str, Any] = {"modes": {name: [one.data for one in channels] for name, channels in modes.items()}}
-        if writer.temperature:
-            low, high = writer.temperature
-            said["colour temperature"] = {"low": f"{_number(low)} K", "high": f"{_number(high)} K"}
+        said |= writer.scales
         emitters = {name: self._emitters[one] for name, one in writer.emitters.items()}
         if emitters:
             said["emitters"] = emitters
             lights = {one["luminance"] for one in emitters.values()}
             if len(lights) == 1 and len(emitters) > 1:
                 self._notes["all emitters have the same luminance in the file: measure them before mixing by it"] = None
-        watts = self._power()
-        return said | ({"watts": watts} if watts else {})
+        return said | self._light_of_beams(has_colour=not writer.lights.isdisjoint(COLOUR_ATTRIBUTES))
 
-    def _power(self) -> str:
-        """Return the power of the type, the highest of its modes, or '' where the file gives none."""
-        given = {watts for watts in self._watts.values() if watts > 0}
+    def _light_of_beams(self, *, has_colour: bool) -> dict[str, Any]:
+        """Return the power, the light, the white and the size of the type, as far as the file gives them."""
+        said = {
+            "watts": self._highest("power", "W", {mode.watts for mode in self._placed}, STANDARD_WATTS),
+            "lumens": self._highest(
+                "luminous flux",
+                "lm",
+                {sum(positive(beam, "LuminousFlux") for beam in mode.beams) for mode in self._placed},
+                STANDARD_LUMENS,
+            ),
+        }
+        beams = [beam for mode in self._placed for beam in mode.beams]
+        kelvins = {positive(beam, "ColorTemperature") for beam in beams}
+        if not has_colour and len(kelvins) == 1 and LEAST_KELVIN <= (kelvin := kelvins.pop()) <= MOST_KELVIN:
+            said["white"] = f"{decimal(kelvin)} K"
+        metres = {2 * positive(beam, "BeamRadius") for beam in beams}
+        if (
+            all(len(mode.beams) <= 1 for mode in self._placed)
+            and len(metres) == 1
+            and 0 < (across := metres.pop()) < 10
+        ):
+            said["size"] = decimal(across)
+        return {key: value for key, value in said.items() if value}
+
+    def _highest(self, what: str, unit: str, of_modes: set[float], standard: float) -> str:
+        """Return the highest of the modes, or '' where the file gives none that can be meant."""
+        given = {one for one in of_modes if one > 0}
         if not given:
             return ""
         highest = max(given)
-        if not SMALLEST <= highest <= MOST_WATTS:
-            self._notes[f"a power of {highest:g} W is out of range and is left out"] = None
+        if highest == standard:
+            self._notes[f"a {what} of {standard} {unit} is what the standard gives a beam that says none: left out"] = (
+                None
+            )
+            return ""
+        if not SMALLEST <= highest <= MOST:
+            self._notes[f"a {what} of {highest:g} {unit} is out of range and is left out"] = None
             return ""
         if len(given) > 1:
-            self._notes["the modes differ in power: the highest is written"] = None
-        if highest == STANDARD_WATTS:
-            self._notes[f"{STANDARD_WATTS} W is what the standard gives a beam: check the power"] = None
-        return _number(highest)
-
-
-def _number(value: float) -> str:
-    """Return a number as a show file writes it: a decimal of at most six places."""
-    return print_number(Fraction(round(value / SMALLEST)) * Fraction(1, 10**6))
+            self._notes[f"the modes differ in {what}: the highest is written"] = None
+        return decimal(highest)
 
 
 def _pretty_names(fixture_type: Element, pygdtf: Any) -> dict[str, str]:
@@ -203,7 +223,7 @@ def _emitters(fixture_type: Element, pygdtf: Any, notes: dict[str, None]) -> dic
             notes[f"emitter '{clean(name)}' has no measured colour and is left out"] = None
             continue
         colour = pygdtf.Emitter(xml_node=element).color
-        x, y, luminance = (_number(value) for value in (colour.x, colour.y, colour.Y))
+        x, y, luminance = (decimal(value) for value in (colour.x, colour.y, colour.Y))
         found.setdefault(name, {"x": x, "y": y, "luminance": luminance})
     return found
 

@@ -47,6 +47,8 @@ class PlacedMode:
     """Geometries that are repeated by reference and have channels."""
     watts: float = 0.0
     """Power drawn, or 0 where the file says nothing."""
+    beams: Sequence[Element] = ()
+    """Where it shines from, references followed."""
 
 
 class Geometries:
@@ -93,7 +95,8 @@ def place_channels(mode: Element, name: str, geometries: Geometries) -> PlacedMo
         shown = " and ".join(str(number) for number in sorted(by_break)[:4])
         raise ModeRefused(f"its channels stand in DMX breaks {shown}, which are addressed apart")
     placed.channels = sorted((one for channels in by_break.values() for one in channels), key=lambda one: one.slots)
-    placed.elsewhere, placed.references, placed.watts = walk.elsewhere, walk.references, walk.watts
+    placed.elsewhere, placed.references = walk.elsewhere, walk.references
+    placed.watts, placed.beams = walk.watts, walk.beams
     return placed
 
 
@@ -116,13 +119,14 @@ class _Walk:
             self._by_geometry.setdefault(channel.get("Geometry", ""), []).append(channel)
         self._reached: set[str] = set()
         self._visits = 0
-        self._beam_watts = self._consumer_watts = 0.0
+        self._consumer_watts = 0.0
+        self.beams: list[Element] = []
         self.references = self.elsewhere = 0
 
     @property
     def watts(self) -> float:
         """What the consumers of the wiring draw, or where none is described, the beams."""
-        return self._consumer_watts or self._beam_watts
+        return self._consumer_watts or sum(positive(beam, "PowerConsumption") for beam in self.beams)
 
     def channels(self) -> Iterator[tuple[Element, Breaks]]:
         """Yield each channel of each geometry, with what the references on the way add to its offsets."""
@@ -140,7 +144,7 @@ class _Walk:
         if self._visits > MOST_VISITS or depth > MOST_NESTED:
             raise ModeRefused("its geometries refer to each other without end, or there are far too many")
         self._reached.add(name)
-        self._count_watts(geometry)
+        self._look_at(geometry)
         yield from ((channel, breaks) for channel in channels)
         for part in geometry:
             if part.tag == "GeometryReference":
@@ -163,8 +167,13 @@ class _Walk:
             self.references += 1
         yield from self._geometry(target, breaks, depth + 1)
 
-    def _count_watts(self, geometry: Element) -> None:
+    def _look_at(self, geometry: Element) -> None:
         if geometry.tag == "Beam":
-            self._beam_watts += max(0.0, float(geometry.get("PowerConsumption", "0")))
+            self.beams.append(geometry)
         if geometry.tag == "WiringObject" and geometry.get("ComponentType") == "Consumer":
-            self._consumer_watts += max(0.0, float(geometry.get("ElectricalPayLoad", "0")))
+            self._consumer_watts += positive(geometry, "ElectricalPayLoad")
+
+
+def positive(element: Element, name: str) -> float:
+    """Return a number of an element, or 0 where it is missing or below."""
+    return max(0.0, float(element.get(name, "0")))

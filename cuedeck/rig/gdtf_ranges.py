@@ -46,14 +46,16 @@ def _candidates(functions: Sequence[Any]) -> Iterator[tuple[str, int, int]]:
             yield name, function.dmx_from.value, function.dmx_to.value
 
 
-def default_text(value: int, width: int) -> str:
-    """Return a default as 'value N' where that is exact, else as a percentage that comes back to it; '' for 0."""
-    if value == 0:
-        return ""
+def default_text(value: int, width: int, *, inverted: bool = False) -> str:
+    """Return a default as 'value N' where that is exact, else as a percentage that comes back to it.
+
+    `value N` is what the line carries, a percentage what the channel means: on an inverted one it counts from the top.
+    """
     whole, rest = divmod(value, _step(width))
     if rest == 0:
         return f"value {whole}"
-    percent = round(Fraction(100 * value, (1 << 8 * width) - 1), 3 * width)
+    full = (1 << 8 * width) - 1
+    percent = round(Fraction(100 * (full - value if inverted else value), full), 3 * width)
     return f"{print_number(percent)} %"
 
 

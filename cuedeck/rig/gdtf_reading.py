@@ -5,6 +5,7 @@ Owns what each attribute of DIN SPEC 15800 is called in a show, and which functi
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -42,8 +43,8 @@ class _Node:
 
     functions: Sequence[Any]
     """Those that count: of one choice of the mode master."""
-    default: int
-    """The DMX value at the start, at the full width of the channel."""
+    default: int | None
+    """The DMX value at the start, at the full width of the channel; None where the file says nothing."""
     snaps: bool
 
 
@@ -84,7 +85,17 @@ class ReadChannel:
         """Whether its first function falls while the DMX value rises."""
         function = self.functions[0]
         falls = bool(function.physical_from.value > function.physical_to.value)
-        return falls != (str(function.dmx_invert) == "Yes")
+        return falls != self.counts_down
+
+    @property
+    def counts_down(self) -> bool:
+        """Whether the DMX values of its first function count from the top (DMXInvert, in files before 1.2)."""
+        return str(self.functions[0].dmx_invert) == "Yes"
+
+    @property
+    def profile(self) -> str:
+        """The name of the DMX profile of its first function, or '' where it runs evenly."""
+        return link_of(self.functions[0].dmx_profile)
 
     @property
     def snaps(self) -> bool:
@@ -98,13 +109,13 @@ class ReadChannel:
 
     @property
     def full_default(self) -> int:
-        """The DMX value at the start, at the full width of the channel."""
-        return self.node.default
+        """The DMX value at the start, at the full width of the channel; 0 where the file says nothing."""
+        return self.node.default or 0
 
     @property
-    def default(self) -> int:
-        """The DMX value at the start, at the width that is said."""
-        return self.node.default >> 8 * self.left_bytes
+    def default(self) -> int | None:
+        """The DMX value at the start, at the width that is said; None where the file says nothing."""
+        return None if self.node.default is None else self.node.default >> 8 * self.left_bytes
 
 
 class ChannelReader:
@@ -128,15 +139,53 @@ class ChannelReader:
         functions = [function for logical in node.logical_channels for function in logical.channel_functions]
         first = _initial(node, functions)
         chosen = [function for function in functions if _master(function) == _master(first)]
-        # Files before 1.2 give the default at the channel; since then it is that of the initial function.
-        at_channel = element.get("Default") is not None and element.get("InitialFunction") is None
+        _set_ends(chosen, [other for other in functions if _may_meet(first, other)], len(node.offset))
         snaps = any(str(logical.snap) in ("Yes", "On") for logical in node.logical_channels)
-        return _Node(chosen, int((node if at_channel else first).default.value), snaps)
+        return _Node(chosen, _default(element, node, functions.index(first)), snaps)
+
+
+def _default(element: Element, node: Any, first: int) -> int | None:
+    """Return the default that is written: of the function at an index, or in files before 1.2 of the channel."""
+    if element.get("Default") is not None and element.get("InitialFunction") is None:
+        return int(node.default.value)
+    written = element.findall("LogicalChannel/ChannelFunction")
+    text = written[first].get("Default") if first < len(written) else None
+    return None if text is None else int(text.split("/")[0])
+
+
+def _set_ends(functions: Sequence[Any], rivals: Sequence[Any], width: int) -> None:
+    """Set where functions and their channel sets end (DIN SPEC 15800, tables of ChannelFunction and ChannelSet).
+
+    A function ends where the next one that may be active with it begins; a set where the next set does, and with its
+    function at the latest. pygdtf looks for the next one within a logical channel and one choice of a mode master,
+    and lets the last set run to the end of the channel.
+    """
+    full = (1 << 8 * width) - 1
+    starts = sorted(rival.dmx_from.value for rival in rivals)
+    for function in functions:
+        place = bisect_right(starts, function.dmx_from.value)
+        function.dmx_to.value = starts[place] - 1 if place < len(starts) else full
+        end = function.dmx_to.value
+        for one in sorted(function.channel_sets, key=lambda one: one.dmx_from.value, reverse=True):
+            one.dmx_to.value = end
+            end = min(end, one.dmx_from.value - 1)
+
+
+def _may_meet(one: Any, other: Any) -> bool:
+    """Whether no mode master keeps two functions of a channel apart."""
+    (master, low, high), (other_master, other_low, other_high) = _master(one), _master(other)
+    is_apart = master == other_master and master and (high < other_low or other_high < low)
+    return not is_apart
 
 
 def _master(function: Any) -> tuple[str, int, int]:
     """Return which choice of another channel a function belongs to."""
-    return str(function.mode_master or ""), function.mode_from.value, function.mode_to.value
+    return link_of(function.mode_master), function.mode_from.value, function.mode_to.value
+
+
+def link_of(link: Any) -> str:
+    """Return where a link of pygdtf leads, or '' where it leads nowhere."""
+    return "" if link is None else link.str_link or ""
 
 
 def _initial(node: Any, functions: Sequence[Any]) -> Any:

@@ -55,7 +55,11 @@ def _address(text: str) -> str | None:
 CHECKS: Mapping[str, tuple[Callable[[str], str | None], str]] = {
     **dict.fromkeys(("DMXFrom", "Default", "ModeFrom", "ModeTo"), (_dmx_value, "a DMX value such as 128/1 or 65535/2")),
     **dict.fromkeys(
-        ("PhysicalFrom", "PhysicalTo", "PowerConsumption", "ElectricalPayLoad"), (_number, "a number such as 0.5")
+        (
+            *("PhysicalFrom", "PhysicalTo", "Min", "Max", "DMXPercentage", "CFC0", "CFC1", "CFC2", "CFC3"),
+            *("PowerConsumption", "ElectricalPayLoad", "LuminousFlux", "ColorTemperature", "BeamRadius"),
+        ),
+        (_number, "a number such as 0.5"),
     ),
     "Offset": (_offsets, "one to four different slots such as '1,2', most significant first, or None"),
     "DMXBreak": (_break, "a number from 1 to 999, or Overwrite"),

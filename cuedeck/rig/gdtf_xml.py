@@ -30,7 +30,10 @@ _GEOMETRIES = frozenset(
     }
 )
 _BELOW_GEOMETRY = _GEOMETRIES | {"Break"}
-_OF_GEOMETRY = ("Name", "Geometry", "PowerConsumption", "ComponentType", "ElectricalPayLoad")
+_OF_GEOMETRY = (
+    *("Name", "Geometry", "PowerConsumption", "ComponentType", "ElectricalPayLoad"),
+    *("LuminousFlux", "ColorTemperature", "BeamRadius"),
+)
 
 _KEPT: Mapping[str, tuple[frozenset[str], tuple[str, ...]]] = {
     "GDTF": (frozenset({"FixtureType"}), ("DataVersion",)),
@@ -41,7 +44,10 @@ _KEPT: Mapping[str, tuple[frozenset[str], tuple[str, ...]]] = {
     "AttributeDefinitions": (frozenset({"Attributes"}), ()),
     "Attributes": (frozenset({"Attribute"}), ()),
     "Attribute": (frozenset(), ("Name", "Pretty")),
-    "PhysicalDescriptions": (frozenset({"Emitters"}), ()),
+    "PhysicalDescriptions": (frozenset({"Emitters", "DMXProfiles"}), ()),
+    "DMXProfiles": (frozenset({"DMXProfile"}), ()),
+    "DMXProfile": (frozenset({"Point"}), ("Name",)),
+    "Point": (frozenset(), ("DMXPercentage", "CFC0", "CFC1", "CFC2", "CFC3")),
     "Emitters": (frozenset({"Emitter"}), ()),
     "Emitter": (frozenset(), ("Name", "Color")),
     "Geometries": (_GEOMETRIES, ()),
@@ -59,7 +65,7 @@ _KEPT: Mapping[str, tuple[frozenset[str], tuple[str, ...]]] = {
         frozenset({"ChannelSet"}),
         (
             *("Name", "Attribute", "DMXFrom", "Default", "PhysicalFrom", "PhysicalTo", "Emitter", "DMXInvert"),
-            *("ModeMaster", "ModeFrom", "ModeTo"),
+            *("ModeMaster", "ModeFrom", "ModeTo", "DMXProfile", "Min", "Max"),
         ),
     ),
     "ChannelSet": (frozenset(), ("Name", "DMXFrom")),

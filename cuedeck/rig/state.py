@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from cuedeck.light.chromaticity import Xy
 from cuedeck.light.screen import screen_colour_of_xy, screen_value_of_light
-from cuedeck.light.white import White, white_from_xy
+from cuedeck.light.white import White, planckian_xy, white_from_xy
 from cuedeck.rig.mixing import TINTING, WhiteMixer
 from cuedeck.rig.parameters import PatchedFixture
 from cuedeck.rig.patch import Patch
@@ -85,7 +85,8 @@ def _xy(fixture: PatchedFixture, levels: Values) -> Xy | None:
         values = np.array([levels[fixture.columns[name]] for name in mixer.attributes])
         if (xy := mixer.xy(values)) is not None:
             return xy
-    return None
+    white = fixture.type.white
+    return None if white is None or fixture.mixers else planckian_xy(float(white))
 
 
 def _screen_colour(fixture: PatchedFixture, levels: Values) -> tuple[float, float, float]:

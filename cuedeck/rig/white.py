@@ -18,6 +18,8 @@ from cuedeck.show.fixtures import ColourRange
 from cuedeck.show.units import ColourTemperature, Percent
 
 Values = npt.NDArray[np.float64]
+_KELVIN_POSITIONS = tuple(n / 255 for n in range(256))
+"""Enough that straight lines in mired between them are even in kelvin to less than a step of 16 bits."""
 
 
 @dataclass(frozen=True)
@@ -63,6 +65,8 @@ class WhiteScale:
 def white_scale(white: ColourRange | Mapping[Percent, ColourTemperature]) -> WhiteScale:
     """Return the scale of a light's colour temperature channel; check_rig says whether its readings will do."""
     if isinstance(white, ColourRange):
-        return WhiteScale((0.0, 1.0), (mired_from_kelvin(float(white.low)), mired_from_kelvin(float(white.high))))
+        low, high = float(white.low), float(white.high)
+        positions = (0.0, 1.0) if white.even_in == "mired" else _KELVIN_POSITIONS
+        return WhiteScale(positions, tuple(mired_from_kelvin(low + (high - low) * share) for share in positions))
     pairs = sorted((float(control), mired_from_kelvin(float(kelvin))) for control, kelvin in white.items())
     return WhiteScale(tuple(control for control, _ in pairs), tuple(mired for _, mired in pairs))

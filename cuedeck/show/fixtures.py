@@ -63,6 +63,8 @@ class ColourRange(Model):
     """The warm end."""
     high: ColourTemperature
     """The cool end."""
+    even_in: Annotated[Literal["mired", "kelvin"], Field(alias="even in")] = "mired"
+    """In what equal steps of the channel are equal; most lights mix evenly in mired."""
 
     @model_validator(mode="after")
     def _in_order(self) -> ColourRange:
@@ -126,6 +128,12 @@ class FixtureType(Model):
     """Illuminance at full output, one metre in front of it."""
     watts: PositiveNumber | None = None
     """Power drawn at full output."""
+    lumens: PositiveNumber | None = None
+    """Luminous flux at full output."""
+    white: ColourTemperature | None = None
+    """The white of a light that has no channel for its colour."""
+    size: PositiveNumber | None = None
+    """How wide the part is that shines, in metres."""
     tenth_switch: Annotated[Literal["on", "off"] | None, Field(alias="tenth switch")] = None
     """How the tenth DIP switch must stand, where there is one."""
 

@@ -37,9 +37,10 @@ slots: patched
 on stop: hold
 osc: {bind: 0.0.0.0, port: 8765, allow: [192.168.1.20, 127.0.0.1]}
 types:
+  lamp: {channels: [intensity], white: 3200 K, lumens: 8200, size: 0.12}
   panel:
     channels: [intensity 16-bit, colour temperature, fixed 0, x, y]
-    colour temperature: {low: 2800 K, high: 6500 K}
+    colour temperature: {low: 2800 K, high: 6500 K, even in: kelvin}
     dimmer: s-curve
     lux at 1 m: 5200
     watts: 150
