@@ -114,6 +114,7 @@ def _events(track: _Bytes) -> Iterator[_Event]:
         elif status < 0x80:
             raise MidiFileBroken("an event of a track begins without its kind")
         else:
+            # A bare F1 is against the format, and written by common libraries all the same.
             size = _DATA_BYTES.get(status if status >= 0xF0 else status & 0xF0, 0)
             yield _Event(tick, status, bytes((status,)) + track.take(size))
         # Only messages of channels may leave their status out the next time.
@@ -147,19 +148,25 @@ def _tick_s(division: int, tempo_us: int) -> Fraction:
 def write_midi_file(messages: Iterable[TimedMessage], beat_us: int) -> bytes:
     """Return a file of one track whose beat lasts so many microseconds; 480 ticks make a beat.
 
-    Messages are in order. Quarter frames stand in it as they are, as common libraries write and read them.
+    Messages are in order. A track knows messages of channels, exclusive ones and escapes; whatever else there is,
+    quarter frames among it, stands behind an escape (RP-001, sysex events).
     """
     track = bytearray(b"\x00\xff\x51\x03" + beat_us.to_bytes(3, "big"))
     before = 0
     for message in messages:
         tick = round(message.at_s * 1_000_000 * _TICKS_PER_BEAT / beat_us)
         track += _variable(tick - before)
-        is_sysex = message.encoded[0] == _SYSEX
-        track += b"\xf0" + _variable(len(message.encoded) - 1) + message.encoded[1:] if is_sysex else message.encoded
+        track += _event_bytes(message.encoded)
         before = tick
     track += b"\x00\xff\x2f\x00"
     header = b"".join(number.to_bytes(2, "big") for number in (0, 1, _TICKS_PER_BEAT))
     return b"MThd" + len(header).to_bytes(4, "big") + header + b"MTrk" + len(track).to_bytes(4, "big") + bytes(track)
+
+
+def _event_bytes(message: bytes) -> bytes:
+    if message[0] == _SYSEX:
+        return b"\xf0" + _variable(len(message) - 1) + message[1:]
+    return message if message[0] < _SYSEX else b"\xf7" + _variable(len(message)) + message
 
 
 def _variable(value: int) -> bytes:
