@@ -1,4 +1,7 @@
-"""The minimum-jerk profile 10 s^3 - 15 s^4 + 6 s^5, against the motion-control literature."""
+"""The minimum-jerk profile 10 s^3 - 15 s^4 + 6 s^5: Flash and Hogan, Journal of Neuroscience 5(7), 1985, from memory.
+
+Numbers are computed from the polynomial: its peaks are 15/8 d/T at half time and 10/sqrt 3 d/T^2 at (3 -+ sqrt 3)/6.
+"""
 
 from __future__ import annotations
 
@@ -7,9 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cuedeck.timing.shapes import linear, minimum_jerk, minimum_jerk_inverse
+from cuedeck.timing.shapes import minimum_jerk
 
-# Samples s -> x computed from the polynomial of the literature.
+# Samples s -> x, computed.
 SAMPLES = [
     (0.0, 0.0),
     (0.1, 0.00856),
@@ -22,7 +25,7 @@ SAMPLES = [
     (0.9, 0.99144),
     (1.0, 1.0),
 ]
-# Speeds x' T/d at some of them, from the same source.
+# Speeds x' T/d at some of them, computed.
 SPEEDS = [(0.1, 0.243), (0.2, 0.768), (0.25, 1.054688), (0.3, 1.323), (0.4, 1.728), (0.5, 1.875)]
 H = 1e-3
 
@@ -73,13 +76,3 @@ def test_it_starts_and_ends_with_neither_speed_nor_acceleration() -> None:
 def test_the_second_half_mirrors_the_first(share: float) -> None:
     there, back = minimum_jerk(np.array([share, 1 - share]))
     assert there + back == pytest.approx(1, abs=1e-12)
-
-
-@given(st.floats(0, 1))
-def test_the_time_comes_back_from_the_progress(progress: float) -> None:
-    share = minimum_jerk_inverse(progress)
-    assert float(minimum_jerk(np.array([share]))[0]) == pytest.approx(progress, abs=1e-12)
-
-
-def test_the_linear_shape_is_the_share_itself() -> None:
-    assert linear(np.array([0.0, 0.25, 1.0])).tolist() == [0.0, 0.25, 1.0]

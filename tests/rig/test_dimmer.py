@@ -145,3 +145,9 @@ def test_bad_readings_are_named(readings: list[tuple[float, float]], index: int 
     assert all(problem.cure for problem in problems)
     with pytest.raises(ValueError, match=r"\d"):
         measured_dimmer(readings)
+
+
+def test_the_s_curve_is_the_same_from_both_ends() -> None:
+    control = np.linspace(0, 1, 1001)
+    light = DIMMERS["s-curve"].light_from_control(control)
+    assert light[::-1] == pytest.approx(1 - light, rel=0, abs=1e-15)
