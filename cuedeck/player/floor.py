@@ -119,6 +119,7 @@ def floor_of(asked: Asked, plan: ShotPlan, control: TakeControl, clock: Clock, t
 
 
 def _refuse_what_cannot_be(asked: Asked, floor: Floor, deeds: set[Deed]) -> None:
+    from cuedeck.player.chase_source import assumed_start
     from cuedeck.show.model import LIVE
 
     plan = floor.plan
@@ -138,6 +139,8 @@ def _refuse_what_cannot_be(asked: Asked, floor: Floor, deeds: set[Deed]) -> None
         raise Refusal(f"the move of shot {plan.name} is live: add --axis-from osc, or --axis-from serial:PORT")
     if asked.axis_from and not plan.position_cues:
         raise Refusal(f"shot {plan.name} has no cue tied to a position: write one such as 'at: slide 60 mm'")
+    if asked.chase and (assumed := assumed_start(plan)):
+        floor.tell_client(assumed)
     if plan.shot.trigger and not asked.contacts:
         floor.tell_client(f"the contacts of shot {plan.name} are not armed: name their port with --contacts PORT")
 

@@ -149,6 +149,8 @@ class Ended(Message):
     """The outputs that were lost, by name, and why."""
     missed_on: Annotated[dict[Words, Count], Field(max_length=MOST_OUTPUTS)] = Field(default_factory=dict)
     """Packets that an output was still too busy for, by its name."""
+    chase_fault: Words = ""
+    """What was missing of the timecode that the take followed."""
     told: Annotated[tuple[Words, ...], first(MOST_TOLD)] = ()
     """What was told during the take."""
     outputs: Annotated[tuple[OutputState, ...], Field(max_length=MOST_OUTPUTS)] = ()

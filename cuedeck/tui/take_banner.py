@@ -15,8 +15,9 @@ from textual.widgets import Static
 
 from cuedeck.player.messages import Ended, Snapshot
 from cuedeck.player.states import State
+from cuedeck.player.take_result import reason_of
 from cuedeck.tui.big_letters import big_text
-from cuedeck.tui.player_words import is_wrong
+from cuedeck.tui.player_words import ended_text
 from cuedeck.tui.words import clipped
 
 HIGH_SCREEN = 36
@@ -76,13 +77,10 @@ def _running(snapshot: Snapshot) -> Banner | None:
 
 
 def _over(ended: Ended) -> Banner:
-    is_bad = is_wrong(ended)
+    is_bad = bool(reason_of(ended))
     word = "CUT" if ended.was_cut else "INCOMPLETE" if is_bad else "DONE"
-    how = "cut" if ended.was_cut else "incomplete" if is_bad else "complete"
-    small = f"take {ended.slate} is {how}{': packets are missing' if is_bad else ''}"
-    return Banner(
-        f"{word} {ended.slate}", "bad" if is_bad else "done", small, "o circles it, x rejects it, y notes", word
-    )
+    kind = "bad" if is_bad else "done"
+    return Banner(f"{word} {ended.slate}", kind, ended_text(ended), "o circles it, x rejects it, y notes", word)
 
 
 class TakeBanner(Static):

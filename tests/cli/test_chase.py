@@ -187,11 +187,48 @@ def test_a_take_whose_timecode_never_was_inside_the_shot_says_so(show: Path, tmp
     tape = tmp_path / "tape.wav"
     make_sound(tape, "25", "01:00:00:00", "1")
     done = run("shoot", show, "1", "--chase", f"ltc:{tape}")
-    assert "which was never inside the shot: see the shot's 'starts at'" in done.stdout
+    assert done.returncode == 1
+    assert "which was never inside the shot" in done.stdout
+    assert re.search("^slate +1-A  .incomplete.$", done.stdout, re.MULTILINE), done.stdout
+    where = "the timecode ran from 01:00:00:.. to 01:00:00:.., and the shot ends at 00:00:01:00: see 'starts at'"
+    assert re.search(f"^reason +{where}$", done.stdout, re.MULTILINE), done.stdout
+    assert where.partition(" from")[0] in run("takes", show).stdout
 
 
 def test_a_take_tells_how_much_of_the_shot_the_timecode_ran_through(show: Path, tmp_path: Path) -> None:
     tape = tmp_path / "tape.wav"
     make_sound(tape, "25", "00:00:00:00", "0.7")
     done = run("shoot", show, "1", "--chase", f"ltc:{tape}")
-    assert re.search(r"which ran through 0\.\d+ s of 1 s, up to 0\.\d+ s", done.stdout), done.stdout
+    assert done.returncode == 1
+    assert re.search(r"which was inside the shot from 0\.\d+ s to 0\.\d+ s", done.stdout), done.stdout
+    assert re.search(r"the timecode broke off at 00:00:00:1\d, and the shot ends at 00:00:01:00", done.stdout)
+
+
+@pytest.mark.parametrize("kind", ["ltc", "mtc"])
+def test_a_take_whose_timecode_counts_otherwise_is_incomplete_and_says_why_on_the_screen_in_the_summary_and_the_log(
+    show: Path, tmp_path: Path, kind: str
+) -> None:
+    tape = tmp_path / ("tape.wav" if kind == "ltc" else "tape.mid")
+    make_sound(tape, "24", "00:00:00:00", "2")
+    done = run("shoot", show, "1", "--chase", f"{kind}:{tape}")
+    why = "the timecode was never locked: it counts 24, and the camera 25"
+    assert done.returncode == 1
+    assert "lost: the timecode counts 24, not as the camera does" in done.stderr
+    assert re.search(f"^reason +{why}", done.stdout, re.MULTILINE), done.stdout
+    assert re.search(f"^1-A .* incomplete .*{why}", run("takes", show).stdout, re.MULTILINE)
+    (take,) = json.loads(run("takes", show, "--json").stdout)
+    assert take["status"] == "incomplete"
+    assert take["reason"].startswith(why)
+
+
+def test_a_chased_shot_that_does_not_say_where_it_starts_says_what_is_assumed(show: Path, tmp_path: Path) -> None:
+    path = tmp_path / "run.mid"
+    make_midi(path, ZERO - 5, Fraction(2))
+    assumed = "shot 1 has no 'starts at': its first frame is taken for timecode 00:00:00:00"
+    assert assumed in run("shoot", show, "1", "--chase", f"mtc:{path}").stderr
+    assert assumed in run("packets", show, "1", "--chase", f"mtc:{path}", "--out", tmp_path / "a.npz").stderr
+    file = show / "show.yaml"
+    said = file.read_text(encoding="utf-8").replace('"1":', '"1":\n    starts at: 00:00:00:00', 1)
+    file.write_text(said, encoding="utf-8")
+    done = run("shoot", show, "1", "--chase", f"mtc:{path}")
+    assert (done.returncode, "starts at" in done.stderr) == (0, False), done.stderr

@@ -99,10 +99,12 @@ def test_a_blackout_is_said_without_a_take_too_and_over_one_it_says_what_goes_on
     ("end", "text", "kind", "small"),
     [
         (ended(), "DONE 1-C", "done", "take 1-C is complete"),
-        (ended(missed=2), "INCOMPLETE 1-C", "bad", "take 1-C is incomplete: packets are missing"),
-        (ended(lost={"sacn": "gone"}), "INCOMPLETE 1-C", "bad", "take 1-C is incomplete: packets are missing"),
+        (ended(missed=2), "INCOMPLETE 1-C", "bad", "take 1-C is incomplete: 2 packets missed"),
+        (ended(lost={"sacn": "gone"}), "INCOMPLETE 1-C", "bad", "take 1-C is incomplete: sacn was lost"),
+        (ended(chase_fault="no timecode came"), "INCOMPLETE 1-C", "bad", "take 1-C is incomplete: no timecode came"),
+        (ended(blacked_out=1), "INCOMPLETE 1-C", "bad", "take 1-C is incomplete: a blackout lay over 1 packet"),
         (ended(was_cut=True), "CUT 1-C", "done", "take 1-C is cut"),
-        (ended(was_cut=True, missed=1), "CUT 1-C", "bad", "take 1-C is cut: packets are missing"),
+        (ended(was_cut=True, missed=1), "CUT 1-C", "bad", "take 1-C is cut: 1 packet missed"),
     ],
 )
 def test_the_end_of_a_take_is_said_for_six_seconds(end: Ended, text: str, kind: str, small: str) -> None:
