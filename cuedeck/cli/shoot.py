@@ -17,6 +17,7 @@ from cuedeck.cli.floor_arguments import add_floor
 from cuedeck.cli.outputs import add_outputs, tell_of_universes
 from cuedeck.cli.player_client import add_take_over, resumed, with_player
 from cuedeck.cli.shows import add_shot, add_show, add_speed, open_sound
+from cuedeck.errors import Refusal
 from cuedeck.timeline.choosing import plan_of
 
 if TYPE_CHECKING:
@@ -86,12 +87,15 @@ def run(options: argparse.Namespace) -> int:
 def _begin(options: argparse.Namespace, plan: ShotPlan, targets: list[str], *, attended: bool) -> Begin:
     from cuedeck.player.messages import Begin
 
+    if options.wait and (options.chase or not plan.operator_cues):
+        why = "a take that follows timecode ends with it" if options.chase else f"shot {plan.name} has no operator cue"
+        raise Refusal(f"nothing could be waited for: {why}; leave --wait out")
     return Begin(
         shot=plan.name,
         to=tuple(targets),
         speed=options.speed,
         count_s=0 if options.no_countdown else COUNT_S,
-        attended=attended,
+        attended=attended or options.wait,
         chase=_whole_path(options.chase),
         contacts=options.contacts,
         osc=options.osc,
@@ -153,7 +157,6 @@ def _has_keyboard(plan: ShotPlan) -> bool:
 
 def _listen_for_enter(client: PlayerClient) -> None:
     """Let the Enter key fire the next operator cue."""
-    from cuedeck.errors import Refusal
     from cuedeck.player.messages import Fire
 
     keyboard = sys.stdin

@@ -57,8 +57,6 @@ class Floor:
     """The plan of the shot, with its axes live where they are followed."""
     tell_client: Callable[[str], None]
     waits_for_start: bool = False
-    fires_cues: bool = False
-    """Whether operator cues can be fired from the floor, so that the take waits for them."""
     osc: OscListener | None = None
     line: AxisLine | None = None
     inputs: list[AbstractContextManager[object]] = field(default_factory=list)
@@ -114,7 +112,6 @@ def floor_of(asked: Asked, plan: ShotPlan, control: TakeControl, clock: Clock, t
         floor.inputs.append(floor.line)
     if asked.osc or asked.axis_from == "osc":
         _add_osc(floor, control, follower if asked.axis_from == "osc" else None)
-    floor.fires_cues = asked.osc or bool(deeds & {Deed.NEXT_CUE, Deed.CUE})
     return floor
 
 

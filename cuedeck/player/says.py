@@ -105,6 +105,8 @@ class Snapshot(Message):
     """Seconds from the start of the take."""
     next_cue: Words = ""
     """The cue that `fire` would fire; empty where there is none."""
+    waits_for: Words = ""
+    """The cue that the take goes on for, past its length; empty before that."""
     is_held: bool = False
     chased: Words = ""
     """How the timecode stands that the take follows, in words; empty where it follows none."""

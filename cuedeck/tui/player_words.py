@@ -38,6 +38,8 @@ def _running_text(snapshot: Snapshot) -> str:
     what = running_name(snapshot)
     length_s = snapshot.time_s / snapshot.packet * (snapshot.packet_count - 1) if snapshot.packet > 0 else 0.0
     place = f"{snapshot.time_s:.1f}/{length_s:.1f} s" if length_s else f"{snapshot.time_s:.1f} s"
+    if snapshot.waits_for:
+        return f"{what} waits for cue {snapshot.waits_for} · {snapshot.time_s:.1f} s"
     match snapshot.state:
         case State.COUNTING:
             return f"{what} starts in {snapshot.counting_s:.1f} s"

@@ -68,7 +68,9 @@ def _running(snapshot: Snapshot) -> Banner | None:
             return Banner("STAND BY", OUTLINED, f"{take} waits for its start", "s stops it", "READY")
         case State.ROLLING:
             fires = f"ENTER fires cue {snapshot.next_cue}" if snapshot.next_cue else ""
-            return Banner(f"ROLLING {slate}", "rolling", f"{take} · {snapshot.time_s:.1f} s", fires, "ROLLING")
+            waits = f" · waits for cue {snapshot.waits_for}" if snapshot.waits_for else ""
+            small = f"{take} · {snapshot.time_s:.1f} s{waits}"
+            return Banner(f"ROLLING {slate}", "rolling", small, fires, "ROLLING")
         case State.HOLDING if snapshot.is_held:
             return Banner(f"HELD {slate}", "held", f"{take} · at {snapshot.time_s:.1f} s", "h goes on", "HELD")
         case State.FAULTED:

@@ -151,7 +151,7 @@ def assert_renders_again(show: Path, shot: str, done: Done, *words: str) -> None
 
 
 def test_a_take_is_started_and_its_cues_fired_over_osc(show: Path, send: Callable[[bytes], None]) -> None:
-    take = Shoot(show, "osc", "--osc", "--arm")
+    take = Shoot(show, "osc", "--osc", "--arm", "--wait")
     take.wait_for("armed: waiting for the start from the floor")
     send(b"nonsense")
     send(datagram("/cuedeck/hold"))
@@ -171,7 +171,7 @@ def test_a_take_is_started_and_its_cues_fired_over_osc(show: Path, send: Callabl
 def test_a_shot_is_held_and_let_go_over_osc_and_the_take_keeps_which_packets_it_sent(
     show: Path, send: Callable[[bytes], None]
 ) -> None:
-    take = Shoot(show, "osc", "--osc", "--no-countdown")
+    take = Shoot(show, "osc", "--osc", "--wait", "--no-countdown")
     take.wait_for("rolling")
     send(datagram("/cuedeck/cue", 4))
     send(datagram("/cuedeck/hold", 1))
@@ -206,10 +206,47 @@ def test_an_armed_take_that_is_stopped_keeps_nothing(show: Path) -> None:
 
 def test_the_signal_of_a_take_comes_back_on_a_contact_and_fires_its_cues(show: Path) -> None:
     """pyserial's loop wires RTS to CTS: the contact closes with the signal, and opens when it has lasted."""
-    done = run("shoot", show, "contact", "--contacts", "loop://", "--no-countdown")
+    done = run("shoot", show, "contact", "--contacts", "loop://", "--wait", "--no-countdown")
     assert done.returncode == 0, done.stdout + done.stderr
     assert [one.partition("@")[0] for one in fired(done)] == ["4", "9"]
     assert_renders_again(show, "contact", done)
+
+
+@pytest.mark.parametrize("words", [["osc", "--osc"], ["contact", "--contacts", "loop://"], ["osc", "--osc", "--arm"]])
+def test_a_take_with_a_cue_that_nobody_fires_ends_at_its_length_where_there_is_no_keyboard(
+    show: Path, send: Callable[[bytes], None], words: list[str]
+) -> None:
+    text = (show / "show.yaml").read_text(encoding="utf-8")
+    (show / "show.yaml").write_text(text.replace("signal: {line: RTS, lasts: 300 ms}", ""), encoding="utf-8")
+    take = Shoot(show, *words, "--no-countdown")
+    if "--arm" in words:
+        take.wait_for("armed")
+        send(datagram("/cuedeck/start"))
+    done = take.end()
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert re.search(r"^packets +(\d+) of \1 sent", done.stdout, re.MULTILINE), done.stdout
+    assert "cue 4, which waits for the operator" in done.stdout
+    assert "waiting for cue" not in done.stderr
+
+
+def test_a_take_that_waits_for_its_operator_says_so_and_for_which_cue_to_every_window(
+    show: Path, send: Callable[[bytes], None]
+) -> None:
+    take = Shoot(show, "osc", "--osc", "--wait", "--no-countdown")
+    take.wait_for("waiting for cue 4")
+    assert re.search("^player +rolling, take osc-A, waiting for cue 4$", run("player", show).stdout, re.MULTILINE)
+    send(datagram("/cuedeck/cue", 4))
+    take.wait_for("waiting for cue go")
+    send(datagram("/cuedeck/cue", "go"))
+    done = take.end()
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert not [line for line in done.stderr.splitlines() if _is_past(line)], done.stderr
+
+
+def _is_past(line: str) -> bool:
+    """Whether a line counts a packet that the shot does not have."""
+    found = re.search(r"packet (\d+) of (\d+)", line)
+    return found is not None and int(found[1]) > int(found[2])
 
 
 def test_a_rig_that_is_ridden_by_hand_fires_the_cues_tied_to_positions(
@@ -219,7 +256,7 @@ def test_a_rig_that_is_ridden_by_hand_fires_the_cues_tied_to_positions(
     take.wait_for("rolling")
     for position in (0.0, 20.0, 31.0, 29.9, 30.1):
         send(datagram("/cuedeck/axis", "slide", position))
-    take.wait_for("waiting")
+    take.wait_for("waiting for cue 3")
     send(datagram("/cuedeck/axis", "slide", 65.0))
     done = take.end()
     assert done.returncode == 0, done.stdout + done.stderr
@@ -241,7 +278,7 @@ def test_a_rig_that_writes_its_positions_on_a_line_is_followed(show: Path) -> No
 
 def test_a_position_that_was_never_passed_is_named(show: Path, send: Callable[[bytes], None]) -> None:
     take = Shoot(show, "ridden", "--axis-from", "osc", "--no-countdown")
-    take.wait_for("waiting")
+    take.wait_for("waiting for cue 2")
     send(datagram("/cuedeck/axis", "slide", 0.0))
     take.interrupt()
     done = take.end()
@@ -259,6 +296,8 @@ def test_contacts_whose_port_was_not_named_are_told_and_the_take_runs(show: Path
     ("words", "told"),
     [
         (["plain", "--contacts", "loop://"], "shot plain has no contact to watch and no signal to give"),
+        (["plain", "--wait"], "nothing could be waited for: shot plain has no operator cue; leave --wait out"),
+        (["osc", "--wait", "--chase", "mtc:x.mid"], "nothing could be waited for: a take that follows timecode"),
         (["handheld"], "the move of shot handheld is live: add --axis-from osc, or --axis-from serial:PORT"),
         (["plain", "--arm"], "nothing could start the take: add --osc, or --contacts PORT"),
         (["contact", "--contacts", "loop://", "--arm"], "nothing could start the take"),

@@ -76,6 +76,12 @@ def test_each_state_of_a_take_has_a_word_and_a_pattern(state: str, more: dict[st
     assert (banner.text, banner.kind) == (text, kind)
 
 
+def test_a_take_that_waits_for_its_operator_says_for_which_cue() -> None:
+    banner = banner_of(snapshot("rolling", waits_for="go", next_cue="go"), None, 0.0)
+    assert banner is not None
+    assert (banner.small, banner.keys) == ("take 1-C · 2.1 s · waits for cue go", "ENTER fires cue go")
+
+
 @pytest.mark.parametrize("state", ["idle", "holding"])
 def test_a_take_that_is_still_being_prepared_or_written_down_is_neither_rolling_nor_held(state: str) -> None:
     """The player names it from when it was asked for, until its log is closed."""
