@@ -42,7 +42,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--chase",
         metavar="SOURCE",
-        help="follow timecode: ltc:FILE.wav, ltc:audio, mtc:FILE.mid or mtc:PORT; no countdown, no waiting for cues",
+        help="follow timecode: ltc:FILE.wav, ltc:audio, mtc:FILE.mid or mtc:PORT, with ,channel=2 behind sound"
+        " for another channel than the first; no countdown, no waiting for cues",
     )
     add_floor(parser)
     add_take_over(parser)
@@ -106,8 +107,10 @@ def _begin(options: argparse.Namespace, plan: ShotPlan, targets: list[str], *, a
 
 def _whole_path(source: str | None) -> str | None:
     """Return a source of timecode with its file as the player finds it, whose folder is another."""
-    kind, colon, rest = (source or "").partition(":")
-    return f"{kind}:{Path(rest).resolve()}" if colon and Path(rest).is_file() else source
+    kind, _, rest = (source or "").partition(":")
+    file, channel, number = rest.rpartition(",channel=")
+    file = file or rest
+    return f"{kind}:{Path(file).resolve()}{channel}{number if channel else ''}" if Path(file).is_file() else source
 
 
 def _follow(client: PlayerClient, view: View, stop: threading.Event) -> Ended:

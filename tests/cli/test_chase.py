@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import sqlite3
+import wave
 from fractions import Fraction
 from io import BytesIO
 from pathlib import Path
@@ -172,6 +174,56 @@ def test_a_shot_follows_recorded_sound_the_same_way_on_every_run(show: Path, tmp
     assert outs[0].read_bytes() == outs[1].read_bytes()
     # Packets are five frames apart, and the shot begins five frames into the tape.
     assert carried(outs[0]) == [0, 0, 1, 2, 3, 4, 5, 5, 5, 5, 5]
+
+
+def two_channels(mono: Path) -> Path:
+    """Return a file beside one of a channel, whose second channel that is; the first is silent."""
+    path = mono.with_name("two.wav")
+    with wave.open(str(mono)) as one, wave.open(str(path), "wb") as two:
+        two.setparams(one.getparams()._replace(nchannels=2))
+        samples = np.frombuffer(one.readframes(one.getnframes()), "<i2")
+        two.writeframes(np.stack([np.zeros_like(samples), samples], axis=1).tobytes())
+    return path
+
+
+def test_the_channel_of_recorded_sound_may_be_named(show: Path, tmp_path: Path) -> None:
+    make_sound(tmp_path / "tape.wav", "25", "23:59:59:20", "2")
+    two, out = two_channels(tmp_path / "tape.wav"), tmp_path / "a.npz"
+    done = run("packets", show, "1", "--chase", f"ltc:{two},channel=2", "--out", out)
+    assert done.returncode == 0, done.stderr
+    assert carried(out) == [0, 0, 1, 2, 3, 4, 5, 5, 5, 5, 5]
+    done = run("shoot", show, "1", "--chase", f"ltc:{os.path.relpath(two)},channel=2")
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert f"chased    ltc:{two},channel=2, which ran through the whole shot" in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("behind", "words"),
+    [
+        ("", "it has 2 channels: name another, such as ltc:"),
+        (",channel=1", "no timecode was found on channel 1"),
+        (",channel=3", "has no channel 3: it has 2 channels"),
+        (",channel=0", "',channel=0' is no channel of sound: the first is 1"),
+        (",channel=left", "',channel=left' is no channel of sound: the first is 1"),
+        (",channel=", "',channel=' is no channel of sound: the first is 1"),
+    ],
+)
+def test_a_channel_that_is_not_there_or_has_no_timecode_is_refused(
+    show: Path, tmp_path: Path, behind: str, words: str
+) -> None:
+    make_sound(tmp_path / "tape.wav", "25", "00:00:00:00", "1")
+    two = two_channels(tmp_path / "tape.wav")
+    for words_before in (["packets", show, "1", "--out", tmp_path / "a.npz"], ["shoot", show, "1"]):
+        done = run(*words_before, "--chase", f"ltc:{two}{behind}")
+        assert done.returncode == 1
+        assert words in done.stderr
+
+
+def test_midi_has_no_channels_of_timecode(show: Path, tmp_path: Path) -> None:
+    make_midi(tmp_path / "run.mid", ZERO, Fraction(1))
+    done = run("packets", show, "1", "--chase", f"mtc:{tmp_path}/run.mid,channel=2", "--out", tmp_path / "a.npz")
+    assert done.returncode == 1
+    assert "has no channels, as sound has: leave ,channel=2 out" in done.stderr
 
 
 @pytest.mark.parametrize("rate", ["24", "29.97df", "30"])
