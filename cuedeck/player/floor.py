@@ -59,6 +59,7 @@ class Floor:
     waits_for_start: bool = False
     osc: OscListener | None = None
     line: AxisLine | None = None
+    follower: AxisFollower | None = None
     inputs: list[AbstractContextManager[object]] = field(default_factory=list)
     told: list[str] = field(default_factory=list)
     """What went wrong on the way."""
@@ -88,6 +89,8 @@ class Floor:
             yield "osc", str(self.osc)
         if self.line is not None:
             yield "axis", str(self.line)
+        for what in self.follower.lines() if self.follower is not None else ():
+            yield "axis", what
         if self.plan.is_axis_live:
             yield "positions", "came from the rig  (packets --axis-from fired)"
         for what in self.told:
@@ -98,13 +101,13 @@ def floor_of(asked: Asked, plan: ShotPlan, control: TakeControl, clock: Clock, t
     """Put together what a take listens to. Raises Refusal where it does not fit the shot."""
     from dataclasses import replace
 
-    from cuedeck.input.axis import AxisFollower
     from cuedeck.show.floor import Deed
 
     floor = Floor(replace(plan, is_axis_live=asked.axis_from is not None), tell)
     deeds = {one.does.deed for one in plan.shot.trigger} if asked.contacts else set()
     floor.waits_for_start = asked.arm or Deed.START in deeds
-    follower = AxisFollower(plan.shot.cues, control) if asked.axis_from else None
+    follower = _follower(floor, control, clock) if asked.axis_from else None
+    floor.follower = follower
     _refuse_what_cannot_be(asked, floor, deeds)
     _add_contacts(floor, asked, control, clock)
     if asked.axis_from not in (None, "osc") and follower is not None:
@@ -158,6 +161,17 @@ def _add_osc(floor: Floor, control: TakeControl, follower: AxisFollower | None) 
         plan.show.osc, control, plan.operator_cues, waits_for_start=floor.waits_for_start, follower=follower
     )
     floor.inputs.append(floor.osc)
+
+
+def _follower(floor: Floor, control: TakeControl, clock: Clock) -> AxisFollower:
+    from cuedeck.input.axis import AxisFollower
+    from cuedeck.show.model import MoveKeys
+    from cuedeck.timing.live_speed import greatest_speeds
+
+    plan = floor.plan
+    shot, is_recorded = plan.shot, not isinstance(plan.shot.move, MoveKeys)
+    greatest = greatest_speeds(shot.cues, plan.move, is_recorded, shot.top_speed)
+    return AxisFollower(shot.cues, control, clock, floor.tell, greatest=greatest)
 
 
 def _axis_line(source: str, follower: AxisFollower, clock: Clock, floor: Floor) -> AxisLine:
