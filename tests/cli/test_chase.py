@@ -126,14 +126,14 @@ def test_a_made_file_is_read_back_and_by_mido(name: str, tmp_path: Path) -> None
     frames = make_midi(path, start, Fraction(10))
     told = read_midi(path)
     whole = frames - frames % 2
-    counted = "24" if name == "23.976" else str(rate.frames_per_second)
     assert told == {
         "start": str(start),
         "end": str(start + (whole - 1)),
-        "rate": counted,
+        "rate": name,
         "drop": rate.is_drop,
         "frames": whole,
         "gaps": [],
+        "measured_fps": pytest.approx(float(rate.frames_per_second), abs=1e-4),
     }
     # Against mido: a full frame, then four quarter frames to each frame, to the end of the ten seconds.
     file = mido.MidiFile(file=BytesIO(path.read_bytes()))
@@ -141,6 +141,45 @@ def test_a_made_file_is_read_back_and_by_mido(name: str, tmp_path: Path) -> None
     assert kinds == ["sysex"] + ["quarter_frame"] * (4 * frames)
     last_s = float((4 * frames - 1) / (4 * rate.frames_per_second))
     assert file.length == pytest.approx(last_s, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("name", "speed", "told"),
+    [
+        ("23.976", "1", "23.976"),
+        ("24", "1", "24"),
+        ("24", "0.999", "23.976"),
+        ("23.976", "1.0002", "23.976"),
+        ("24", "0.97", "24"),
+        ("30", "1", "30"),
+        ("29.97", "1", "29.97"),
+        ("29.97df", "1", "29.97df"),
+        ("25", "0.999", "25"),
+    ],
+)
+def test_rates_that_midi_counts_alike_are_told_apart_by_the_times_of_the_file_to_a_tick(
+    tmp_path: Path, name: str, speed: str, told: str
+) -> None:
+    """480 ticks to a beat and half a second to a beat: times are whole multiples of 25/24 ms."""
+    rate, path = TimecodeRate.parse(name), tmp_path / "run.mid"
+    messages = [
+        TimedMessage(due.at_s / Fraction(speed), due.encoded) for due in running(Timecode(0, rate), 5 * rate.counted)
+    ]
+    path.write_bytes(write_midi_file(messages, 500_000))
+    found = read_midi(path)
+    assert found["rate"] == told
+    done = run("timecode", "read", path)
+    assert f"frames at {told}\n" in done.stdout
+    assert ("cannot be told apart" in done.stdout) == (speed == "0.97")
+
+
+def test_in_too_short_a_run_of_midi_alike_rates_are_not_told_apart_and_that_is_said(tmp_path: Path) -> None:
+    path = tmp_path / "run.mid"
+    make_midi(path, Timecode(0, RATES["23.976"]), Fraction(2))
+    assert run("timecode", "read", path).stdout.splitlines() == [
+        f"{path}: MIDI timecode 00:00:00:00 to 00:00:01:23, 48 frames at 24",
+        "  off speed or too short, so that 24 and 23.976 cannot be told apart",
+    ]
 
 
 def test_gaps_are_told_with_the_labels_on_either_side(tmp_path: Path) -> None:
