@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, ExitStack
@@ -130,9 +131,7 @@ def _refuse_what_cannot_be(asked: Asked, floor: Floor, deeds: set[Deed]) -> None
     if asked.contacts and not plan.shot.trigger and plan.shot.signal is None:
         what = f"shot {plan.name} has no contact to watch and no signal to give"
         raise Refusal(f"{what}: write 'trigger: {{line: CTS, does: start}}' in the shot, or leave --contacts out")
-    carriers = (f"serial:{asked.contacts},", f"framed:{asked.contacts},")
-    if asked.contacts and any(f"{one},".startswith(carriers) for one in asked.to):
-        raise Refusal(f"{asked.contacts} cannot carry light and watch contacts: the contacts need a port of their own")
+    _refuse_shared_ports(asked)
     if asked.arm and not asked.osc and not any(deed == "start" for deed in deeds):
         raise Refusal("nothing could start the take: add --osc, or --contacts PORT and a trigger that does: start")
     if plan.shot.move == LIVE and not asked.axis_from and not asked.chase:
@@ -143,6 +142,22 @@ def _refuse_what_cannot_be(asked: Asked, floor: Floor, deeds: set[Deed]) -> None
         floor.tell_client(assumed)
     if plan.shot.trigger and not asked.contacts:
         floor.tell_client(f"the contacts of shot {plan.name} are not armed: name their port with --contacts PORT")
+
+
+def _refuse_shared_ports(asked: Asked) -> None:
+    """Raise Refusal where one serial port, by whichever of its names, is to do two things."""
+    lights = {_port_of(one) for one in asked.to if one.startswith(("serial:", "framed:"))}
+    contacts = _port_of(f"serial:{asked.contacts}") if asked.contacts else ""
+    axis = _port_of(asked.axis_from) if asked.axis_from and asked.axis_from.startswith("serial:") else ""
+    if contacts in lights:
+        raise Refusal(f"{asked.contacts} cannot carry light and watch contacts: the contacts need a port of their own")
+    if axis and axis in {*lights, contacts}:
+        raise Refusal(f"{asked.axis_from} is used for light or contacts: the axis needs a port of its own")
+
+
+def _port_of(text: str) -> str:
+    """Return the port in a text such as serial:PORT,slots=24, the same for every name of it."""
+    return os.path.normcase(os.path.realpath(text.partition(":")[2].partition(",")[0]))
 
 
 def _add_contacts(floor: Floor, asked: Asked, control: TakeControl, clock: Clock) -> None:
