@@ -71,7 +71,9 @@ def run(options: argparse.Namespace) -> int:
         if not _read_levels(dialogue, opened, fixture, folder.path, targets):
             _tell_of_stop(dialogue.calibration, kept)
             return exits.STOPPED
-    finish(folder, opened, fixture, dialogue.calibration)
+    if not finish(folder, opened, fixture, dialogue.calibration):
+        say(f"nothing was written; the readings are kept in {kept.path}: --restart begins anew")
+        return exits.STOPPED
     kept.discard()
     return exits.DONE
 

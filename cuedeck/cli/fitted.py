@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from cuedeck.cli.dialogue import say
+from cuedeck.cli.dialogue import ask, say
 from cuedeck.errors import Refusal
 
 if TYPE_CHECKING:
@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 KEPT = "all readings are kept: mend this, and give the command again; it goes on from them, and needs no light"
 
 
-def finish(folder: ShowFolder, opened: OpenedShow, fixture: PatchedFixture, calibration: Calibration) -> None:
-    """Print the curve and write it into the show. Raises Refusal."""
+def finish(folder: ShowFolder, opened: OpenedShow, fixture: PatchedFixture, calibration: Calibration) -> bool:
+    """Print the curve and write it into the show, unless it is doubtful and not wanted. Raises Refusal."""
     from cuedeck.report.dimming import bottom_sentences, fit_plot, fit_table
     from cuedeck.rig.fit import bottom_of, curve_through, dimmer_text, fit_rows, steps_of
 
@@ -33,7 +33,20 @@ def finish(folder: ShowFolder, opened: OpenedShow, fixture: PatchedFixture, cali
         print(line)
     _tell_of_room(calibration)
     _tell_of_drift(calibration)
+    if not _is_wanted(calibration):
+        return False
     _write(folder, fixture, dimmer_text(readings, calibration.unit))
+    return True
+
+
+def _is_wanted(calibration: Calibration) -> bool:
+    """Whether a curve whose scale has drifted too far is to be written all the same."""
+    from cuedeck.rig.calibration import MOST_DRIFT_STOPS
+
+    if abs(calibration.drift_stops) <= MOST_DRIFT_STOPS:
+        return True
+    say(f"full has drifted by {calibration.drift_stops:+.2f} stop, and {MOST_DRIFT_STOPS:g} is the most for a curve")
+    return ask("write the curve all the same? yes, or Enter to leave the show as it is: ") in ("y", "yes")
 
 
 def _tell_of_room(calibration: Calibration) -> None:

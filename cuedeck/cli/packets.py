@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import re
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -76,7 +77,7 @@ def _write_chased(out: Path, source: str, plan: ShotPlan, timeline: Timeline) ->
     import numpy as np
 
     from cuedeck.input.sources import recorded_timecode
-    from cuedeck.player.chase_source import chaser_of, require_counted_alike
+    from cuedeck.player.chase_source import assumed_start, chaser_of, require_counted_alike
     from cuedeck.takes.arrays import write_packets
     from cuedeck.timeline.chased import blocks_of, chased_packets, pace_of
 
@@ -85,6 +86,8 @@ def _write_chased(out: Path, source: str, plan: ShotPlan, timeline: Timeline) ->
         chased_packets(recorded.readings, recorded.length_s, chaser, timeline, pace_of(plan)), dtype=np.int64
     )
     require_counted_alike(chaser, plan)
+    if assumed := assumed_start(plan):
+        print(assumed, file=sys.stderr)
     times_s = timeline.times_s(np.arange(len(carried)))
     write_packets(out, times_s, timeline.patch.universes, lambda: blocks_of(timeline, carried), carried)
     print(f"{out}: {len(carried)} packets after {source}, {float(plan.refresh_hz):g} Hz")

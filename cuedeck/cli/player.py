@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from cuedeck.cli import exits
 from cuedeck.cli.player_client import add_take_over
 from cuedeck.cli.shows import add_show
+from cuedeck.cli.view import place_text
 from cuedeck.errors import Refusal
 
 if TYPE_CHECKING:
@@ -125,7 +126,7 @@ def _newest(client: PlayerClient) -> Snapshot:
 
 
 def _lines(snapshot: Snapshot) -> Iterator[tuple[str, str]]:
-    take = f", take {snapshot.slate}, packet {snapshot.packet + 1} of {snapshot.packet_count}" if snapshot.slate else ""
+    take = f", take {snapshot.slate}, {place_text(snapshot)}" if snapshot.slate else ""
     yield "player", f"{snapshot.state}{take}{', BLACKED OUT until release' if snapshot.is_blacked_out else ''}"
     for output in snapshot.outputs:
         how = output.lost or f"{output.refresh_hz:.1f} Hz, {output.sent} packets sent, {output.missed} missed"

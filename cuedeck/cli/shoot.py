@@ -17,6 +17,7 @@ from cuedeck.cli.floor_arguments import add_floor
 from cuedeck.cli.outputs import add_outputs, tell_of_universes
 from cuedeck.cli.player_client import add_take_over, resumed, with_player
 from cuedeck.cli.shows import add_shot, add_show, add_speed, open_sound
+from cuedeck.errors import Refusal
 from cuedeck.timeline.choosing import plan_of
 
 if TYPE_CHECKING:
@@ -41,7 +42,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--chase",
         metavar="SOURCE",
-        help="follow timecode: ltc:FILE.wav, ltc:audio, mtc:FILE.mid or mtc:PORT; no countdown, no waiting for cues",
+        help="follow timecode: ltc:FILE.wav, ltc:audio, mtc:FILE.mid or mtc:PORT, with ,channel=2 behind sound"
+        " for another channel than the first; no countdown, no waiting for cues",
     )
     add_floor(parser)
     add_take_over(parser)
@@ -86,12 +88,15 @@ def run(options: argparse.Namespace) -> int:
 def _begin(options: argparse.Namespace, plan: ShotPlan, targets: list[str], *, attended: bool) -> Begin:
     from cuedeck.player.messages import Begin
 
+    if options.wait and (options.chase or not plan.operator_cues):
+        why = "a take that follows timecode ends with it" if options.chase else f"shot {plan.name} has no operator cue"
+        raise Refusal(f"nothing could be waited for: {why}; leave --wait out")
     return Begin(
         shot=plan.name,
         to=tuple(targets),
         speed=options.speed,
         count_s=0 if options.no_countdown else COUNT_S,
-        attended=attended,
+        attended=attended or options.wait,
         chase=_whole_path(options.chase),
         contacts=options.contacts,
         osc=options.osc,
@@ -102,8 +107,10 @@ def _begin(options: argparse.Namespace, plan: ShotPlan, targets: list[str], *, a
 
 def _whole_path(source: str | None) -> str | None:
     """Return a source of timecode with its file as the player finds it, whose folder is another."""
-    kind, colon, rest = (source or "").partition(":")
-    return f"{kind}:{Path(rest).resolve()}" if colon and Path(rest).is_file() else source
+    kind, _, rest = (source or "").partition(":")
+    file, channel, number = rest.rpartition(",channel=")
+    file = file or rest
+    return f"{kind}:{Path(file).resolve()}{channel}{number if channel else ''}" if Path(file).is_file() else source
 
 
 def _follow(client: PlayerClient, view: View, stop: threading.Event) -> Ended:
@@ -153,7 +160,6 @@ def _has_keyboard(plan: ShotPlan) -> bool:
 
 def _listen_for_enter(client: PlayerClient) -> None:
     """Let the Enter key fire the next operator cue."""
-    from cuedeck.errors import Refusal
     from cuedeck.player.messages import Fire
 
     keyboard = sys.stdin

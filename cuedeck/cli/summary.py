@@ -50,6 +50,7 @@ def _result(take: Take, ended: Ended, plan: ShotPlan) -> TakeResult:
         blacked_out=ended.blacked_out,
         missed_on=dict(ended.missed_on),
         lost=dict(ended.lost),
+        chase_fault=ended.chase_fault,
         fired=fired,
         carried=list(numbers_of(take.carried)) if take.carried else None,
     )
@@ -62,6 +63,8 @@ def _lines(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) -> 
         length += f" (speed {plan.speed}: packets --speed {plan.speed} renders it again)"
     yield "slate", f"{take.slate}  ({take.status})"
     yield "shot", f"{plan.name}{title}, {length} to {', '.join(take.outputs)}"
+    if take.reason:
+        yield "reason", take.reason
     yield "packets", f"{take.packets_sent} of {take.packets_due} sent{_missed(result)}"
     yield "lateness", str(take.lateness)
     for fired in result.fired:
@@ -71,7 +74,7 @@ def _lines(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) -> 
     for cue in plan.waiting_cues(result.fired):
         yield "not fired", f"cue {cue}, which waits for the operator"
     if take.chase:
-        yield "chased", f"{take.chase}, {_reached(result)}  (takes export says which packet of the shot each was)"
+        yield "chased", f"{take.chase}{_reached(result)}  (takes export says which packet of the shot each was)"
     if result.carried is not None and not take.chase:
         held = sum(after == before for before, after in pairwise(result.carried))
         yield "held", f"{counted(held, 'packet')} more than the shot has  (takes export says which packet each was)"
@@ -92,14 +95,14 @@ def _lines(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) -> 
 
 def _reached(result: TakeResult) -> str:
     """Return how much of a shot the timecode ran through."""
-    timeline, sent = result.timeline, result.carried or []
-    last = timeline.packet_count - 1
-    if not any(0 < number < last for number in sent):
-        return "which was never inside the shot: see the shot's 'starts at' and what the timecode says"
-    if len(set(sent)) > last:
-        return "which ran through the whole shot"
-    refresh, length_s = float(timeline.refresh_hz), float(timeline.length_s)
-    return f"which ran through {len(set(sent)) / refresh:.2f} s of {length_s:g} s, up to {max(sent) / refresh:.2f} s"
+    timeline = result.timeline
+    refresh, last = float(timeline.refresh_hz), timeline.packet_count - 1
+    inside = [number for number in result.carried or [] if 0 < number < last]
+    if not result.chase_fault:
+        return ", which ran through the whole shot"
+    if not inside:
+        return ", which was never inside the shot"
+    return f", which was inside the shot from {min(inside) / refresh:.2f} s to {max(inside) / refresh:.2f} s"
 
 
 def _missed(result: TakeResult) -> str:

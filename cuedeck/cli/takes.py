@@ -94,7 +94,7 @@ def _found(store: TakeStore, slate: str) -> Take:
 def _print_table(takes: list[Take]) -> None:
     print(
         f"{'slate':8} {'started (UTC)':20} {'packets':>13}  {'status':10} {'mark':8} {'worst late':>10}"
-        f"  {'sha256':12}  fired, note"
+        f"  {'sha256':12}  fired, reason, note"
     )
     for take in takes:
         worst = f"{take.lateness.worst_ms:.2f} ms" if take.lateness else ""
@@ -103,6 +103,7 @@ def _print_table(takes: list[Take]) -> None:
         fired = "".join(f"  {one.cue}@{one.packet}" for one in take.fired)
         fired += f"  speed {take.speed}" if take.speed != 1 else ""
         fired += "  axes live" if take.axes_live else ""
+        fired += f"  {take.reason}" if take.reason else ""
         fired += f"  “{take.note}”" if take.note else ""
         row = (
             f"{take.slate:8} {started:20} {sent:>13}  {_status(take):10} {take.mark:8} {worst:>10}"
@@ -122,6 +123,7 @@ def _as_data(take: Take) -> dict[str, object]:
         "shot": take.shot,
         "started_utc": take.started_utc,
         "status": take.status,
+        "reason": take.reason,
         "packets_due": take.packets_due,
         "packets_sent": take.packets_sent,
         "refresh_hz": str(take.refresh_hz),

@@ -139,11 +139,10 @@ def _read(options: argparse.Namespace) -> int:
 
 
 def _read_midi(options: argparse.Namespace) -> int:
-    from cuedeck.cli.timecode_midi import read_midi
+    from cuedeck.cli.timecode_midi import midi_in_words, read_midi
 
     found = read_midi(options.file)
-    words = f"{options.file}: MIDI timecode {found['start']} to {found['end']} at {found['rate']} frames a second"
-    print(json.dumps(found, indent=2) if options.json else words)
+    print(json.dumps(found, indent=2) if options.json else midi_in_words(options.file, found))
     return exits.DONE
 
 

@@ -46,19 +46,31 @@ def read_midi(path: Path) -> dict[str, object]:
     """
     from cuedeck.input.midi import recorded_midi
     from cuedeck.timing.chase import Arrival
+    from cuedeck.timing.mtc_speed import measured_fps, rate_of
 
     recorded = recorded_midi(path)
     arrivals = [one for one in recorded.readings if isinstance(one, Arrival)]
     told: Sequence[Reading] = arrivals or recorded.readings
-    rate = told[0].label.rate
+    rate = rate_of(told[0].label.rate, arrivals)
     return {
         "start": str(told[0].label),
         "end": str(told[-1].label),
-        "rate": str(rate.frames_per_second),
+        "rate": str(rate),
         "drop": rate.is_drop,
         "frames": len(arrivals),
         "gaps": _gaps(arrivals),
+        "measured_fps": round(measured_fps(arrivals), 4),
     }
+
+
+def midi_in_words(path: Path, found: dict[str, object]) -> str:
+    """Return what a .mid file of timecode holds, in a line or two."""
+    from cuedeck.cli.timecode_words import alike_off_speed
+    from cuedeck.timing.timecode import TimecodeRate
+
+    words = f"{path}: MIDI timecode {found['start']} to {found['end']}, {found['frames']} frames at {found['rate']}"
+    alike = alike_off_speed(TimecodeRate.parse(str(found["rate"])), float(str(found["measured_fps"])))
+    return f"{words}\n  off speed or too short, so that {alike} cannot be told apart" if alike else words
 
 
 def _gaps(arrivals: Sequence[Reading]) -> list[dict[str, object]]:

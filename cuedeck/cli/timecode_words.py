@@ -11,8 +11,6 @@ if TYPE_CHECKING:
     from cuedeck.timing.timecode import TimecodeRate
 
 _MOST_GAPS = 20
-_SAME_SPEED = 4e-4
-"""Clocks of cameras and sound agree better than this; 23.976 and 24 do not."""
 
 
 def as_data(found: ReadTimecode) -> dict[str, object]:
@@ -20,7 +18,7 @@ def as_data(found: ReadTimecode) -> dict[str, object]:
     return {
         "start": str(found.first),
         "end": str(found.last),
-        "rate": _fraction(found.rate),
+        "rate": str(found.rate),
         "drop": found.rate.is_drop,
         "frames": len(found.labels),
         "gaps": [_gap_as_data(gap) for gap in found.gaps],
@@ -38,8 +36,14 @@ def _gap_as_data(gap: Gap) -> dict[str, object]:
     return {"begin_sample": begin, "end_sample": end, "before": str(gap.before), "after": str(gap.after)}
 
 
-def _fraction(rate: TimecodeRate) -> str:
-    return f"{rate.frames_per_second.numerator}/{rate.frames_per_second.denominator}"
+def alike_off_speed(rate: TimecodeRate, measured_fps: float) -> str:
+    """Return the two rates that cannot be told apart at a speed, or nothing."""
+    from cuedeck.show.frame_rates import is_at_speed
+
+    slowed = {24: "23.976", 30: "29.97"}.get(rate.counted)
+    if slowed is None or rate.is_drop or is_at_speed(rate, measured_fps):
+        return ""
+    return f"{rate.counted} and {slowed}"
 
 
 def in_words(path: Path, found: ReadTimecode) -> list[str]:
@@ -54,9 +58,8 @@ def in_words(path: Path, found: ReadTimecode) -> list[str]:
         f" {found.level_dbfs:.1f} dBFS; user bits {bits}",
         f"  {counted(len(found.gaps), 'gap') if found.gaps else 'no gaps'}",
     ]
-    if abs(speed - 1) > _SAME_SPEED and found.rate.counted != 25 and not found.rate.is_drop:
-        slowed = {24: "23.976", 30: "29.97"}[found.rate.counted]
-        lines.append(f"  off speed, so that {found.rate.counted} and {slowed} cannot be told apart: --fps says which")
+    if alike := alike_off_speed(found.rate, found.measured_fps):
+        lines.append(f"  off speed, so that {alike} cannot be told apart: --fps says which")
     for gap in found.gaps[:_MOST_GAPS]:
         begin, end = gap.begin_sample / found.sample_rate_hz, gap.end_sample / found.sample_rate_hz
         lines.append(f"    {begin:.3f} s to {end:.3f} s: {gap.before}, then {gap.after}")

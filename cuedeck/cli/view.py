@@ -54,13 +54,20 @@ def in_words(snapshot: Snapshot, *, has_enter: bool) -> str:
         return f"take {slate} in {math.ceil(snapshot.counting_s)}{dark}"
     if snapshot.state == State.STANDING_BY:
         return f"take {slate} armed: waiting for the start from the floor{dark}"
-    is_waiting = snapshot.packet >= snapshot.packet_count
-    where = "waiting" if is_waiting else f"packet {snapshot.packet + 1} of {snapshot.packet_count}"
-    where = f"held at {where}" if snapshot.is_held else where
+    where = f"held at {place_text(snapshot)}" if snapshot.is_held else place_text(snapshot)
     cue = snapshot.next_cue
     operator = f" · Enter fires cue {cue}" if cue and has_enter and snapshot.state == State.ROLLING else ""
     chased = f" · {snapshot.chased}" if snapshot.chased else ""
     return f"take {slate} {snapshot.state} · {snapshot.time_s:.1f} s · {where}{operator}{chased}{dark}"
+
+
+def place_text(snapshot: Snapshot) -> str:
+    """Return which packet of its shot a take is at, or what it waits for past the last."""
+    if snapshot.waits_for:
+        return f"waiting for cue {snapshot.waits_for}"
+    if snapshot.packet >= snapshot.packet_count:
+        return "past its length"
+    return f"packet {snapshot.packet + 1} of {snapshot.packet_count}"
 
 
 class PlainView:

@@ -16,6 +16,7 @@ import numpy as np
 
 from cuedeck.clock import Clock
 from cuedeck.input.timecode import InputUnusable
+from cuedeck.show.problems import counted
 from cuedeck.timing.chase import Arrival
 from cuedeck.timing.ltc_decode import LtcDecoder
 from cuedeck.timing.timecode import TimecodeRate
@@ -67,7 +68,8 @@ class AudioInput:
     @property
     def name(self) -> str:
         """What the user calls it."""
-        return "ltc:audio" if self._device is None else f"ltc:audio={self._device}"
+        device = "" if self._device is None else f"={self._device}"
+        return f"ltc:audio{device}{f',channel={self._channel + 1}' if self._channel else ''}"
 
     def open(self) -> None:
         """Start to listen. Raises AudioUnusable."""
@@ -77,7 +79,8 @@ class AudioInput:
         except (ValueError, sounddevice.PortAudioError) as error:
             raise AudioUnusable(f"{self.name} cannot be found: {_inputs(sounddevice)}") from error
         if told["max_input_channels"] <= self._channel:
-            raise AudioUnusable(f"{self.name} has no channel {self._channel + 1}: it has {told['max_input_channels']}")
+            channels = counted(told["max_input_channels"], "channel")
+            raise AudioUnusable(f"{self.name} has no channel {self._channel + 1}: it has {channels}")
         sample_rate_hz = round(told["default_samplerate"])
         self._decoder = LtcDecoder(sample_rate_hz, self._rate)
         self._samples = 0

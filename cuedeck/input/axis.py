@@ -1,18 +1,21 @@
 """A rig that tells where its axes are, followed through one take.
 
 Passes count from the start of the take, as those of a move on file do. Before it, only the last position
-of each axis is kept: where it stands when the take starts.
+of each axis is kept: where it stands when the take starts. What an axis cannot have reached is not believed.
 """
 
 from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
+from cuedeck.clock import Clock
 from cuedeck.input.base import RunningTake
 from cuedeck.show.model import Cue
+from cuedeck.show.problems import counted
 from cuedeck.timing.live_axis import HYSTERESIS, LiveAxes
+from cuedeck.timing.live_speed import BelievedPositions, greatest_speeds
 
 MOST_POSITION = 1e9
 _READING = re.compile(
@@ -23,11 +26,23 @@ _READING = re.compile(
 class AxisFollower:
     """Fires the cues of a shot that are tied to positions, as their axes pass them. Called from one thread."""
 
-    def __init__(self, cues: Sequence[Cue], take: RunningTake, hysteresis: float = HYSTERESIS) -> None:
-        self._cues = cues
+    def __init__(
+        self,
+        cues: Sequence[Cue],
+        take: RunningTake,
+        clock: Clock,
+        tell: Callable[[str], None],
+        *,
+        greatest: Mapping[str, float] | None = None,
+        hysteresis: float = HYSTERESIS,
+    ) -> None:
+        """Follow for a take; `greatest` are speeds by axis, in mm/s or deg/s; left out, as without a move."""
+        speeds = greatest_speeds(cues, None, False, {}) if greatest is None else greatest
         self._take = take
-        self._hysteresis = hysteresis
+        self._clock = clock
+        self._tell = tell
         self._axes = LiveAxes(cues, hysteresis)
+        self._believed = {axis: BelievedPositions(speeds[axis]) for axis in self._axes.axes}
         self._standing: dict[str, float] = {}
         self._has_started = False
 
@@ -40,16 +55,38 @@ class AxisFollower:
             raise ValueError(f"{position} is no position")
         if axis not in self._axes.axes:
             return False
+        positions = self._believe(axis, position)
         if not self._take.is_rolling:
-            self._standing[axis] = position
+            self._standing |= {axis: positions[-1]} if positions else {}
             return True
         if not self._has_started:
             self._has_started = True
             for name, standing in self._standing.items():
                 self._axes.moved(name, standing)
-        for cue in self._axes.moved(axis, position):
-            self._take.fire(cue)
+        for one in positions:
+            for cue in self._axes.moved(axis, one):
+                self._take.fire(cue)
         return True
+
+    def lines(self) -> Iterator[str]:
+        """Yield for each axis that was not always believed how often, and the worst."""
+        for axis, believed in self._believed.items():
+            wrong = believed.disbelief
+            if wrong.count:
+                yield (
+                    f"{counted(wrong.count, 'position')} of {axis} not believed, the worst {wrong.position:g}: that is"
+                    f" {wrong.speed:.0f} a second, and it goes {believed.greatest_speed:.0f} at most (see 'top speed')"
+                )
+
+    def _believe(self, axis: str, position: float) -> list[float]:
+        """Return what is believed of an axis by now; the first time that one is not, it is told."""
+        believed = self._believed[axis]
+        has_told = believed.disbelief.count > 0
+        positions = believed.take(self._clock.now_ns() / 1e9, position)
+        if believed.disbelief.count and not has_told:
+            wrong = believed.disbelief
+            self._tell(f"{axis} is said to be at {wrong.position:g}, which it cannot have reached: not believed")
+        return positions
 
 
 def parse_reading(line: str) -> tuple[str, float] | None:

@@ -1,7 +1,12 @@
-"""What a user may call a source of timecode: `ltc:FILE.wav`, `ltc:audio`, `mtc:FILE.mid`, `mtc:PORT`."""
+"""What a user may call a source of timecode: `ltc:FILE.wav`, `ltc:audio`, `mtc:FILE.mid`, `mtc:PORT`.
+
+Sound may have its channel behind it, `ltc:FILE.wav,channel=2`; the first is 1, and the one that is used where none
+is named.
+"""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
@@ -14,65 +19,101 @@ from cuedeck.input.ltc_file import read_timecode
 from cuedeck.input.midi import FILE_SUFFIXES, MidiPort, recorded_midi
 from cuedeck.input.playback import Playback
 from cuedeck.input.timecode import InputUnusable, RecordedTimecode, TimecodeSource
+from cuedeck.show.problems import counted
 
 
 class Kind(NamedTuple):
     """One way in which timecode is sent: how its files end, how one is read, how what is no file is heard."""
 
     suffixes: tuple[str, ...]
-    recorded: Callable[[Path], RecordedTimecode]
-    heard: Callable[[str, Clock], TimecodeSource]
+    recorded: Callable[[Path, int], RecordedTimecode]
+    heard: Callable[[str, int, Clock], TimecodeSource]
     examples: str
+    has_channels: bool
+
+
+class Named(NamedTuple):
+    """A source as a user named it."""
+
+    kind: Kind
+    rest: str
+    """The file, the device or the port."""
+    channel: int
+    """The first is 0."""
+
+    @property
+    def is_recorded(self) -> bool:
+        """Whether it is a file."""
+        return self.rest.lower().endswith(self.kind.suffixes)
 
 
 class UnknownSource(Refusal):
     """A text that names no source of timecode. The message says what to write."""
 
 
-def _recorded_sound(path: Path) -> RecordedTimecode:
-    """Return the timecode of the first channel of a WAV file, counted as it is: the chaser tells foreign rates."""
+def _recorded_sound(path: Path, channel: int) -> RecordedTimecode:
+    """Return the timecode of a channel of a WAV file, counted as it is: the chaser tells foreign rates."""
     file = WavFile.open(path)
-    found, level_dbfs = read_timecode(file, 0)
+    channels = file.format.channels
+    if channel >= channels:
+        raise InputUnusable(f"{path} has no channel {channel + 1}: it has {counted(channels, 'channel')}")
+    found, level_dbfs = read_timecode(file, channel)
     if found is None:
+        others = f"; it has {channels} channels: name another, such as ltc:{path},channel=2" if channels > 1 else ""
         raise InputUnusable(
-            f"no timecode was found on channel 1 of {path}, its level is {level_dbfs:.0f} dBFS:"
-            f" 'cuedeck timecode read {path}' says what is there"
+            f"no timecode was found on channel {channel + 1} of {path}, its level is {level_dbfs:.0f} dBFS:"
+            f" 'cuedeck timecode read {path}' says what is there{others}"
         )
     return RecordedTimecode(f"ltc:{path}", tuple(found.arrivals()), file.length_s)
 
 
-def _heard_sound(rest: str, clock: Clock) -> TimecodeSource:
+def _heard_sound(rest: str, channel: int, clock: Clock) -> TimecodeSource:
     word, _, device = rest.partition("=")
     if word != "audio":
         raise UnknownSource(f"'ltc:{rest}' is no source of timecode: write ltc:FILE.wav, ltc:audio or ltc:audio=DEVICE")
-    return AudioInput(device or None, clock)
+    return AudioInput(device or None, clock, channel)
 
 
 KINDS: dict[str, Kind] = {
-    "ltc": Kind((".wav", ".wave"), _recorded_sound, _heard_sound, "ltc:FILE.wav, ltc:audio"),
-    "mtc": Kind(FILE_SUFFIXES, recorded_midi, MidiPort, "mtc:FILE.mid, mtc:PORT"),
+    "ltc": Kind((".wav", ".wave"), _recorded_sound, _heard_sound, "ltc:FILE.wav, ltc:audio", has_channels=True),
+    "mtc": Kind(
+        FILE_SUFFIXES,
+        lambda path, _: recorded_midi(path),
+        lambda port, _, clock: MidiPort(port, clock),
+        "mtc:FILE.mid, mtc:PORT",
+        has_channels=False,
+    ),
 }
 
 
-def _parts(text: str) -> tuple[Kind, str]:
+def named_source(text: str) -> Named:
+    """Return what a text names. Raises UnknownSource."""
     name, _, rest = text.partition(":")
     if name not in KINDS or not rest:
         known = ", ".join(kind.examples for kind in KINDS.values())
         raise UnknownSource(f"'{text}' is no source of timecode: write one of {known}")
-    return KINDS[name], rest
+    kind = KINDS[name]
+    match = re.fullmatch(r"(?P<rest>.+),channel=(?P<channel>[^,]*)", rest, re.DOTALL)
+    if match is None:
+        return Named(kind, rest, 0)
+    if not kind.has_channels:
+        raise UnknownSource(f"'{text}' has no channels, as sound has: leave ,channel={match['channel']} out")
+    if re.fullmatch(r"[1-9]\d{0,3}", match["channel"], re.ASCII) is None:
+        raise UnknownSource(f"',channel={match['channel']}' is no channel of sound: the first is 1, such as ,channel=2")
+    return Named(kind, match["rest"], int(match["channel"]) - 1)
 
 
 def recorded_timecode(text: str) -> RecordedTimecode:
     """Return the recording that a text names. Raises UnknownSource, and InputUnusable where it cannot be read."""
-    kind, rest = _parts(text)
-    if not rest.lower().endswith(kind.suffixes):
-        raise UnknownSource(f"'{text}' is no recording: a file ends in {' or '.join(kind.suffixes)}")
-    return kind.recorded(Path(rest))
+    named = named_source(text)
+    if not named.is_recorded:
+        raise UnknownSource(f"'{text}' is no recording: a file ends in {' or '.join(named.kind.suffixes)}")
+    return named.kind.recorded(Path(named.rest), named.channel)
 
 
 def timecode_source(text: str, clock: Clock) -> TimecodeSource:
     """Return the source that a text names, a recording played back. Raises as `recorded_timecode` does."""
-    kind, rest = _parts(text)
-    if rest.lower().endswith(kind.suffixes):
-        return Playback(kind.recorded(Path(rest)))
-    return kind.heard(rest, clock)
+    named = named_source(text)
+    if named.is_recorded:
+        return Playback(named.kind.recorded(Path(named.rest), named.channel))
+    return named.kind.heard(named.rest, named.channel, clock)

@@ -29,6 +29,7 @@ def ended(prepared: Prepared, result: TakeResult) -> Ended:
         blacked_out=result.blacked_out,
         lost=result.lost,
         missed_on=result.missed_on,
+        chase_fault=result.chase_fault,
         told=tuple(prepared.told),
         outputs=tuple(output_state(tally) for tally in prepared.tallies),
         floor=(*prepared.floor.lines(), *heard_on(outlet.output for outlet in prepared.way.outlets)),

@@ -34,6 +34,14 @@ def require_counted_alike(chaser: Chaser, plan: ShotPlan) -> None:
         )
 
 
+def assumed_start(plan: ShotPlan) -> str:
+    """Return what is taken for the first frame of a shot that does not say it; nothing where it does."""
+    if plan.shot.starts_at is not None:
+        return ""
+    label = plan.labels.label(0)
+    return f"shot {plan.name} has no 'starts at': its first frame is taken for timecode {label}"
+
+
 @contextmanager
 def listening(text: str | None, clock: Clock) -> Iterator[TimecodeSource | None]:
     """Listen to the source of timecode that a text names, where there is one. Raises Refusal."""

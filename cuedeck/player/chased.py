@@ -2,8 +2,8 @@
 
 Which one is where the timecode is at the time the packet is due. The take remembers what it sent as a list
 of packet numbers, so it renders again byte for byte. It ends when the timecode has run to the end of the
-shot, when a recording is over, or when it is stopped. Operator cues are not waited for: they would make the
-light depend on more than the timecode.
+shot, when a recording is over, or when it is stopped; it is complete where the timecode ran through all of the
+shot. Operator cues are not waited for: they would make the light depend on more than the timecode.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from cuedeck.output.base import Packet
 from cuedeck.player.line_out import LineOut
 from cuedeck.player.take import Records, TakeRunner
 from cuedeck.player.take_control import TakeControl
-from cuedeck.timeline.chased import pace_of, packet_at
+from cuedeck.timeline.chased import coverage_of, pace_of, packet_at
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timing.chase import Chased, Chaser
 
@@ -41,8 +41,14 @@ class ChasedRunner(TakeRunner):
         self._pace = pace_of(plan)
         self._carried: list[int] = []
         self._result.carried = self._carried
+        self._coverage = coverage_of(plan, self._result.timeline)
 
     def _roll(self, start_ns: int) -> None:
+        self._follow(start_ns)
+        result = self._result
+        result.chase_fault = self._coverage.fault(self._chaser.foreign, was_cut=result.was_cut)
+
+    def _follow(self, start_ns: int) -> None:
         before: Chased | None = None
         for number in count():
             if self._control.is_stopped:
@@ -66,6 +72,7 @@ class ChasedRunner(TakeRunner):
     def _send_chased(self, number: int, due_ns: int, next_due_ns: int, chased: Chased) -> None:
         timeline, result = self._result.timeline, self._result
         carried = packet_at(chased.position_s, timeline, self._pace)
+        self._coverage.take(chased, carried)
         packet = Packet(number, due_ns, timeline.slots([carried])[0], carried)
         now_ns = self._clock.now_ns()
         if now_ns < next_due_ns:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, ExitStack
@@ -57,10 +58,9 @@ class Floor:
     """The plan of the shot, with its axes live where they are followed."""
     tell_client: Callable[[str], None]
     waits_for_start: bool = False
-    fires_cues: bool = False
-    """Whether operator cues can be fired from the floor, so that the take waits for them."""
     osc: OscListener | None = None
     line: AxisLine | None = None
+    follower: AxisFollower | None = None
     inputs: list[AbstractContextManager[object]] = field(default_factory=list)
     told: list[str] = field(default_factory=list)
     """What went wrong on the way."""
@@ -90,6 +90,8 @@ class Floor:
             yield "osc", str(self.osc)
         if self.line is not None:
             yield "axis", str(self.line)
+        for what in self.follower.lines() if self.follower is not None else ():
+            yield "axis", what
         if self.plan.is_axis_live:
             yield "positions", "came from the rig  (packets --axis-from fired)"
         for what in self.told:
@@ -100,13 +102,13 @@ def floor_of(asked: Asked, plan: ShotPlan, control: TakeControl, clock: Clock, t
     """Put together what a take listens to. Raises Refusal where it does not fit the shot."""
     from dataclasses import replace
 
-    from cuedeck.input.axis import AxisFollower
     from cuedeck.show.floor import Deed
 
     floor = Floor(replace(plan, is_axis_live=asked.axis_from is not None), tell)
     deeds = {one.does.deed for one in plan.shot.trigger} if asked.contacts else set()
     floor.waits_for_start = asked.arm or Deed.START in deeds
-    follower = AxisFollower(plan.shot.cues, control) if asked.axis_from else None
+    follower = _follower(floor, control, clock) if asked.axis_from else None
+    floor.follower = follower
     _refuse_what_cannot_be(asked, floor, deeds)
     _add_contacts(floor, asked, control, clock)
     if asked.axis_from not in (None, "osc") and follower is not None:
@@ -114,11 +116,11 @@ def floor_of(asked: Asked, plan: ShotPlan, control: TakeControl, clock: Clock, t
         floor.inputs.append(floor.line)
     if asked.osc or asked.axis_from == "osc":
         _add_osc(floor, control, follower if asked.axis_from == "osc" else None)
-    floor.fires_cues = asked.osc or bool(deeds & {Deed.NEXT_CUE, Deed.CUE})
     return floor
 
 
 def _refuse_what_cannot_be(asked: Asked, floor: Floor, deeds: set[Deed]) -> None:
+    from cuedeck.player.chase_source import assumed_start
     from cuedeck.show.model import LIVE
 
     plan = floor.plan
@@ -129,17 +131,33 @@ def _refuse_what_cannot_be(asked: Asked, floor: Floor, deeds: set[Deed]) -> None
     if asked.contacts and not plan.shot.trigger and plan.shot.signal is None:
         what = f"shot {plan.name} has no contact to watch and no signal to give"
         raise Refusal(f"{what}: write 'trigger: {{line: CTS, does: start}}' in the shot, or leave --contacts out")
-    carriers = (f"serial:{asked.contacts},", f"framed:{asked.contacts},")
-    if asked.contacts and any(f"{one},".startswith(carriers) for one in asked.to):
-        raise Refusal(f"{asked.contacts} cannot carry light and watch contacts: the contacts need a port of their own")
+    _refuse_shared_ports(asked)
     if asked.arm and not asked.osc and not any(deed == "start" for deed in deeds):
         raise Refusal("nothing could start the take: add --osc, or --contacts PORT and a trigger that does: start")
     if plan.shot.move == LIVE and not asked.axis_from and not asked.chase:
         raise Refusal(f"the move of shot {plan.name} is live: add --axis-from osc, or --axis-from serial:PORT")
     if asked.axis_from and not plan.position_cues:
         raise Refusal(f"shot {plan.name} has no cue tied to a position: write one such as 'at: slide 60 mm'")
+    if asked.chase and (assumed := assumed_start(plan)):
+        floor.tell_client(assumed)
     if plan.shot.trigger and not asked.contacts:
         floor.tell_client(f"the contacts of shot {plan.name} are not armed: name their port with --contacts PORT")
+
+
+def _refuse_shared_ports(asked: Asked) -> None:
+    """Raise Refusal where one serial port, by whichever of its names, is to do two things."""
+    lights = {_port_of(one) for one in asked.to if one.startswith(("serial:", "framed:"))}
+    contacts = _port_of(f"serial:{asked.contacts}") if asked.contacts else ""
+    axis = _port_of(asked.axis_from) if asked.axis_from and asked.axis_from.startswith("serial:") else ""
+    if contacts in lights:
+        raise Refusal(f"{asked.contacts} cannot carry light and watch contacts: the contacts need a port of their own")
+    if axis and axis in {*lights, contacts}:
+        raise Refusal(f"{asked.axis_from} is used for light or contacts: the axis needs a port of its own")
+
+
+def _port_of(text: str) -> str:
+    """Return the port in a text such as serial:PORT,slots=24, the same for every name of it."""
+    return os.path.normcase(os.path.realpath(text.partition(":")[2].partition(",")[0]))
 
 
 def _add_contacts(floor: Floor, asked: Asked, control: TakeControl, clock: Clock) -> None:
@@ -158,6 +176,17 @@ def _add_osc(floor: Floor, control: TakeControl, follower: AxisFollower | None) 
         plan.show.osc, control, plan.operator_cues, waits_for_start=floor.waits_for_start, follower=follower
     )
     floor.inputs.append(floor.osc)
+
+
+def _follower(floor: Floor, control: TakeControl, clock: Clock) -> AxisFollower:
+    from cuedeck.input.axis import AxisFollower
+    from cuedeck.show.model import MoveKeys
+    from cuedeck.timing.live_speed import greatest_speeds
+
+    plan = floor.plan
+    shot, is_recorded = plan.shot, not isinstance(plan.shot.move, MoveKeys)
+    greatest = greatest_speeds(shot.cues, plan.move, is_recorded, shot.top_speed)
+    return AxisFollower(shot.cues, control, clock, floor.tell, greatest=greatest)
 
 
 def _axis_line(source: str, follower: AxisFollower, clock: Clock, floor: Floor) -> AxisLine:

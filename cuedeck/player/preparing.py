@@ -151,7 +151,7 @@ class Stage:
             recorder,
             self.clock,
             control,
-            waits_for_operator=asked.attended or floor.fires_cues,
+            waits_for_operator=asked.attended,
             waits_for_start=floor.waits_for_start,
             first_packet=asked.from_packet,
             fired=[FiredCue(cue, packet) for cue, packet in asked.fired],

@@ -7,7 +7,7 @@ from pathlib import Path
 from cuedeck.clock import Clock
 from cuedeck.output.base import Line, OutputLost
 from cuedeck.player.floor import Asked
-from cuedeck.player.take_result import TakeResult
+from cuedeck.player.take_result import TakeResult, reason_of
 from cuedeck.takes.recorder import Recorder
 from cuedeck.takes.store import Lateness, Status, Take, TakeStore, TakesUnreadable
 from cuedeck.timeline.plan import ShotPlan
@@ -66,7 +66,14 @@ class Recording:
             status = Status.CUT if result.was_cut else Status.COMPLETE if result.is_complete else Status.INCOMPLETE
             late, carried = Lateness.of(result.late_ns), result.carried or ()
             return self._store.finish(
-                self.take.id, status, result.packets_due, result.packets_sent, result.fired, late, carried
+                self.take.id,
+                status,
+                result.packets_due,
+                result.packets_sent,
+                result.fired,
+                late,
+                carried,
+                reason_of(result),
             )
         finally:
             self._store.close()

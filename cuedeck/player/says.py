@@ -105,6 +105,8 @@ class Snapshot(Message):
     """Seconds from the start of the take."""
     next_cue: Words = ""
     """The cue that `fire` would fire; empty where there is none."""
+    waits_for: Words = ""
+    """The cue that the take goes on for, past its length; empty before that."""
     is_held: bool = False
     chased: Words = ""
     """How the timecode stands that the take follows, in words; empty where it follows none."""
@@ -149,6 +151,8 @@ class Ended(Message):
     """The outputs that were lost, by name, and why."""
     missed_on: Annotated[dict[Words, Count], Field(max_length=MOST_OUTPUTS)] = Field(default_factory=dict)
     """Packets that an output was still too busy for, by its name."""
+    chase_fault: Words = ""
+    """What was missing of the timecode that the take followed."""
     told: Annotated[tuple[Words, ...], first(MOST_TOLD)] = ()
     """What was told during the take."""
     outputs: Annotated[tuple[OutputState, ...], Field(max_length=MOST_OUTPUTS)] = ()

@@ -134,7 +134,7 @@ class TakeRunner:
         carried: list[int] = []
         while self._control.take_fired():
             pass  # what was pressed before the start was not meant for the shot
-        while number < result.timeline.packet_count or self._is_waited_for() or self._control.is_held:
+        while number < result.timeline.packet_count or self._waited_for() or self._control.is_held:
             if self._control.is_stopped:
                 result.was_cut = True
                 return
@@ -181,8 +181,9 @@ class TakeRunner:
                 result.fired.append(FiredCue(cue, number))
                 result.timeline = self._plan.timeline(result.fired)
 
-    def _is_waited_for(self) -> bool:
-        return bool((self._waits_for_operator and self._waiting()) or self._unpassed())
+    def _waited_for(self) -> str:
+        """Return the cue that the take must not end before, or nothing."""
+        return next(iter((*(self._waiting() if self._waits_for_operator else ()), *self._unpassed())), "")
 
     def _waiting(self) -> tuple[str, ...]:
         return self._plan.waiting_cues(self._result.fired)
@@ -213,6 +214,7 @@ class TakeRunner:
 
     def _show_progress(self, number: int, counting_s: float = 0.0, chased: Chased | None = None) -> None:
         timeline, control = self._result.timeline, self._control
+        is_past = control.state is State.ROLLING and number >= timeline.packet_count
         control.progress = TakeProgress(
             control.state,
             counting_s,
@@ -224,4 +226,5 @@ class TakeRunner:
             control.is_held,
             tuple(self._result.fired),
             self._latest_ns,
+            self._waited_for() if is_past else "",
         )

@@ -31,6 +31,8 @@ class TakeProgress:
     """What was fired so far."""
     latest_ns: int = 0
     """How late the latest of the packets left so far."""
+    waits_for: str = ""
+    """The cue that the take goes on for, past its length; nothing before that."""
 
 
 class TakeControl:

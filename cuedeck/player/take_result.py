@@ -2,10 +2,49 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Protocol
 
+from cuedeck.show.problems import counted
 from cuedeck.timeline.plan import FiredCue
 from cuedeck.timeline.timeline import Timeline
+
+
+class Shortfall(Protocol):
+    """What a take lacked, as its player and its clients know it."""
+
+    @property
+    def missed(self) -> int:
+        """Packets whose time had passed before they could be sent."""
+
+    @property
+    def blacked_out(self) -> int:
+        """Packets that a blackout lay over."""
+
+    @property
+    def lost(self) -> Mapping[str, str]:
+        """Outputs that were lost, and why."""
+
+    @property
+    def missed_on(self) -> Mapping[str, int]:
+        """Packets that an output was still too busy for, by its name."""
+
+    @property
+    def chase_fault(self) -> str:
+        """What was missing of the timecode that the take followed."""
+
+
+def reason_of(take: Shortfall) -> str:
+    """Return why a take is not the whole shot, in words; nothing where all of it went out."""
+    reasons = [take.chase_fault] if take.chase_fault else []
+    reasons += [f"{name} was lost" for name in take.lost]
+    if take.missed:
+        reasons.append(f"{counted(take.missed, 'packet')} missed")
+    reasons += [f"{counted(count, 'packet')} missed on {name}" for name, count in take.missed_on.items()]
+    if take.blacked_out:
+        reasons.append(f"a blackout lay over {counted(take.blacked_out, 'packet')}")
+    return ", ".join(reasons)
 
 
 @dataclass
@@ -30,6 +69,8 @@ class TakeResult:
     carried: list[int] | None = None
     """Which packet of the shot each sent packet was, where they follow timecode or the shot was held; otherwise
     as they are numbered."""
+    chase_fault: str = ""
+    """What was missing of the timecode that the take followed; nothing where it ran through the whole shot."""
 
     @property
     def packets_due(self) -> int:
@@ -39,5 +80,4 @@ class TakeResult:
     @property
     def is_complete(self) -> bool:
         """Whether every packet went out on every output, as the shot has it."""
-        is_whole = not (self.was_cut or self.lost or self.missed_on or self.blacked_out)
-        return is_whole and self.packets_sent == self.packets_due
+        return not (self.was_cut or reason_of(self)) and self.packets_sent == self.packets_due

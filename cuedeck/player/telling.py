@@ -69,6 +69,7 @@ class Telling:
             packet_count=0 if progress is None else progress.packet_count,
             time_s=0.0 if progress is None else progress.time_s,
             next_cue="" if progress is None else progress.next_operator_cue or "",
+            waits_for="" if progress is None else progress.waits_for,
             is_held=progress is not None and progress.is_held,
             chased="" if chased is None else chased_in_words(chased),
             fired=() if progress is None else tuple((one.cue, one.packet) for one in progress.fired),

@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from math import inf, log2
 from typing import NamedTuple, Self
 
 from cuedeck.rig.dimmer import FEWEST_READINGS
@@ -22,6 +23,8 @@ LADDER = tuple(Fraction(percent, 100) for percent in (0, 5, *range(10, 101, 10))
 """The control values that are read unless others are asked for."""
 MOST_DRIFT = Fraction(3, 100)
 """How much full may differ at the end from what it was first before it is told."""
+MOST_DRIFT_STOPS = 0.1
+"""How far full may differ before a curve is not written unasked: our own bound, without a source."""
 BRIGHTEST_READING = 10**9
 
 
@@ -96,6 +99,11 @@ class Calibration:
         """How much more full gave at the end than first, relative to it; None where it was not read twice."""
         first, again = self.answers[0] if self.answers else None, self._full_again
         return None if first is None or again is None else (again - first) / (first - self.room)
+
+    @property
+    def drift_stops(self) -> float:
+        """The same in stops; 0 where full was not read twice."""
+        return 0.0 if self.drift is None else log2(1 + self.drift) if self.drift > -1 else -inf
 
     def objection(self, reading: Fraction) -> UnitError | None:
         """Return why a reading at the next level cannot be right, beside those before; None where it can."""

@@ -12,11 +12,11 @@ from enum import StrEnum
 from fractions import Fraction
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, PlainSerializer, model_validator
 from pydantic_core import core_schema
 
 from cuedeck.show.base import Model
-from cuedeck.show.units import Duration, UnitError, shorten, text_schema
+from cuedeck.show.units import Angle, Duration, Length, UnitError, parse_position, shorten, text_schema
 from cuedeck.show.values import refuse, text_reader
 from cuedeck.show.written import NUMBER, Written, one_of, whole, written
 
@@ -31,6 +31,7 @@ LOOPBACK = "127.0.0.1"
 OSC_PORT = 8765
 MOST_TRIGGERS = 16
 LONGEST_DEBOUNCE = Duration.of(2)
+SPEED_CURE = "write how far in a second, such as 300 mm/s or 60 deg/s"
 DOES_CURE = "write what the contact does: start, next cue, or cue 4"
 
 
@@ -142,6 +143,25 @@ def _each_edge_once(triggers: list[ContactTrigger]) -> list[ContactTrigger]:
 
 
 ContactTriggers = Annotated[list[ContactTrigger], Field(max_length=MOST_TRIGGERS), _OneOrSeveral]
+
+
+def _speed(text: str) -> Length | Angle:
+    way, slash, second = text.rpartition("/")
+    try:
+        speed = parse_position(way) if slash and second.strip() == "s" else None
+    except UnitError as error:
+        raise UnitError(f"'{shorten(text)}' is no speed of an axis", SPEED_CURE) from error
+    if speed is None or speed.base <= 0:
+        raise UnitError(f"'{shorten(text)}' is no speed of an axis", SPEED_CURE)
+    return speed
+
+
+TopSpeed = Annotated[
+    Length | Angle,
+    text_reader(_speed, "a speed", "300 mm/s or 60 deg/s", rf"(?:{Length.pattern()}|{Angle.pattern()})\s*/\s*s\s*"),
+    PlainSerializer(lambda speed: f"{speed}/s", return_type=str),
+]
+"""How far an axis goes in a second."""
 
 
 def _address(text: str) -> str:

@@ -86,9 +86,27 @@ RATES = {
     "60": TimecodeRate(Fraction(60), 60),
 }
 """The rates of ST 12-1 without drop-frame, by the names they go by."""
+SAME_SPEED = 4e-4
+"""Clocks of cameras and sound are within some 50 parts in a million; 23.976 and 24 are 1000 apart."""
 _SPELLINGS = {"23.98": "23.976", "47.95": "47.952"}
 DROP_FRAME = ("29.97df", "59.94df")
 RATE_CURE = f"write one of {', '.join((*RATES, *DROP_FRAME))}"
+
+
+def rate_by_speed(counted: int, measured_fps: float) -> TimecodeRate:
+    """Return the rate without drop-frame that has so many labels a second, and frames at a speed.
+
+    24 and 24000/1001 have the same labels, as have 30 and 30000/1001: off speed they cannot be told apart, and it is
+    the whole number.
+    """
+    alike = (rate for rate in RATES.values() if rate.counted == counted and rate.frames_per_second != counted)
+    slowed = next((rate for rate in alike if is_at_speed(rate, measured_fps)), None)
+    return RATES[str(counted)] if slowed is None else slowed
+
+
+def is_at_speed(rate: TimecodeRate, measured_fps: float) -> bool:
+    """Whether frames come at the speed of a rate, as far as clocks agree."""
+    return abs(measured_fps / float(rate.frames_per_second) - 1) < SAME_SPEED
 
 
 def read_label(text: str) -> str:

@@ -16,7 +16,7 @@ from cuedeck.show.camera import Camera
 from cuedeck.show.channels import SETTING_KEYS, ChannelValueText
 from cuedeck.show.colours import Colour, ColourText
 from cuedeck.show.fixtures import Fixture, FixtureType
-from cuedeck.show.floor import ContactTriggers, OscListening, Signal
+from cuedeck.show.floor import ContactTriggers, OscListening, Signal, TopSpeed
 from cuedeck.show.include import MOST_INCLUDED
 from cuedeck.show.slots import FEWEST_SLOTS, FULL_UNIVERSE
 from cuedeck.show.source import VERSION
@@ -234,6 +234,9 @@ class Shot(Model):
     move: MoveOfShot | None = None
     """The move: a CSV file in the show folder, or with what its columns are, or keys written out; or 'live': the rig
     itself says where its axes are, while a take runs."""
+    top_speed: Annotated[dict[Name, TopSpeed], Field(max_length=64, alias="top speed")] = {}
+    """How fast axes go at most, where the rig says where they are: a position that would need more is not believed.
+    Left out, twice as fast as in the move."""
     starts_at: Annotated[LabelText | None, Field(alias="starts at")] = None
     """The timecode of its first frame; left out, timecode counts from the start of the shot."""
     length: Duration | None = None

@@ -46,5 +46,8 @@ alter table packets add column carried blob;
 alter table take add column mark text not null default '';
 alter table take add column note text not null default '';
 """,
+    """
+alter table take add column reason text not null default '';
+""",
 )
 """What brings a file from each version to the next; an empty one is of version 0."""

@@ -131,6 +131,7 @@ class TakeStore:
         later = "chase, carried" if self._version > 1 else "'', ''"
         later += ", speed, axes_live" if self._version > 2 else ", '1', 0"
         later += ", mark, note" if self._version > 4 else ", '', ''"
+        later += ", reason" if self._version > 5 else ", ''"
         return (
             "id, shot, number, started_utc, refresh, universes, packets_due,"
             f" packets_sent, outputs, fired, status, sha256, lateness_ms, {later}"
@@ -261,16 +262,17 @@ class TakeStore:
         fired: Sequence[FiredCue],
         late: Lateness | None,
         carried: Sequence[int] = (),
+        reason: str = "",
     ) -> Take:
         """Close a take: how it ended, what the operator fired, how late its packets were, and what they carried.
 
-        `late` is None where that is not known.
+        `late` is None where that is not known; `reason` says why it is not the whole shot.
         """
         sha256 = digest(slots for _, slots in self._blocks(take))
         with self._in_words():
             self._connection().execute(
                 "update take set status = ?, packets_due = ?, packets_sent = ?, fired = ?, sha256 = ?,"
-                " lateness_ms = ?, carried = ? where id = ?",
+                " lateness_ms = ?, carried = ?, reason = ? where id = ?",
                 (
                     status,
                     packets_due,
@@ -279,6 +281,7 @@ class TakeStore:
                     sha256,
                     "" if late is None else json.dumps([late.median_ms, late.p99_ms, late.worst_ms]),
                     written_runs(carried),
+                    reason,
                     take,
                 ),
             )

@@ -22,7 +22,7 @@ class Status(StrEnum):
     COMPLETE = "complete"
     """Every packet went out on every output."""
     INCOMPLETE = "incomplete"
-    """It ran to its end, and packets were missed or an output was lost."""
+    """It ran to its end, and is not the whole shot: its reason says why."""
     CUT = "cut"
     """It was stopped before its end."""
     LOST = "lost"
@@ -88,6 +88,8 @@ class Take:
     """What the person on set thought of it."""
     note: str = ""
     """What the person on set wrote to it."""
+    reason: str = ""
+    """Why it is not the whole shot; empty where it is, or where it was only cut."""
 
     @property
     def slate(self) -> str:
@@ -127,4 +129,5 @@ def take_of(row: Sequence[str]) -> Take:
         axes_live=bool(row[16]),
         mark=Mark(row[17]),
         note=row[18],
+        reason=row[19],
     )

@@ -15,6 +15,7 @@ from cuedeck.show.units import UnitError
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timeline.timeline import BLOCK_PACKETS, Slots, Timeline
 from cuedeck.timing.chase import Chaser, Reading
+from cuedeck.timing.chase_coverage import ChaseCoverage
 from cuedeck.timing.timecode import Timecode
 
 _SLACK_PACKETS = 0.01
@@ -36,6 +37,14 @@ def first_label(plan: ShotPlan) -> Timecode:
 def pace_of(plan: ShotPlan) -> float:
     """Return how many seconds on set go by in a second of labels: other than 1 off-speed, where frames count."""
     return float(plan.labels.rate.frames_per_second / (plan.fps_on_set * plan.speed))
+
+
+def coverage_of(plan: ShotPlan, timeline: Timeline) -> ChaseCoverage:
+    """Return what looks on whether timecode runs through a whole shot."""
+    origin, pace, last = first_label(plan), pace_of(plan), timeline.packet_count - 1
+    period_s = 1 / float(timeline.refresh_hz) / pace
+    end = origin + floor(last * period_s * float(origin.rate.frames_per_second))
+    return ChaseCoverage(origin, end, last, period_s)
 
 
 def packet_at(position_s: float | None, timeline: Timeline, pace: float = 1.0) -> int:

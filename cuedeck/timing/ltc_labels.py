@@ -14,12 +14,11 @@ from fractions import Fraction
 import numpy as np
 import numpy.typing as npt
 
+from cuedeck.show.frame_rates import rate_by_speed
 from cuedeck.timing.ltc_bits import NO_FRAMES, Bytes, Flags, RawFrames, joined
-from cuedeck.timing.timecode import RATES, Timecode, TimecodeRate
+from cuedeck.timing.timecode import Timecode, TimecodeRate
 
 _COUNTS = (24, 25, 30)
-_SAME_SPEED = 4e-4
-"""Clocks of cameras and sound are within some 50 parts in a million; 23.976 and 24 are 1000 apart."""
 _ADJACENT = 0.25
 """Frames that touch are no further apart, in frames."""
 _LONGEST_WAIT = 250
@@ -113,12 +112,7 @@ class RateFinder:
         is_drop = counted == 30 and self._drop_votes > 0
         if is_drop:
             return TimecodeRate(Fraction(30000, 1001), 30, is_drop=True)
-        slowed = next(
-            (rate for rate in RATES.values() if rate.counted == counted and rate.frames_per_second != counted), None
-        )
-        if slowed is not None and abs(self.measured_fps / float(slowed.frames_per_second) - 1) < _SAME_SPEED:
-            return slowed
-        return RATES[str(counted)]
+        return rate_by_speed(counted, self.measured_fps)
 
 
 @dataclass(frozen=True, eq=False)

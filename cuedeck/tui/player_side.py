@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from cuedeck.player.messages import Begin, Ended, Show, Snapshot, Stop, unpacked
+from cuedeck.player.take_result import reason_of
 from cuedeck.tui import player_words as words
 from cuedeck.tui.player_asks import REQUESTS, can_ask
 from cuedeck.tui.player_link import Hear, Lost, News, NotDone, PlayerLink, Reached
@@ -173,7 +174,7 @@ class PlayerSide:
                 return self._regret(news), True
             case Ended():
                 self.is_beginning = False
-                return words.ended_text(news), words.is_wrong(news)
+                return words.ended_text(news), bool(reason_of(news))
         return getattr(news, "text", ""), True
 
     def _see(self, snapshot: Snapshot) -> None:

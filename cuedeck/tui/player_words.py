@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from cuedeck.player.messages import Ended, OutputState, Snapshot
 from cuedeck.player.states import State
+from cuedeck.player.take_result import reason_of
 from cuedeck.show.problems import counted
 
 ON_TIME_MS = 1.0
@@ -37,6 +38,8 @@ def _running_text(snapshot: Snapshot) -> str:
     what = running_name(snapshot)
     length_s = snapshot.time_s / snapshot.packet * (snapshot.packet_count - 1) if snapshot.packet > 0 else 0.0
     place = f"{snapshot.time_s:.1f}/{length_s:.1f} s" if length_s else f"{snapshot.time_s:.1f} s"
+    if snapshot.waits_for:
+        return f"{what} waits for cue {snapshot.waits_for} · {snapshot.time_s:.1f} s"
     match snapshot.state:
         case State.COUNTING:
             return f"{what} starts in {snapshot.counting_s:.1f} s"
@@ -164,17 +167,9 @@ def ended_text(ended: Ended) -> str:
         return ""
     if ended.counting_was_cut:
         return "stopped before the start: no take was kept"
-    faults = [f"{name} was lost" for name in ended.lost]
-    if ended.missed:
-        faults.append(f"{counted(ended.missed, 'packet')} missed")
-    faults += [f"{counted(count, 'packet')} missed on {name}" for name, count in ended.missed_on.items()]
-    how = "cut" if ended.was_cut else "incomplete" if faults else "complete"
-    return f"take {ended.slate} is {how}{': ' if faults else ''}{', '.join(faults)}"
-
-
-def is_wrong(ended: Ended) -> bool:
-    """Whether packets of a take did not leave."""
-    return bool(ended.lost or ended.missed or ended.missed_on)
+    reason = reason_of(ended)
+    how = "cut" if ended.was_cut else "incomplete" if reason else "complete"
+    return f"take {ended.slate} is {how}{': ' if reason else ''}{reason}"
 
 
 def farewell_lines(snapshot: Snapshot, show: str, *, is_lit: bool) -> Iterator[str]:

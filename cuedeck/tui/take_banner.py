@@ -15,8 +15,9 @@ from textual.widgets import Static
 
 from cuedeck.player.messages import Ended, Snapshot
 from cuedeck.player.states import State
+from cuedeck.player.take_result import reason_of
 from cuedeck.tui.big_letters import big_text
-from cuedeck.tui.player_words import is_wrong
+from cuedeck.tui.player_words import ended_text
 from cuedeck.tui.words import clipped
 
 HIGH_SCREEN = 36
@@ -67,7 +68,9 @@ def _running(snapshot: Snapshot) -> Banner | None:
             return Banner("STAND BY", OUTLINED, f"{take} waits for its start", "s stops it", "READY")
         case State.ROLLING:
             fires = f"ENTER fires cue {snapshot.next_cue}" if snapshot.next_cue else ""
-            return Banner(f"ROLLING {slate}", "rolling", f"{take} · {snapshot.time_s:.1f} s", fires, "ROLLING")
+            waits = f" · waits for cue {snapshot.waits_for}" if snapshot.waits_for else ""
+            small = f"{take} · {snapshot.time_s:.1f} s{waits}"
+            return Banner(f"ROLLING {slate}", "rolling", small, fires, "ROLLING")
         case State.HOLDING if snapshot.is_held:
             return Banner(f"HELD {slate}", "held", f"{take} · at {snapshot.time_s:.1f} s", "h goes on", "HELD")
         case State.FAULTED:
@@ -76,13 +79,10 @@ def _running(snapshot: Snapshot) -> Banner | None:
 
 
 def _over(ended: Ended) -> Banner:
-    is_bad = is_wrong(ended)
+    is_bad = bool(reason_of(ended))
     word = "CUT" if ended.was_cut else "INCOMPLETE" if is_bad else "DONE"
-    how = "cut" if ended.was_cut else "incomplete" if is_bad else "complete"
-    small = f"take {ended.slate} is {how}{': packets are missing' if is_bad else ''}"
-    return Banner(
-        f"{word} {ended.slate}", "bad" if is_bad else "done", small, "o circles it, x rejects it, y notes", word
-    )
+    kind = "bad" if is_bad else "done"
+    return Banner(f"{word} {ended.slate}", kind, ended_text(ended), "o circles it, x rejects it, y notes", word)
 
 
 class TakeBanner(Static):

@@ -150,6 +150,45 @@ def test_a_lamp_that_drifts_is_warned_of(show: Path) -> None:
     assert "drifted" not in steady.stderr
 
 
+WITHIN, BEYOND = ["4862", "5583"], ["4858", "5589", "2605"]
+"""Second readings at full after 5210, around 2 to the power of a tenth, 1.0718; and a stop less."""
+
+
+@pytest.mark.parametrize("again", WITHIN)
+def test_a_curve_whose_full_reading_drifted_by_up_to_a_tenth_of_a_stop_is_written_unasked(
+    show: Path, again: str
+) -> None:
+    done = calibrate(show, *LEVELS, typed=[*READINGS[:-1], again])
+    assert done.returncode == 0, done.stderr
+    assert "write the curve all the same?" not in done.stderr
+    assert "dimmer:" in (show / "show.yaml").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("again", BEYOND)
+@pytest.mark.parametrize("answer", [["yes"], ["no"], [""], []])
+def test_a_curve_whose_full_reading_drifted_by_more_is_written_only_where_that_is_wanted(
+    show: Path, again: str, answer: list[str]
+) -> None:
+    done = calibrate(show, *LEVELS, typed=[*READINGS[:-1], again, *answer])
+    assert re.search(r"full has drifted by [-+]\d\.\d\d stop, and 0\.1 is the most for a curve", done.stderr), (
+        done.stderr
+    )
+    is_written = answer == ["yes"]
+    assert done.returncode == (0 if is_written else 130)
+    assert ("dimmer:" in (show / "show.yaml").read_text(encoding="utf-8")) == is_written
+    assert ("nothing was written; the readings are kept" in done.stderr) == (not is_written)
+    if not is_written:  # it goes on from them, and asks again
+        later = calibrate(show, typed=["yes"])
+        assert later.returncode == 0, later.stderr
+        assert "dimmer:" in (show / "show.yaml").read_text(encoding="utf-8")
+
+
+def test_the_light_of_the_room_is_no_part_of_the_drift(show: Path) -> None:
+    """1000 less 900 is 100, and 1010 less 900 is 110: a seventh of a stop."""
+    done = calibrate(show, *LEVELS, typed=["1000", "900", "910", "950", "1010"])
+    assert "full has drifted by +0.14 stop" in done.stderr
+
+
 def test_a_drift_that_was_not_looked_for_is_said_to_be_unknown(show: Path) -> None:
     assert "full was not read again" in calibrate(show, *LEVELS, typed=[*READINGS[:4], "skip"]).stderr
 

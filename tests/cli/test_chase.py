@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import sqlite3
+import wave
 from fractions import Fraction
 from io import BytesIO
 from pathlib import Path
@@ -124,14 +126,14 @@ def test_a_made_file_is_read_back_and_by_mido(name: str, tmp_path: Path) -> None
     frames = make_midi(path, start, Fraction(10))
     told = read_midi(path)
     whole = frames - frames % 2
-    counted = "24" if name == "23.976" else str(rate.frames_per_second)
     assert told == {
         "start": str(start),
         "end": str(start + (whole - 1)),
-        "rate": counted,
+        "rate": name,
         "drop": rate.is_drop,
         "frames": whole,
         "gaps": [],
+        "measured_fps": pytest.approx(float(rate.frames_per_second), abs=1e-4),
     }
     # Against mido: a full frame, then four quarter frames to each frame, to the end of the ten seconds.
     file = mido.MidiFile(file=BytesIO(path.read_bytes()))
@@ -139,6 +141,45 @@ def test_a_made_file_is_read_back_and_by_mido(name: str, tmp_path: Path) -> None
     assert kinds == ["sysex"] + ["quarter_frame"] * (4 * frames)
     last_s = float((4 * frames - 1) / (4 * rate.frames_per_second))
     assert file.length == pytest.approx(last_s, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("name", "speed", "told"),
+    [
+        ("23.976", "1", "23.976"),
+        ("24", "1", "24"),
+        ("24", "0.999", "23.976"),
+        ("23.976", "1.0002", "23.976"),
+        ("24", "0.97", "24"),
+        ("30", "1", "30"),
+        ("29.97", "1", "29.97"),
+        ("29.97df", "1", "29.97df"),
+        ("25", "0.999", "25"),
+    ],
+)
+def test_rates_that_midi_counts_alike_are_told_apart_by_the_times_of_the_file_to_a_tick(
+    tmp_path: Path, name: str, speed: str, told: str
+) -> None:
+    """480 ticks to a beat and half a second to a beat: times are whole multiples of 25/24 ms."""
+    rate, path = TimecodeRate.parse(name), tmp_path / "run.mid"
+    messages = [
+        TimedMessage(due.at_s / Fraction(speed), due.encoded) for due in running(Timecode(0, rate), 5 * rate.counted)
+    ]
+    path.write_bytes(write_midi_file(messages, 500_000))
+    found = read_midi(path)
+    assert found["rate"] == told
+    done = run("timecode", "read", path)
+    assert f"frames at {told}\n" in done.stdout
+    assert ("cannot be told apart" in done.stdout) == (speed == "0.97")
+
+
+def test_in_too_short_a_run_of_midi_alike_rates_are_not_told_apart_and_that_is_said(tmp_path: Path) -> None:
+    path = tmp_path / "run.mid"
+    make_midi(path, Timecode(0, RATES["23.976"]), Fraction(2))
+    assert run("timecode", "read", path).stdout.splitlines() == [
+        f"{path}: MIDI timecode 00:00:00:00 to 00:00:01:23, 48 frames at 24",
+        "  off speed or too short, so that 24 and 23.976 cannot be told apart",
+    ]
 
 
 def test_gaps_are_told_with_the_labels_on_either_side(tmp_path: Path) -> None:
@@ -174,6 +215,56 @@ def test_a_shot_follows_recorded_sound_the_same_way_on_every_run(show: Path, tmp
     assert carried(outs[0]) == [0, 0, 1, 2, 3, 4, 5, 5, 5, 5, 5]
 
 
+def two_channels(mono: Path) -> Path:
+    """Return a file beside one of a channel, whose second channel that is; the first is silent."""
+    path = mono.with_name("two.wav")
+    with wave.open(str(mono)) as one, wave.open(str(path), "wb") as two:
+        two.setparams(one.getparams()._replace(nchannels=2))
+        samples = np.frombuffer(one.readframes(one.getnframes()), "<i2")
+        two.writeframes(np.stack([np.zeros_like(samples), samples], axis=1).tobytes())
+    return path
+
+
+def test_the_channel_of_recorded_sound_may_be_named(show: Path, tmp_path: Path) -> None:
+    make_sound(tmp_path / "tape.wav", "25", "23:59:59:20", "2")
+    two, out = two_channels(tmp_path / "tape.wav"), tmp_path / "a.npz"
+    done = run("packets", show, "1", "--chase", f"ltc:{two},channel=2", "--out", out)
+    assert done.returncode == 0, done.stderr
+    assert carried(out) == [0, 0, 1, 2, 3, 4, 5, 5, 5, 5, 5]
+    done = run("shoot", show, "1", "--chase", f"ltc:{os.path.relpath(two)},channel=2")
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert f"chased    ltc:{two},channel=2, which ran through the whole shot" in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("behind", "words"),
+    [
+        ("", "it has 2 channels: name another, such as ltc:"),
+        (",channel=1", "no timecode was found on channel 1"),
+        (",channel=3", "has no channel 3: it has 2 channels"),
+        (",channel=0", "',channel=0' is no channel of sound: the first is 1"),
+        (",channel=left", "',channel=left' is no channel of sound: the first is 1"),
+        (",channel=", "',channel=' is no channel of sound: the first is 1"),
+    ],
+)
+def test_a_channel_that_is_not_there_or_has_no_timecode_is_refused(
+    show: Path, tmp_path: Path, behind: str, words: str
+) -> None:
+    make_sound(tmp_path / "tape.wav", "25", "00:00:00:00", "1")
+    two = two_channels(tmp_path / "tape.wav")
+    for words_before in (["packets", show, "1", "--out", tmp_path / "a.npz"], ["shoot", show, "1"]):
+        done = run(*words_before, "--chase", f"ltc:{two}{behind}")
+        assert done.returncode == 1
+        assert words in done.stderr
+
+
+def test_midi_has_no_channels_of_timecode(show: Path, tmp_path: Path) -> None:
+    make_midi(tmp_path / "run.mid", ZERO, Fraction(1))
+    done = run("packets", show, "1", "--chase", f"mtc:{tmp_path}/run.mid,channel=2", "--out", tmp_path / "a.npz")
+    assert done.returncode == 1
+    assert "has no channels, as sound has: leave ,channel=2 out" in done.stderr
+
+
 @pytest.mark.parametrize("rate", ["24", "29.97df", "30"])
 def test_sound_that_counts_other_frames_than_the_camera_is_refused(show: Path, tmp_path: Path, rate: str) -> None:
     tape = tmp_path / "tape.wav"
@@ -187,11 +278,48 @@ def test_a_take_whose_timecode_never_was_inside_the_shot_says_so(show: Path, tmp
     tape = tmp_path / "tape.wav"
     make_sound(tape, "25", "01:00:00:00", "1")
     done = run("shoot", show, "1", "--chase", f"ltc:{tape}")
-    assert "which was never inside the shot: see the shot's 'starts at'" in done.stdout
+    assert done.returncode == 1
+    assert "which was never inside the shot" in done.stdout
+    assert re.search("^slate +1-A  .incomplete.$", done.stdout, re.MULTILINE), done.stdout
+    where = "the timecode ran from 01:00:00:.. to 01:00:00:.., and the shot ends at 00:00:01:00: see 'starts at'"
+    assert re.search(f"^reason +{where}$", done.stdout, re.MULTILINE), done.stdout
+    assert where.partition(" from")[0] in run("takes", show).stdout
 
 
 def test_a_take_tells_how_much_of_the_shot_the_timecode_ran_through(show: Path, tmp_path: Path) -> None:
     tape = tmp_path / "tape.wav"
     make_sound(tape, "25", "00:00:00:00", "0.7")
     done = run("shoot", show, "1", "--chase", f"ltc:{tape}")
-    assert re.search(r"which ran through 0\.\d+ s of 1 s, up to 0\.\d+ s", done.stdout), done.stdout
+    assert done.returncode == 1
+    assert re.search(r"which was inside the shot from 0\.\d+ s to 0\.\d+ s", done.stdout), done.stdout
+    assert re.search(r"the timecode broke off at 00:00:00:1\d, and the shot ends at 00:00:01:00", done.stdout)
+
+
+@pytest.mark.parametrize("kind", ["ltc", "mtc"])
+def test_a_take_whose_timecode_counts_otherwise_is_incomplete_and_says_why_on_the_screen_in_the_summary_and_the_log(
+    show: Path, tmp_path: Path, kind: str
+) -> None:
+    tape = tmp_path / ("tape.wav" if kind == "ltc" else "tape.mid")
+    make_sound(tape, "24", "00:00:00:00", "2")
+    done = run("shoot", show, "1", "--chase", f"{kind}:{tape}")
+    why = "the timecode was never locked: it counts 24, and the camera 25"
+    assert done.returncode == 1
+    assert "lost: the timecode counts 24, not as the camera does" in done.stderr
+    assert re.search(f"^reason +{why}", done.stdout, re.MULTILINE), done.stdout
+    assert re.search(f"^1-A .* incomplete .*{why}", run("takes", show).stdout, re.MULTILINE)
+    (take,) = json.loads(run("takes", show, "--json").stdout)
+    assert take["status"] == "incomplete"
+    assert take["reason"].startswith(why)
+
+
+def test_a_chased_shot_that_does_not_say_where_it_starts_says_what_is_assumed(show: Path, tmp_path: Path) -> None:
+    path = tmp_path / "run.mid"
+    make_midi(path, ZERO - 5, Fraction(2))
+    assumed = "shot 1 has no 'starts at': its first frame is taken for timecode 00:00:00:00"
+    assert assumed in run("shoot", show, "1", "--chase", f"mtc:{path}").stderr
+    assert assumed in run("packets", show, "1", "--chase", f"mtc:{path}", "--out", tmp_path / "a.npz").stderr
+    file = show / "show.yaml"
+    said = file.read_text(encoding="utf-8").replace('"1":', '"1":\n    starts at: 00:00:00:00', 1)
+    file.write_text(said, encoding="utf-8")
+    done = run("shoot", show, "1", "--chase", f"mtc:{path}")
+    assert (done.returncode, "starts at" in done.stderr) == (0, False), done.stderr

@@ -648,7 +648,9 @@ def test_at_a_keyboard_the_take_waits_for_the_operator_and_renders_again_from_wh
     ) as process:
         assert process.stderr is not None
         seen = b""
-        while b"waiting \xc2\xb7 Enter fires cue go" not in seen:  # its length of 1 s is over, and it goes on
+        while (
+            b"waiting for cue go \xc2\xb7 Enter fires cue go" not in seen
+        ):  # its length of 1 s is over, and it goes on
             line = process.stderr.readline()
             assert line, seen
             seen += line

@@ -9,11 +9,14 @@ import socket
 import subprocess
 import threading
 from collections.abc import Callable, Iterator
+from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from cuedeck.cli.timecode_midi import make_midi
+from cuedeck.timing.timecode import RATES, Timecode
 from tests.cli.test_commands import LONGEST_WAIT_S, Done, arguments, assert_foreseen, run
 from tests.input.test_osc_messages import datagram
 from tests.output.ports import Pty
@@ -151,7 +154,7 @@ def assert_renders_again(show: Path, shot: str, done: Done, *words: str) -> None
 
 
 def test_a_take_is_started_and_its_cues_fired_over_osc(show: Path, send: Callable[[bytes], None]) -> None:
-    take = Shoot(show, "osc", "--osc", "--arm")
+    take = Shoot(show, "osc", "--osc", "--arm", "--wait")
     take.wait_for("armed: waiting for the start from the floor")
     send(b"nonsense")
     send(datagram("/cuedeck/hold"))
@@ -171,7 +174,7 @@ def test_a_take_is_started_and_its_cues_fired_over_osc(show: Path, send: Callabl
 def test_a_shot_is_held_and_let_go_over_osc_and_the_take_keeps_which_packets_it_sent(
     show: Path, send: Callable[[bytes], None]
 ) -> None:
-    take = Shoot(show, "osc", "--osc", "--no-countdown")
+    take = Shoot(show, "osc", "--osc", "--wait", "--no-countdown")
     take.wait_for("rolling")
     send(datagram("/cuedeck/cue", 4))
     send(datagram("/cuedeck/hold", 1))
@@ -206,10 +209,47 @@ def test_an_armed_take_that_is_stopped_keeps_nothing(show: Path) -> None:
 
 def test_the_signal_of_a_take_comes_back_on_a_contact_and_fires_its_cues(show: Path) -> None:
     """pyserial's loop wires RTS to CTS: the contact closes with the signal, and opens when it has lasted."""
-    done = run("shoot", show, "contact", "--contacts", "loop://", "--no-countdown")
+    done = run("shoot", show, "contact", "--contacts", "loop://", "--wait", "--no-countdown")
     assert done.returncode == 0, done.stdout + done.stderr
     assert [one.partition("@")[0] for one in fired(done)] == ["4", "9"]
     assert_renders_again(show, "contact", done)
+
+
+@pytest.mark.parametrize("words", [["osc", "--osc"], ["contact", "--contacts", "loop://"], ["osc", "--osc", "--arm"]])
+def test_a_take_with_a_cue_that_nobody_fires_ends_at_its_length_where_there_is_no_keyboard(
+    show: Path, send: Callable[[bytes], None], words: list[str]
+) -> None:
+    text = (show / "show.yaml").read_text(encoding="utf-8")
+    (show / "show.yaml").write_text(text.replace("signal: {line: RTS, lasts: 300 ms}", ""), encoding="utf-8")
+    take = Shoot(show, *words, "--no-countdown")
+    if "--arm" in words:
+        take.wait_for("armed")
+        send(datagram("/cuedeck/start"))
+    done = take.end()
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert re.search(r"^packets +(\d+) of \1 sent", done.stdout, re.MULTILINE), done.stdout
+    assert "cue 4, which waits for the operator" in done.stdout
+    assert "waiting for cue" not in done.stderr
+
+
+def test_a_take_that_waits_for_its_operator_says_so_and_for_which_cue_to_every_window(
+    show: Path, send: Callable[[bytes], None]
+) -> None:
+    take = Shoot(show, "osc", "--osc", "--wait", "--no-countdown")
+    take.wait_for("waiting for cue 4")
+    assert re.search("^player +rolling, take osc-A, waiting for cue 4$", run("player", show).stdout, re.MULTILINE)
+    send(datagram("/cuedeck/cue", 4))
+    take.wait_for("waiting for cue go")
+    send(datagram("/cuedeck/cue", "go"))
+    done = take.end()
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert not [line for line in done.stderr.splitlines() if _is_past(line)], done.stderr
+
+
+def _is_past(line: str) -> bool:
+    """Whether a line counts a packet that the shot does not have."""
+    found = re.search(r"packet (\d+) of (\d+)", line)
+    return found is not None and int(found[1]) > int(found[2])
 
 
 def test_a_rig_that_is_ridden_by_hand_fires_the_cues_tied_to_positions(
@@ -219,7 +259,7 @@ def test_a_rig_that_is_ridden_by_hand_fires_the_cues_tied_to_positions(
     take.wait_for("rolling")
     for position in (0.0, 20.0, 31.0, 29.9, 30.1):
         send(datagram("/cuedeck/axis", "slide", position))
-    take.wait_for("waiting")
+    take.wait_for("waiting for cue 3")
     send(datagram("/cuedeck/axis", "slide", 65.0))
     done = take.end()
     assert done.returncode == 0, done.stdout + done.stderr
@@ -241,7 +281,7 @@ def test_a_rig_that_writes_its_positions_on_a_line_is_followed(show: Path) -> No
 
 def test_a_position_that_was_never_passed_is_named(show: Path, send: Callable[[bytes], None]) -> None:
     take = Shoot(show, "ridden", "--axis-from", "osc", "--no-countdown")
-    take.wait_for("waiting")
+    take.wait_for("waiting for cue 2")
     send(datagram("/cuedeck/axis", "slide", 0.0))
     take.interrupt()
     done = take.end()
@@ -259,6 +299,8 @@ def test_contacts_whose_port_was_not_named_are_told_and_the_take_runs(show: Path
     ("words", "told"),
     [
         (["plain", "--contacts", "loop://"], "shot plain has no contact to watch and no signal to give"),
+        (["plain", "--wait"], "nothing could be waited for: shot plain has no operator cue; leave --wait out"),
+        (["osc", "--wait", "--chase", "mtc:x.mid"], "nothing could be waited for: a take that follows timecode"),
         (["handheld"], "the move of shot handheld is live: add --axis-from osc, or --axis-from serial:PORT"),
         (["plain", "--arm"], "nothing could start the take: add --osc, or --contacts PORT"),
         (["contact", "--contacts", "loop://", "--arm"], "nothing could start the take"),
@@ -293,3 +335,103 @@ def test_a_contact_that_would_fire_what_is_not_there_fails_the_check(show: Path)
     done = run("check", show)
     assert done.returncode == 1
     assert "the contact would fire cue 8, which is no operator cue of shot contact" in done.stdout + done.stderr
+
+
+# What a rig says that cannot be.
+
+
+def test_one_bad_sample_of_a_rig_fires_no_cue_and_is_told_and_counted(show: Path) -> None:
+    with Pty() as pty:
+        take = Shoot(show, "ridden", "--axis-from", f"serial:{pty.port}", "--no-countdown")
+        take.wait_for("rolling")
+        pty.write(b"slide 0\nslide 1\nslide 9000\nslide 2\n")
+        take.wait_for("slide is said to be at 9000, which it cannot have reached: not believed")
+        take.wait_for("waiting for cue 2")
+        pty.write(b"slide 20\nslide 40\nslide 70\n")
+        done = take.end()
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert [one.partition("@")[0] for one in fired(done)] == ["2", "3"]
+    told = r"^axis +1 position of slide not believed, the worst 9000: .* and it goes 1000 at most"
+    assert re.search(told, done.stdout, re.MULTILINE), done.stdout
+
+
+def test_a_shot_says_how_fast_its_axis_goes(show: Path) -> None:
+    text = (show / "show.yaml").read_text(encoding="utf-8")
+    stated = text.replace("    move: live\n", "    move: live\n    top speed: {slide: 20 mm/s}\n")
+    (show / "show.yaml").write_text(stated, encoding="utf-8")
+    with Pty() as pty:
+        take = Shoot(show, "handheld", "--axis-from", f"serial:{pty.port}", "--no-countdown")
+        take.wait_for("rolling")
+        pty.write(b"slide 0\nslide 0.5\nslide 31\nslide 1\n")
+        take.wait_for("slide is said to be at 31, which it cannot have reached")
+        pty.write(b"slide 31\nslide 31\nslide 31\n")
+        done = take.end()
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "and it goes 20 at most (see 'top speed')" in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("speed", "told"),
+    [
+        ("{slid: 20 mm/s}", "no cue of shot handheld is tied to an axis 'slid'"),
+        ("{slide: 20 deg/s}", "the cues of shot handheld count axis 'slide' otherwise: write a speed such as 300 mm/s"),
+        ("{slide: 20 mm}", "'20 mm' is no speed of an axis: write how far in a second, such as 300 mm/s"),
+        ("{slide: 0 mm/s}", "'0 mm/s' is no speed of an axis"),
+    ],
+)
+def test_a_speed_that_no_axis_has_fails_the_check(show: Path, speed: str, told: str) -> None:
+    text = (show / "show.yaml").read_text(encoding="utf-8")
+    stated = text.replace("    move: live\n", f"    move: live\n    top speed: {speed}\n")
+    (show / "show.yaml").write_text(stated, encoding="utf-8")
+    done = run("check", show)
+    assert done.returncode == 1
+    said = " ".join((done.stdout + done.stderr).split())
+    assert told.replace(": write", " write") in said.replace(": write", " write"), said
+
+
+# What must not meet on one port or in one take.
+
+
+@pytest.mark.parametrize("words", [["--contacts", "loop://"], ["--osc"], ["--arm", "--osc"], ["--axis-from", "osc"]])
+def test_a_take_that_follows_timecode_hears_nothing_else_from_the_floor(
+    show: Path, tmp_path: Path, words: list[str]
+) -> None:
+    """A contact that starts a rig, or fires a cue, would make the light depend on more than the timecode."""
+    tape = tmp_path / "tape.mid"
+    make_midi(tape, Timecode(0, RATES["25"]), Fraction(2))
+    done = run("shoot", show, "contact", "--chase", f"mtc:{tape}", *words)
+    assert done.returncode == 1
+    assert "a take that follows timecode is started and run by it: leave out --arm, --contacts, --osc" in done.stderr
+    assert "no takes" in run("takes", show).stdout
+
+
+@pytest.mark.parametrize("to", ["serial:{}", "framed:{}", "serial:{},slots=24", "framed:{},universe=1,slots=24"])
+@pytest.mark.parametrize("order", [1, -1])
+def test_contacts_are_never_watched_on_a_port_that_carries_light(show: Path, to: str, order: int) -> None:
+    """A break on the port that raises RTS could start a rig: a safety refusal."""
+    with Pty() as pty:
+        outputs = ["--to", to.format(pty.port), "--to", "simulator"]
+        outputs = outputs if order == 1 else [*outputs[2:], *outputs[:2]]
+        done = run("shoot", show, "contact", "--contacts", pty.port, *outputs, "--no-countdown")
+    assert done.returncode == 1
+    assert f"{pty.port} cannot carry light and watch contacts: the contacts need a port of their own" in done.stderr
+    assert "no takes" in run("takes", show).stdout
+
+
+def test_contacts_are_never_watched_on_a_port_that_carries_light_by_another_name(show: Path, tmp_path: Path) -> None:
+    link = tmp_path / "lights"
+    with Pty() as pty:
+        link.symlink_to(pty.port)
+        for light, contacts in ((link, pty.port), (pty.port, link)):
+            done = run("shoot", show, "contact", "--contacts", contacts, "--to", f"serial:{light}", "--no-countdown")
+            assert done.returncode == 1
+            assert "cannot carry light and watch contacts: the contacts need a port of their own" in done.stderr
+
+
+def test_an_axis_is_never_followed_on_a_port_that_carries_light_or_watches_contacts(show: Path) -> None:
+    with Pty() as pty:
+        axis = ["--axis-from", f"serial:{pty.port},baud=9600", "--no-countdown"]
+        for words in (["ridden", "--to", f"framed:{pty.port}"], ["contact", "--contacts", pty.port]):
+            done = run("shoot", show, *words, *axis)
+            assert done.returncode == 1
+            assert "is used for light or contacts: the axis needs a port of its own" in done.stderr

@@ -15,6 +15,7 @@ import pytest
 
 from cuedeck.clock import ManualClock
 from cuedeck.input.audio import AudioInput, AudioUnusable, SampleClock
+from cuedeck.input.sources import timecode_source
 from tests.timing.ltc_signals import pieces, signal
 
 DEVICES = [
@@ -76,7 +77,8 @@ def streams(monkeypatch: pytest.MonkeyPatch) -> list[Stream]:
 
 def test_labels_arrive_with_the_times_at_which_they_were_in_the_air(streams: list[Stream]) -> None:
     clock = ManualClock(5_000_000_000)
-    heard = AudioInput("line in", clock, channel=1)
+    heard = timecode_source("ltc:audio=line in,channel=2", clock)
+    assert heard.name == "ltc:audio=line in,channel=2"
     heard.open()
     (stream,) = streams
     assert stream.is_running
@@ -102,8 +104,8 @@ def test_an_unknown_device_is_refused_with_those_that_are_there(streams: list[St
 
 
 def test_a_channel_that_is_not_there_is_refused(streams: list[Stream]) -> None:
-    with pytest.raises(AudioUnusable, match="has no channel 3: it has 2"):
-        AudioInput(None, ManualClock(), channel=2).open()
+    with pytest.raises(AudioUnusable, match="ltc:audio,channel=3 has no channel 3: it has 2 channels"):
+        timecode_source("ltc:audio,channel=3", ManualClock()).open()
     assert streams == []
 
 

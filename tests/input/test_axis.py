@@ -23,7 +23,7 @@ CUES = [
 
 def test_passes_count_from_the_start_of_the_take() -> None:
     take = Asked(is_rolling=False)
-    follower = AxisFollower(CUES, take)
+    follower = AxisFollower(CUES, take, ManualClock(), print)
     for position in (0, 80, 0, 50):
         assert follower.moved("slide", position)
     assert take.asked == []
@@ -37,7 +37,7 @@ def test_passes_count_from_the_start_of_the_take() -> None:
 
 def test_a_pass_between_the_last_position_before_the_start_and_the_first_after_it_counts() -> None:
     take = Asked(is_rolling=False)
-    follower = AxisFollower(CUES, take)
+    follower = AxisFollower(CUES, take, ManualClock(), print)
     follower.moved("slide", 50)
     take.is_rolling = True
     follower.moved("slide", 70)
@@ -45,13 +45,29 @@ def test_a_pass_between_the_last_position_before_the_start_and_the_first_after_i
 
 
 def test_an_axis_that_no_cue_is_tied_to_is_not_followed() -> None:
-    assert not AxisFollower(CUES, Asked()).moved("tilt", 5)
+    assert not AxisFollower(CUES, Asked(), ManualClock(), print).moved("tilt", 5)
+
+
+def test_a_position_that_the_axis_cannot_have_reached_fires_nothing_and_is_told_once_and_counted() -> None:
+    take, told = Asked(), []
+    follower = AxisFollower(CUES, take, ManualClock(), told.append, greatest={"slide": 100, "arm left": 10})
+    for position in (50, 51, 5000, 52, -900, 53):
+        assert follower.moved("slide", position)
+    assert take.asked == []
+    assert told == ["slide is said to be at 5000, which it cannot have reached: not believed"]
+    assert list(follower.lines()) == [
+        "2 positions of slide not believed, the worst 5000: that is 98980 a second, and it goes 100 at most"
+        " (see 'top speed')"
+    ]
+    for position in (70, 71, 72):
+        follower.moved("slide", position)
+    assert take.asked == ["cue 1"]
 
 
 @pytest.mark.parametrize("position", [float("nan"), float("inf"), -2e9])
 def test_what_is_no_position_is_refused(position: float) -> None:
     with pytest.raises(ValueError, match="is no position"):
-        AxisFollower(CUES, Asked()).moved("slide", position)
+        AxisFollower(CUES, Asked(), ManualClock(), print).moved("slide", position)
 
 
 @pytest.mark.parametrize(
@@ -75,7 +91,7 @@ def test_a_line_is_a_name_and_a_number(line: str, reading: tuple[str, float] | N
 
 
 def on_a_loop(take: Asked) -> AxisLine:
-    line = AxisLine("loop://", 115_200, AxisFollower(CUES, take), ManualClock(), print)
+    line = AxisLine("loop://", 115_200, AxisFollower(CUES, take, ManualClock(), print), ManualClock(), print)
     line.open()
     return line
 
@@ -90,7 +106,7 @@ def feed(line: AxisLine, content: bytes) -> None:
 def test_positions_on_a_line_fire_cues_however_they_are_cut_up() -> None:
     take = Asked()
     line = on_a_loop(take)
-    for part in (b"slide 5", b"0\r\nslide 59", b".5\n", b"slide 61\rarm left 0\narm left 2", b"0\n"):
+    for part in (b"slide 5", b"0\r\nslide 59", b".5\n", b"slide 61\rarm left 0\narm left 1", b"5\n"):
         feed(line, part)
     assert take.asked == ["cue 1", "cue 3"]
     assert str(line) == "5 positions from serial:loop://"
@@ -109,7 +125,10 @@ def test_what_is_no_position_is_counted_and_ignored() -> None:
 @pytest.mark.skipif(os.name != "posix", reason="pseudo-terminals are those of POSIX")
 def test_a_rig_on_a_port_is_followed() -> None:
     take = Asked()
-    with Pty() as pty, AxisLine(pty.port, 9600, AxisFollower(CUES, take), MonotonicClock(), print):
+    with (
+        Pty() as pty,
+        AxisLine(pty.port, 9600, AxisFollower(CUES, take, MonotonicClock(), print), MonotonicClock(), print),
+    ):
         pty.write(b"slide 50\nslide 61\n")
         assert take.has_been_asked.wait(WAIT_S)
     assert take.asked == ["cue 1"]
@@ -118,7 +137,7 @@ def test_a_rig_on_a_port_is_followed() -> None:
 @pytest.mark.skipif(os.name != "posix", reason="pseudo-terminals are those of POSIX")
 def test_a_lost_port_is_told_once_and_tried_again() -> None:
     clock, told, pty = ManualClock(), [], Pty()
-    line = AxisLine(pty.port, 9600, AxisFollower(CUES, Asked()), clock, told.append)
+    line = AxisLine(pty.port, 9600, AxisFollower(CUES, Asked(), ManualClock(), print), clock, told.append)
     line.open()
     pty.unplug()
     for _ in range(5):
@@ -129,7 +148,7 @@ def test_a_lost_port_is_told_once_and_tried_again() -> None:
 
 
 def test_a_port_that_is_not_there_is_refused() -> None:
-    line = AxisLine("/nowhere/at/all", 9600, AxisFollower(CUES, Asked()), ManualClock(), print)
+    line = AxisLine("/nowhere/at/all", 9600, AxisFollower(CUES, Asked(), ManualClock(), print), ManualClock(), print)
     with pytest.raises(InputLost, match="the axis on /nowhere/at/all cannot be followed: there is no such port"):
         line.__enter__()
     line.close()

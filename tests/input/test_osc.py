@@ -10,6 +10,7 @@ import threading
 
 import pytest
 
+from cuedeck.clock import ManualClock
 from cuedeck.input.axis import AxisFollower
 from cuedeck.input.base import InputLost
 from cuedeck.input.osc import Fate, OscListener
@@ -171,7 +172,7 @@ def test_the_messages_of_a_bundle_are_done_in_order() -> None:
 def test_an_axis_fires_the_cue_that_it_passes() -> None:
     take = Asked()
     cues = [Cue.model_validate({"cue": "7", "at": "slide 60 mm", "look": "any"})]
-    osc = listener(take, follower=AxisFollower(cues, take))
+    osc = listener(take, follower=AxisFollower(cues, take, ManualClock(), print))
     for position in (50.0, 59, 60.5):
         osc.handle(datagram("/cuedeck/axis", "slide", position), HERE)
     assert take.asked == ["cue 7"]

@@ -19,7 +19,7 @@ from cuedeck.player.line_out import LineOut
 from cuedeck.player.states import State
 from cuedeck.player.still import OUT_PACKETS
 from cuedeck.player.take_control import TakeControl
-from cuedeck.player.take_result import TakeResult
+from cuedeck.player.take_result import TakeResult, reason_of
 from cuedeck.takes.carried import numbers_of
 from cuedeck.takes.compare import is_as_rendered
 from cuedeck.takes.recorder import Recorder
@@ -105,7 +105,8 @@ def test_in_reverse_the_shot_runs_back_to_its_first_packet() -> None:
     assert result.carried is not None
     assert result.carried[40:50] == list(range(40, 30, -1))
     assert result.carried[-5:] == [0] * 5
-    assert result.is_complete
+    assert result.chase_fault == "the timecode ran from 00:00:01:23 to 23:59:59:17, backwards"
+    assert not result.is_complete
 
 
 def test_a_jump_goes_at_once_to_the_light_of_that_label_and_does_not_end_the_take() -> None:
@@ -175,6 +176,91 @@ def test_the_state_and_the_label_are_shown() -> None:
     assert seen[6] == "6: locked at 00:00:00:03"
     assert seen[41].endswith("free-running at 00:00:01:00")
     assert seen[100].endswith("lost at 00:00:01:05")
+
+
+# Whether it was the whole shot.
+
+SHOT_END = "and the shot ends at 00:00:01:12"
+FAULTS = {
+    "silent": ([], "no timecode came: see that it is sent, and that its level is not too low"),
+    "one label": (tape(1), "no timecode came: see that it is sent, and that its level is not too low"),
+    "standing": ([Located(0.5, ORIGIN + 20)], "the timecode never ran: it stood at 00:00:00:20"),
+    "before": (
+        tape(20, start=-100),
+        "the timecode ran from 23:59:56:01 to 23:59:56:24, and the shot begins at 00:00:00:00: see 'starts at'",
+    ),
+    "after": (
+        tape(40, start=90_000),
+        f"the timecode ran from 01:00:00:01 to 01:00:01:20, {SHOT_END}: see 'starts at'",
+    ),
+    "late": (tape(60, start=10), "the timecode began at 00:00:00:11, and the shot at 00:00:00:00"),
+    "stops": (tape(6), f"the timecode broke off at 00:00:00:10, {SHOT_END}"),
+    "stops just before the end": (tape(24), f"the timecode broke off at 00:00:01:03, {SHOT_END}"),
+    "lost and back": (
+        [*tape(10), *tape(60, start=10, at_s=2.4)],
+        "the timecode broke off at 00:00:00:15, and went on at 00:00:00:11",
+    ),
+    "jumps on": (
+        [*tape(10), *tape(40, start=20, at_s=0.4)],
+        "the timecode broke off at 00:00:00:10, and went on at 00:00:00:21",
+    ),
+    "backwards": (
+        tape(60, start=50, speed=-1.0),
+        "the timecode ran from 00:00:01:23 to 23:59:59:10, backwards",
+    ),
+    "counted otherwise": (
+        [Arrival(n / 24, Timecode(n, RATES["24"])) for n in range(60)],
+        "the timecode was never locked: it counts 24, and the camera 25;"
+        " write 'fps:' and 'timecode:' of the camera as the timecode is, or send 25",
+    ),
+    "counted otherwise from the middle on": (
+        [*tape(10), *(Arrival(0.4 + n / 24, Timecode(n, RATES["24"])) for n in range(60))],
+        f"the timecode broke off at 00:00:00:15, {SHOT_END}; after that it counts 24, and the camera 25;"
+        " write 'fps:' and 'timecode:' of the camera as the timecode is, or send 25",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", FAULTS)
+def test_a_timecode_that_did_not_run_through_the_shot_leaves_the_take_incomplete_and_says_why(name: str) -> None:
+    readings, fault = FAULTS[name]
+    result = Chase(readings, 4.0).run()
+    assert (result.chase_fault, result.is_complete) == (fault, False)
+    assert reason_of(result) == fault
+
+
+@pytest.mark.parametrize(
+    "readings",
+    [
+        tape(60),
+        tape(80, start=-20),
+        tape(60, speed=2.0),
+        tape(60, speed=0.5),
+        [*tape(10), *tape(50, start=22, at_s=0.88)],
+        [*tape(5, start=-50), *tape(60, start=-4, at_s=0.4)],
+        [*tape(20), *tape(60, start=-4, at_s=1.0)],
+    ],
+    ids=[
+        "from the first frame",
+        "with a run-in",
+        "double",
+        "half",
+        "dropout",
+        "jump before",
+        "once more",
+    ],
+)
+def test_a_timecode_that_ran_through_the_shot_forwards_makes_the_take_complete(readings: list[Reading]) -> None:
+    result = Chase(readings, 6.0).run()
+    assert (result.chase_fault, result.is_complete) == ("", True)
+
+
+def test_what_was_wrong_until_a_take_was_cut_is_said_and_not_that_it_did_not_reach_the_end() -> None:
+    for readings, fault in ((tape(60), ""), FAULTS["silent"]):
+        chase = Chase(readings, 4.0)
+        chase.out.on_packet = lambda packet, chase=chase: chase.control.stop() if packet.number == 20 else None  # type: ignore[misc]
+        result = chase.run()
+        assert (result.was_cut, result.chase_fault) == (True, fault)
 
 
 # What is kept.

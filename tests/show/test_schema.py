@@ -83,6 +83,7 @@ shots:
       - {line: DCD, edge: both, does: next cue, debounce: 30 ms}
       - {line: RI, does: cue 5}
     signal: {line: RTS, lasts: 500 ms}
+    top speed: {slide: 300 mm/s}
     cues:
       - {cue: 1, at: 0 s, look: black, title: yes}
       - {cue: 2, at: slide 60 mm falling pass 2, look: edges, fade: 2 s, curve: even stops, colour path: channels}
@@ -224,6 +225,10 @@ WRONG = (
     "osc: {bind: localhost}",
     "osc: {allow: 127.0.0.1}",
     "shots: {a: {trigger: on}}",
+    "shots: {a: {top speed: 300 mm/s}}",
+    "shots: {a: {top speed: {slide: 300 mm}}}",
+    "shots: {a: {top speed: {slide: 300/s}}}",
+    "shots: {a: {top speed: {slide: 300 Hz}}}",
     "shots: {a: {trigger: {line: CTS}}}",
     "shots: {a: {trigger: {line: RTS, does: start}}}",
     "shots: {a: {trigger: {line: CTS, does: stop}}}",

@@ -34,6 +34,7 @@ def now(**others: object) -> Snapshot:
         (Snapshot(state="holding", is_blacked_out=True), False, "BLACKOUT · player holds a look"),
         (Snapshot(state="faulted"), True, "player BROKE, the light is held"),
         (ROLLING, True, "take 1-C rolls 1.0/4.0 s"),
+        (now(waits_for="4"), True, "take 1-C waits for cue 4 · 1.0 s"),
         (now(slate=""), True, "rehearsal rolls 1.0/4.0 s"),
         (now(state="holding", is_held=True), True, "take 1-C held at 1.0/4.0 s"),
         (now(state="holding"), True, "take 1-C is over"),

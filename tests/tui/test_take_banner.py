@@ -76,6 +76,12 @@ def test_each_state_of_a_take_has_a_word_and_a_pattern(state: str, more: dict[st
     assert (banner.text, banner.kind) == (text, kind)
 
 
+def test_a_take_that_waits_for_its_operator_says_for_which_cue() -> None:
+    banner = banner_of(snapshot("rolling", waits_for="go", next_cue="go"), None, 0.0)
+    assert banner is not None
+    assert (banner.small, banner.keys) == ("take 1-C · 2.1 s · waits for cue go", "ENTER fires cue go")
+
+
 @pytest.mark.parametrize("state", ["idle", "holding"])
 def test_a_take_that_is_still_being_prepared_or_written_down_is_neither_rolling_nor_held(state: str) -> None:
     """The player names it from when it was asked for, until its log is closed."""
@@ -99,10 +105,12 @@ def test_a_blackout_is_said_without_a_take_too_and_over_one_it_says_what_goes_on
     ("end", "text", "kind", "small"),
     [
         (ended(), "DONE 1-C", "done", "take 1-C is complete"),
-        (ended(missed=2), "INCOMPLETE 1-C", "bad", "take 1-C is incomplete: packets are missing"),
-        (ended(lost={"sacn": "gone"}), "INCOMPLETE 1-C", "bad", "take 1-C is incomplete: packets are missing"),
+        (ended(missed=2), "INCOMPLETE 1-C", "bad", "take 1-C is incomplete: 2 packets missed"),
+        (ended(lost={"sacn": "gone"}), "INCOMPLETE 1-C", "bad", "take 1-C is incomplete: sacn was lost"),
+        (ended(chase_fault="no timecode came"), "INCOMPLETE 1-C", "bad", "take 1-C is incomplete: no timecode came"),
+        (ended(blacked_out=1), "INCOMPLETE 1-C", "bad", "take 1-C is incomplete: a blackout lay over 1 packet"),
         (ended(was_cut=True), "CUT 1-C", "done", "take 1-C is cut"),
-        (ended(was_cut=True, missed=1), "CUT 1-C", "bad", "take 1-C is cut: packets are missing"),
+        (ended(was_cut=True, missed=1), "CUT 1-C", "bad", "take 1-C is cut: 1 packet missed"),
     ],
 )
 def test_the_end_of_a_take_is_said_for_six_seconds(end: Ended, text: str, kind: str, small: str) -> None:
