@@ -67,7 +67,8 @@ class Output(Protocol):
 
     @property
     def is_prompt(self) -> bool:
-        """Whether `send` returns at once whatever happens, so that nothing else is kept waiting by it."""
+        """Whether `send` returns at once whatever happens, so that nothing else is kept waiting by it, and to open it
+        costs next to nothing, so that it may be tried often."""
 
     def open(self, line: Line) -> None:
         """Get ready to send. One that is open changes over to another line without letting go.

@@ -21,6 +21,9 @@ from cuedeck.output.tally import Tally
 
 RETRY_S = (0.25, 0.5, 1.0, 2.0)
 """Pauses before a lost output is tried again; the last one is repeated."""
+PROMPT_RETRY_S = (0.1,)
+"""The same for a prompt output, which costs next to nothing to try: a receiver of streaming ACN gives a source up
+after 2.5 s (E131_NETWORK_DATA_LOSS_TIMEOUT, ANSI E1.31-2018, appendix A)."""
 PATIENCE_S = 2.0
 """How long an output is waited for that does not answer."""
 
@@ -32,17 +35,17 @@ class Outlet:
     """
 
     def __init__(
-        self, output: Output, clock: Clock, tell: Callable[[str], None], *, retry_s: Sequence[float] = RETRY_S
+        self, output: Output, clock: Clock, tell: Callable[[str], None], *, retry_s: Sequence[float] | None = None
     ) -> None:
         self.output = output
         self.name = output.name
         self._clock = clock
         self._tell = tell
-        self._retry_s = retry_s
         self._ledger = Ledger(output.name)
         self._carrier = Carrier(output, self._ledger, clock)
         self._universes: tuple[int, ...] = ()
         self._is_prompt = output.is_prompt
+        self._retry_s = retry_s or (PROMPT_RETRY_S if self._is_prompt else RETRY_S)
         self._is_closing = False
         self._turn = threading.Lock()
         self._stir = threading.Event()

@@ -8,6 +8,7 @@ room for is dropped and counted, and goes with the next packet.
 from __future__ import annotations
 
 import contextlib
+import errno
 import socket
 from dataclasses import dataclass, replace
 
@@ -73,6 +74,7 @@ class Sacn:
         self._streams: Streams | None = None
         self._addresses: list[Address] = []
         self._host: str | None = None
+        """The address of the one receiver, kept once it is known: with the network its name service may be away."""
         self._socket: socket.socket | None = None
 
     @property
@@ -135,7 +137,8 @@ class Sacn:
 
     def _make_socket(self) -> socket.socket:
         destination = self.destination
-        self._host = None if destination.host is None else network.address_of_host(destination.host)
+        if destination.host is not None and self._host is None:
+            self._host = network.address_of_host(destination.host)
         if destination.interface is not None:
             local = network.address_of_interface(destination.interface)
             return network.sending_socket(local, local)
@@ -168,10 +171,14 @@ class Sacn:
                 sending.sendto(packet, (group_of(DISCOVERY_UNIVERSE), PORT))
 
     def _end(self, streams: Streams, universes: set[int]) -> None:
-        """Tell three times that some universes end, and keep the sequence numbers of all."""
-        with contextlib.suppress(OutputLost):
-            for row, packet in streams.ending(universes):
-                self._send_one(packet, self._addresses[row])
+        """Tell three times that some universes end, and keep the sequence numbers of all.
+
+        Where it was lost nothing is told or counted: a number that runs far ahead of what was heard is refused.
+        """
+        if self._socket is not None:
+            with contextlib.suppress(OutputLost):
+                for row, packet in streams.ending(universes):
+                    self._send_one(packet, self._addresses[row])
         streams.leave()
 
     def _send_one(self, packet: bytes | memoryview, address: Address) -> None:
@@ -188,6 +195,8 @@ class Sacn:
             self.dropped += 1
         elif error.errno not in network.NOBODY_LISTENS:
             self._let_go()
+            if error.errno == errno.EHOSTUNREACH:
+                self._host = None  # it may have another address by now
             raise OutputLost(f"{self.name} was lost: {network.words_of(error)}") from error
 
     def _let_go(self) -> None:
