@@ -51,6 +51,7 @@ def _result(take: Take, ended: Ended, plan: ShotPlan) -> TakeResult:
         missed_on=dict(ended.missed_on),
         lost=dict(ended.lost),
         fired=fired,
+        handed_over=ended.handed_over,
         carried=list(numbers_of(take.carried)) if take.carried else None,
     )
 
@@ -85,7 +86,9 @@ def _lines(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) -> 
     if result.blacked_out:
         yield "blackout", f"lay over {counted(result.blacked_out, 'packet')}"
     if result.was_cut:
-        lights = "the lights were put out" if plan.show.on_stop == "out" else "the lights hold what they had"
+        lights = "the lights hold what they had"
+        if plan.show.on_stop == "out":
+            lights = "the spare has the lights" if result.handed_over else "the lights were put out"
         yield "cut", f"after {take.packets_sent / float(plan.refresh_hz):.2f} s; {lights}"
     yield "repeat", _repeat(store, take, result)
 

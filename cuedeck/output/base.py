@@ -84,6 +84,15 @@ class Output(Protocol):
 
 
 @runtime_checkable
+class Shared(Protocol):
+    """An output whose lamps another computer may light as well."""
+
+    @property
+    def has_spare(self) -> bool:
+        """Whether another is there that has the lamps once this one ends, so that it must not put them out first."""
+
+
+@runtime_checkable
 class Renewable(Protocol):
     """An output that can be asked for in another way under the same name."""
 

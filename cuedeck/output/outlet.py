@@ -14,7 +14,7 @@ from contextlib import suppress
 from itertools import chain, repeat
 
 from cuedeck.clock import Clock
-from cuedeck.output.base import Line, Output, OutputLost, Packet
+from cuedeck.output.base import Line, Output, OutputLost, Packet, Shared
 from cuedeck.output.carrier import Carrier
 from cuedeck.output.ledger import Ledger
 from cuedeck.output.tally import Tally
@@ -84,6 +84,11 @@ class Outlet:
     def line(self) -> Line | None:
         """The line that it is, or is to be, open on."""
         return self._carrier.wanted
+
+    @property
+    def has_spare(self) -> bool:
+        """Whether another computer has the lamps once this output ends."""
+        return isinstance(self.output, Shared) and self.output.has_spare
 
     def send(self, packet: Packet) -> None:
         """Hand a packet over. Never raises and never waits; what becomes of it is in the tally."""

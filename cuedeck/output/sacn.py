@@ -24,6 +24,7 @@ from cuedeck.output.e131 import (
     synchronisation_packet,
 )
 from cuedeck.output.e131_discovery import DiscoveryPace, discovery_packets
+from cuedeck.output.sacn_others import Others
 from cuedeck.output.sacn_streams import SYNCHRONISED_FROM, Streams
 
 Address = tuple[str, int]
@@ -43,6 +44,8 @@ class Destination:
     """The interface they leave by, its name or its IPv4 address; None: as the system finds its way."""
     synchronisation: int | None = None
     """The universe of the synchronisation packets, 0 for none; None: the lowest of the line, if it has several."""
+    has_spare: bool = False
+    """Whether a second computer is said to stand behind this one."""
 
     def __str__(self) -> str:
         host = f":{self.host}" if self.host else ""
@@ -72,9 +75,12 @@ class Sacn:
         self._synchronisation_sequence = 255
         self._synchronisation = NOT_SYNCHRONISED
         self._streams: Streams | None = None
+        self._others: Others | None = None
         self._addresses: list[Address] = []
         self._host: str | None = None
         """The address of the one receiver, kept once it is known: with the network its name service may be away."""
+        self._local = ""
+        """The address of the interface that multicast leaves by."""
         self._socket: socket.socket | None = None
 
     @property
@@ -84,6 +90,11 @@ class Sacn:
 
     def __repr__(self) -> str:
         return f"<{self.name} {self.source.name!r} priority {self.source.priority}>"
+
+    @property
+    def has_spare(self) -> bool:
+        """Whether another source has the lamps once this one ends: one that was named, or that is heard."""
+        return self.destination.has_spare or (self._others is not None and self._others.has_spare(self.source.priority))
 
     def renew(self, asked: Output) -> bool:
         """Take the priority, the name and the synchronisation of another; return whether that is a change."""
@@ -108,6 +119,7 @@ class Sacn:
         self._synchronisation = self.destination.synchronisation_of(line)
         self._streams = Streams(self._source_of(line), line, self._synchronisation, self._sequences)
         self._addresses = [self._address_for(universe) for universe in line.universes]
+        self._listen(min(line.universes))
         self._list({*line.universes, self._synchronisation} - {NOT_SYNCHRONISED})
 
     def send(self, packet: Packet) -> None:
@@ -125,6 +137,8 @@ class Sacn:
                 streams.dropped(row)
         if leaving and self._synchronisation != NOT_SYNCHRONISED:
             self._synchronise()
+        if self._others is not None:
+            self._others.listen(packet.due_ns)
         if self._pace.is_due(packet.due_ns):
             self._announce(sending)
 
@@ -140,10 +154,24 @@ class Sacn:
         if destination.host is not None and self._host is None:
             self._host = network.address_of_host(destination.host)
         if destination.interface is not None:
-            local = network.address_of_interface(destination.interface)
-            return network.sending_socket(local, local)
+            self._local = network.address_of_interface(destination.interface)
+            return network.sending_socket(self._local, self._local)
         # Discovery is multicast always: it leaves where the data leaves.
-        return network.sending_socket(None, network.way_to(self._host or group_of(DISCOVERY_UNIVERSE)))
+        self._local = network.way_to(self._host or group_of(DISCOVERY_UNIVERSE))
+        return network.sending_socket(None, self._local)
+
+    def _listen(self, universe: int) -> None:
+        """Hear who else lights a universe. What goes to one address is heard there only, so nobody is heard then."""
+        if self._others is not None and self._others.universe != universe:
+            self._stop_listening()
+        if self._others is None and self._host is None:
+            with contextlib.suppress(OSError):  # nobody is heard then; a spare can be named
+                self._others = Others(self.source.cid, universe, self._local)
+
+    def _stop_listening(self) -> None:
+        others, self._others = self._others, None
+        if others is not None:
+            others.close()
 
     def _source_of(self, line: Line) -> Source:
         if not line.is_resumed:
@@ -200,6 +228,7 @@ class Sacn:
             raise OutputLost(f"{self.name} was lost: {network.words_of(error)}") from error
 
     def _let_go(self) -> None:
+        self._stop_listening()
         sending, self._socket = self._socket, None
         if sending is not None:
             sending.close()

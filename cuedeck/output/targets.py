@@ -74,7 +74,7 @@ OUTPUTS: Mapping[str, Kind] = {
     "simulator": Kind(_simulator),
     "serial": Kind(_serial, ("universe", "slots", "break"), ":PORT[,universe=N]"),
     "framed": Kind(_framed, ("universe", "slots"), ":PORT[,universe=N]"),
-    "sacn": Kind(_sacn, ("priority", "interface", "name", "sync", "port"), "[:ADDRESS]"),
+    "sacn": Kind(_sacn, ("priority", "interface", "name", "sync", "spare", "port"), "[:ADDRESS]"),
 }
 
 

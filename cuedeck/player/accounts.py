@@ -30,6 +30,7 @@ def ended(prepared: Prepared, result: TakeResult) -> Ended:
         lost=result.lost,
         missed_on=result.missed_on,
         told=tuple(prepared.told),
+        handed_over=result.handed_over,
         outputs=tuple(output_state(tally) for tally in prepared.tallies),
         floor=(*prepared.floor.lines(), *heard_on(outlet.output for outlet in prepared.way.outlets)),
     )

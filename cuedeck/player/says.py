@@ -153,6 +153,8 @@ class Ended(Message):
     """What was told during the take."""
     outputs: Annotated[tuple[OutputState, ...], Field(max_length=MOST_OUTPUTS)] = ()
     """How the outputs fared in this take."""
+    handed_over: Annotated[tuple[Words, ...], Field(max_length=MOST_OUTPUTS)] = ()
+    """The outputs that were not put out at the end, because a spare has their lamps."""
     floor: Annotated[tuple[tuple[Words, Words], ...], Field(max_length=MOST_TOLD)] = ()
     """What came from the floor: labels and texts for a summary."""
 

@@ -205,6 +205,7 @@ class TakeRunner:
         """Leave the light as the show says: out, or as it is."""
         if self._plan.show.on_stop == "hold" or self._control.keeps_light:
             return
+        self._result.handed_over = self._line_out.before_out()
         now_ns = self._clock.now_ns()
         for number in range(1, OUT_PACKETS + 1):
             due_ns = now_ns + self._period_ns(number)

@@ -27,6 +27,8 @@ class TakeResult:
     """Outputs that were lost, and why."""
     fired: list[FiredCue] = field(default_factory=list)
     counting_was_cut: bool = False
+    handed_over: tuple[str, ...] = ()
+    """Outputs that were not put out at the end, because a spare has their lamps."""
     carried: list[int] | None = None
     """Which packet of the shot each sent packet was, where they follow timecode or the shot was held; otherwise
     as they are numbered."""
