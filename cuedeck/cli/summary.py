@@ -17,9 +17,10 @@ from cuedeck.player.take_result import TakeResult
 from cuedeck.report.picture import print_picture, shot_picture
 from cuedeck.show.problems import counted
 from cuedeck.takes.carried import numbers_of
-from cuedeck.takes.compare import first_difference, is_as_rendered, last_complete_before, same_as
+from cuedeck.takes.compare import first_difference, is_as_rendered, last_complete_before, same_as, stood_still
 from cuedeck.takes.store import Status, Take, TakeStore
 from cuedeck.timeline.plan import ShotPlan
+from cuedeck.timing.labels import frame_at
 
 
 def print_summary(store: TakeStore, ended: Ended, plan: ShotPlan, *, axes_live: bool) -> TakeResult:
@@ -63,8 +64,14 @@ def _lines(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) -> 
         length += f" (speed {plan.speed}: packets --speed {plan.speed} renders it again)"
     yield "slate", f"{take.slate}  ({take.status})"
     yield "shot", f"{plan.name}{title}, {length} to {', '.join(take.outputs)}"
-    yield "packets", f"{take.packets_sent} of {take.packets_due} sent{_missed(result)}"
+    stood = stood_still(store, take)
+    busy = result.missed - sum(still.last - still.first + 1 for still in stood)
+    yield "packets", f"{take.packets_sent} of {take.packets_due} sent{_missed(result, busy)}"
     yield "lateness", str(take.lateness)
+    for still in stood:
+        packet = result.carried[still.before - 1] + 1 if result.carried else still.first
+        at = plan.labels.label(frame_at(packet / plan.refresh_hz, plan.fps_on_set))
+        yield "stood", f"still: the machine or the player, at {at} {still}"
     for fired in result.fired:
         again = quote(f"{fired.cue}@{fired.packet}")
         rig = "--axis-from fired " if plan.is_axis_live else ""
@@ -105,10 +112,10 @@ def _reached(result: TakeResult) -> str:
     return f"which ran through {len(set(sent)) / refresh:.2f} s of {length_s:g} s, up to {max(sent) / refresh:.2f} s"
 
 
-def _missed(result: TakeResult) -> str:
-    if not result.missed:
-        return ""
-    return f"; {result.missed} missed: this computer was busy, close other programs and take it again"
+def _missed(result: TakeResult, busy: int) -> str:
+    """Return how many packets were missed, and why those were that went missing in no standstill."""
+    why = ": this computer was busy, close other programs and take it again" if busy > 0 else ""
+    return f"; {result.missed} missed{why}" if result.missed else ""
 
 
 def _repeat(store: TakeStore, take: Take, result: TakeResult) -> str:

@@ -22,7 +22,7 @@ class TakeResult:
     missed_on: dict[str, int] = field(default_factory=dict)
     """Packets that an output was still too busy for, by its name."""
     late_ns: list[int] = field(default_factory=list)
-    """How late each sent packet was."""
+    """How late each sent packet was; after missed ones, and at an end with missed ones, since the first of them."""
     lost: dict[str, str] = field(default_factory=dict)
     """Outputs that were lost, and why."""
     fired: list[FiredCue] = field(default_factory=list)
