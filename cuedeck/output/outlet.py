@@ -68,8 +68,7 @@ class Outlet:
         self._universes = line.universes
         carrier.wanted = line
         if self._thread is None:
-            self._thread = threading.Thread(target=self._run, name=self.name, daemon=True)
-            self._thread.start()
+            self._thread = self._started()
         self._stir.set()
         self._nudge()
         if not waits:
@@ -119,6 +118,16 @@ class Outlet:
             thread.join(PATIENCE_S)
         if thread is None or not thread.is_alive():
             self._let_go()
+
+    def _started(self) -> threading.Thread:
+        thread = threading.Thread(target=self._run, name=self.name, daemon=True)
+        try:
+            thread.start()
+        except RuntimeError as error:
+            self._carrier.wanted = None
+            why = "the system lets no more threads begin: end other programs"
+            raise OutputLost(f"{self.name} cannot be opened: {why}") from error
+        return thread
 
     def _nudge(self) -> None:
         """See to it that what there is to do is done: in place, or by the thread."""

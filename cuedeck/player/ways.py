@@ -94,7 +94,7 @@ class Ways:
                     with starting_senders():
                         outlet.open(line, must=must)
                 outlets.append(outlet)
-        except OutputLost:
+        except BaseException:
             for outlet in new:
                 outlet.close()
             raise

@@ -13,6 +13,7 @@ import pytest
 from cuedeck.clock import MonotonicClock
 from cuedeck.output.base import Line, OutputLost, Packet
 from cuedeck.output.e131 import OPTIONS_AT, SEQUENCE_AT, Options
+from cuedeck.output.handlers import receiver_of
 from cuedeck.player.last_look import read_last_look
 from cuedeck.player.session import Session
 from cuedeck.player.states import Happening, NotNow, State
@@ -163,6 +164,20 @@ def test_an_output_that_is_asked_for_in_another_way_goes_over_to_that_and_does_n
         sequences = [one[SEQUENCE_AT] for one in heard]
         assert sequences == [number % 256 for number in range(len(sequences))], "it is one stream"
         assert not [one for one in heard if one[OPTIONS_AT] & Options.STREAM_TERMINATED]
+
+
+def test_all_of_the_last_dark_packets_reach_a_line_that_is_slower_than_the_refresh(stage: Stage) -> None:
+    """512 slots take 22.7 ms on the line, so that at 200 Hz each packet takes the place of one that waits."""
+    line = Line((1,), 512, 200.0)
+    way = stage.session.ways.ready(["serial:simulator://calm"], None, line, slots(0))
+    stage.session.show(way, slots(9))
+    stage.session.let_go()
+    stage.session.after.submit(lambda: None).result(10)  # the port is closed, and what it had is out
+    receiver = receiver_of("calm")
+    heard = [packet.slots[0] for packet in (*receiver.packets, receiver.last) if packet is not None]
+    assert 9 in heard
+    assert heard[-3:] == [0] * 3
+    assert heard.count(0) == 3
 
 
 # --- a spare --------------------------------------------------------------------------------------------------------
