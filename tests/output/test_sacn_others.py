@@ -103,12 +103,13 @@ def test_a_spare_can_be_named() -> None:
     assert not Sacn(Source(UUID(int=1), "harrow"), Destination("127.0.0.1")).has_spare
 
 
-def test_a_program_that_hears_what_is_sent_to_this_machine_loses_nothing(first: Sender) -> None:
+def test_a_program_that_hears_what_is_sent_to_this_machine_loses_nothing() -> None:
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as program:
         program.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         program.settimeout(20)
-        program.bind(("127.0.0.1", PORT))
+        program.bind(("", PORT))
+        first = Sender(1, 100)
         with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as other:
             other.sendto(b"for you", ("127.0.0.1", PORT))
-        assert program.recv(100) == b"for you"
-    first.send()
+        assert program.recv(700) == b"for you"
+    first.output.close()
