@@ -36,6 +36,13 @@ def ended(prepared: Prepared, result: TakeResult) -> Ended:
     )
 
 
+def not_there(target: str) -> OutputState:
+    """Return what is told of an output that is expected and whose port is not there."""
+    return OutputState(
+        name=target, lost="it is not there: is it plugged in? 'cuedeck ports' lists those there are", is_there=False
+    )
+
+
 def output_state(tally: Tally) -> OutputState:
     """Return how an output fares, as clients are told."""
     return OutputState(

@@ -33,6 +33,8 @@ class OutputState(Message):
     """What the user calls it."""
     lost: Words = ""
     """Why it is lost; empty while all is well."""
+    is_there: bool = True
+    """Whether its port is there; known only of what is expected and not open."""
     refresh_hz: Number = 0.0
     """The rate it reached over about the last second."""
     sent: Count = 0
