@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import ipaddress
 import socket
@@ -54,6 +55,15 @@ def address_of_interface(interface: str) -> str:
         return str(ipaddress.IPv4Address(interface))
     except ValueError:
         return _address_of_name(interface)
+
+
+def interface_with(address: str) -> str | None:
+    """Return the name of the interface that has an IPv4 address; None where that cannot be told."""
+    for _, name in socket.if_nameindex():
+        with contextlib.suppress(NoInterface):
+            if _address_of_name(name) == address:
+                return name
+    return None
 
 
 def _address_of_name(name: str) -> str:

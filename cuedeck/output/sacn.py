@@ -79,6 +79,8 @@ class Sacn:
         self._addresses: list[Address] = []
         self._host: str | None = None
         """The address of the one receiver, kept once it is known: with the network its name service may be away."""
+        self._interface: str | None = None
+        """The interface that multicast left by first, where none was named."""
         self._local = ""
         """The address of the interface that multicast leaves by."""
         self._socket: socket.socket | None = None
@@ -156,9 +158,19 @@ class Sacn:
         if destination.interface is not None:
             self._local = network.address_of_interface(destination.interface)
             return network.sending_socket(self._local, self._local)
-        # Discovery is multicast always: it leaves where the data leaves.
-        self._local = network.way_to(self._host or group_of(DISCOVERY_UNIVERSE))
+        self._local = self._way_out()
         return network.sending_socket(None, self._local)
+
+    def _way_out(self) -> str:
+        """Return the address by which multicast leaves, discovery too: where the data leaves.
+
+        The interface that was found first is kept: while it is away, the light must not wander to another network.
+        """
+        if self._interface is not None:
+            return network.address_of_interface(self._interface)
+        address = network.way_to(self._host or group_of(DISCOVERY_UNIVERSE))
+        self._interface = network.interface_with(address)
+        return address
 
     def _listen(self, universe: int) -> None:
         """Hear who else lights a universe. What goes to one address is heard there only, so nobody is heard then."""

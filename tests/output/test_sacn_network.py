@@ -107,6 +107,8 @@ def test_a_network_that_goes_is_told_and_one_that_comes_back_is_used(network: Na
     wait_for(receiver, what="shown")
 
 
+OUTAGES = int(os.environ.get("CUEDECK_OUTAGES", "2"))
+"""How many more a source has after the longest one, of random lengths."""
 AWAY = {
     "the interface": (("link", "set", INTERFACE, "down"), ("link", "set", INTERFACE, "up")),
     "its address": (
@@ -130,7 +132,7 @@ def test_a_source_that_is_away_for_two_seconds_is_heard_again_before_it_is_given
     wait_for(receiver, what="shown")
     luck = Random(f"{target} {what}")  # noqa: S311 - the same every time
     away, back = AWAY[what]
-    lengths_s = [2.0, *(luck.uniform(0.5, 2.0) for _ in range(2))]
+    lengths_s = [2.0, *(luck.uniform(0.5, 2.0) for _ in range(OUTAGES))]
     for length_s in lengths_s:
         began_s = time.monotonic()
         network.run("ip", *away)
@@ -142,6 +144,28 @@ def test_a_source_that_is_away_for_two_seconds_is_heard_again_before_it_is_given
             shown = wait_for(receiver, what="shown")
         if lasted_s < 2.2:  # where this computer was busy, it was away for longer than was asked
             assert not [fact for fact in facts(receiver) if fact["what"] in ("lost", "dark")], receiver.lines[-3:]
+
+
+def test_while_its_network_is_away_the_light_does_not_wander_to_another(network: Namespace, tmp_path: Path) -> None:
+    network.run("ip", "link", "add", "office", "type", "veth", "peer", "name", "hall")
+    network.run("ip", "link", "set", "hall", "up")
+    network.run("ip", "addr", "add", "198.51.100.1/24", "dev", "office")
+    network.run("ip", "link", "set", "office", "up")
+    studio = ("ip", "route", "add", "default", "dev", INTERFACE, "metric", "1")
+    network.run(*studio)
+    network.run("ip", "route", "add", "default", "dev", "office", "metric", "2")
+    receiver = listening(network.far_end(), "--interface", FAR_ADDRESS, "1")
+    one = source(network, "sacn", tmp_path, "--outlet")
+    wait_for(receiver, what="shown")
+    network.run("ip", "link", "set", INTERFACE, "down")
+    one.line_with("sacn was lost: ")
+    time.sleep(1)  # it is tried again some ten times meanwhile, and the office would do
+    network.run("ip", "link", "set", INTERFACE, "up")
+    network.run(*studio)
+    one.line_with("sacn is back")
+    since_s = time.monotonic()
+    while wait_for(receiver, what="shown")["time_s"] < since_s:
+        pass
 
 
 def test_a_general_library_hears_it_by_multicast(network: Namespace, tmp_path: Path) -> None:
