@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+import sys
 import time
+from collections.abc import Callable
+from functools import partial
 from typing import Protocol
 
 _SPIN_NS = 500_000
 """How long before a deadline to stop sleeping: a sleep ends up to 0.2 ms late, a spin does not."""
+if sys.platform == "linux":
+    now_ns: Callable[[], int] = partial(time.clock_gettime_ns, time.CLOCK_BOOTTIME)
+else:
+    now_ns = time.perf_counter_ns
+"""Monotonic time that goes on while the machine is asleep, as cameras and rigs do; on macOS it stands still then."""
 
 
 class Clock(Protocol):
@@ -27,20 +35,20 @@ class MonotonicClock:
 
     def now_ns(self) -> int:
         """Return the time."""
-        return time.perf_counter_ns()
+        return now_ns()
 
     def wait_until_ns(self, deadline_ns: int) -> None:
         """Return at the deadline, or at once where it has passed."""
-        left_ns = deadline_ns - time.perf_counter_ns()
+        left_ns = deadline_ns - now_ns()
         if left_ns > _SPIN_NS:
             time.sleep((left_ns - _SPIN_NS) / 1e9)
-        while time.perf_counter_ns() < deadline_ns:
+        while now_ns() < deadline_ns:
             pass
 
     def spin_ns(self, duration_ns: int) -> None:
         """Return no sooner than after a short duration, without giving the processor away."""
-        until_ns = time.perf_counter_ns() + duration_ns
-        while time.perf_counter_ns() < until_ns:
+        until_ns = now_ns() + duration_ns
+        while now_ns() < until_ns:
             pass
 
 

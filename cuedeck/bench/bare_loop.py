@@ -16,7 +16,7 @@ import time
 from collections.abc import Callable
 from typing import NamedTuple
 
-from cuedeck.clock import MonotonicClock
+from cuedeck.clock import MonotonicClock, now_ns
 from cuedeck.player.priority import go_first, send_first
 
 _LEAD_NS = 200_000_000
@@ -33,7 +33,7 @@ class Started(NamedTuple):
     def go(self, reference_ns: int, phase: float = 0.0) -> None:
         """Let it run, so much of a period after the beat that a time of the clock is on."""
         period_ns = 1_000_000_000 / self.hertz
-        ahead = int((time.perf_counter_ns() + _LEAD_NS - reference_ns) / period_ns) + 1
+        ahead = int((now_ns() + _LEAD_NS - reference_ns) / period_ns) + 1
         origin_ns = reference_ns + int((ahead + phase) * period_ns)
         if self.process.stdin is not None:
             self.process.stdin.write(f"{origin_ns}\n")
@@ -59,7 +59,7 @@ def start(way: str, hertz: int, seconds: float, *more: str) -> Started:
 
 
 def _sleep_until(deadline_ns: int) -> None:
-    left_ns = deadline_ns - time.perf_counter_ns()
+    left_ns = deadline_ns - now_ns()
     if left_ns > 0:
         time.sleep(left_ns / 1e9)
 
@@ -70,7 +70,7 @@ def lateness(wait_until_ns: Callable[[int], None], hertz: int, seconds: float, o
     for number in range(int(hertz * seconds)):
         due_ns = origin_ns + number * 1_000_000_000 // hertz
         wait_until_ns(due_ns)
-        late.append(time.perf_counter_ns() - due_ns)
+        late.append(now_ns() - due_ns)
     return late
 
 

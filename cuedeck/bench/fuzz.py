@@ -17,6 +17,7 @@ from cuedeck.bench.made_show import LONGEST_S, SHOT, made_show
 from cuedeck.bench.nonsense import nonsense
 from cuedeck.bench.spread import HEADING, Spread, load_words, ratio
 from cuedeck.bench.with_player import ended, player_of, rolling
+from cuedeck.clock import now_ns
 from cuedeck.player.messages import BadMessage, Begin, Control, Stop, request_in
 from cuedeck.player.reaching import PlayerRefused, PlayerSilent, reach
 from cuedeck.player.whereabouts import Whereabouts
@@ -82,14 +83,14 @@ def measure(messages: int, seconds: float | None = None) -> Fuzzed:
         client = opened.enter_context(player_of(show.folder))
         client.ask(Begin(shot=SHOT, to=("simulator", far.target), osc=True))
         rolling(client)
-        begun_ns = time.perf_counter_ns()
+        begun_ns = now_ns()
         time.sleep(peace_s)
-        fuzzed_ns = time.perf_counter_ns()
+        fuzzed_ns = now_ns()
         until_s = time.monotonic() + (LONGEST_S if seconds is None else seconds)
         talk = Talk(show.folder, chance)
         talk.talk(messages, until_s)
         datagrams = _send_osc(osc_port, chance, messages, until_s + (seconds or 0))
-        ended_ns = time.perf_counter_ns()
+        ended_ns = now_ns()
         client.ask(Stop())
         result = ended(client)
         peace = times_between(show.folder, begun_ns, fuzzed_ns).late_ns

@@ -23,6 +23,7 @@ from cuedeck.bench.far_end import UdpFarEnd
 from cuedeck.bench.made_show import SHOT, made_show
 from cuedeck.bench.spread import HEADING, Spread, load_words, ratio, stolen_s
 from cuedeck.bench.with_player import asked_priority, ended, player_of, rolling
+from cuedeck.clock import now_ns
 from cuedeck.player.messages import Begin, Stop
 from cuedeck.takes.store import TakeStore
 from cuedeck.takes.times import PacketTimes
@@ -73,12 +74,12 @@ def measure(seconds: float, priority: str = "") -> Measured:
         granted = rolling(client).priority
         screen = opened.enter_context(repainting(show.folder))
         loops = {name: bare_loop.start(way, HERTZ, seconds) for name, way in _BARE.items()}
-        begun = _Begun(time.perf_counter_ns(), time.time_ns(), screen.drawn, stolen_s())
+        begun = _Begun(now_ns(), time.time_ns(), screen.drawn, stolen_s())
         beat_ns = _beat_ns(far)
         for place, loop in enumerate(loops.values(), 1):
             loop.go(beat_ns, place / (len(loops) + 1))
         late = {name: loop.result() for name, loop in loops.items()}
-        until_ns, drawn = time.perf_counter_ns(), screen.drawn - begun.drawn
+        until_ns, drawn = now_ns(), screen.drawn - begun.drawn
         stolen_ms = (stolen_s() - begun.stolen_s) * 1e3
         client.ask(Stop())
         ended(client)
@@ -105,7 +106,7 @@ class _Begun:
 
 def _beat_ns(far: UdpFarEnd) -> int:
     """Return when a packet of the player was due, on the monotonic clock, to some microseconds."""
-    return time.perf_counter_ns() - (time.time_ns() - far.arrived[-1].at_ns)
+    return now_ns() - (time.time_ns() - far.arrived[-1].at_ns)
 
 
 def times_between(folder: Path, from_ns: int, to_ns: int) -> PacketTimes:

@@ -6,7 +6,6 @@ The player renders, records, keeps the last look, tells a client how things stan
 from __future__ import annotations
 
 import os
-import time
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,6 +17,7 @@ from cuedeck.bench.made_show import SHOT, made_show
 from cuedeck.bench.sacn import REFRESH_HZ, UNIVERSES
 from cuedeck.bench.spread import HEADING, Spread, load_words, ratio
 from cuedeck.bench.with_player import ended, player_of, rolling
+from cuedeck.clock import now_ns
 from cuedeck.player.messages import Begin, Stop
 
 _STARTS_S = 60
@@ -60,10 +60,10 @@ def measure(seconds: float) -> Loads:
         client.ask(Begin(shot=SHOT, to=(far.target,)))
         rolling(client)
         loop = bare_loop.start("send", REFRESH_HZ, seconds, str(far.port))
-        begun_ns, before_s = time.perf_counter_ns(), _processor_seconds(client.pid)
+        begun_ns, before_s = now_ns(), _processor_seconds(client.pid)
         loop.go(begun_ns, 0.5)
         bare_s = loop.said()
-        until_ns, used_s = time.perf_counter_ns(), _processor_seconds(client.pid) - before_s
+        until_ns, used_s = now_ns(), _processor_seconds(client.pid) - before_s
         client.ask(Stop())
         missed = ended(client).missed
         late = Spread.of(times_between(show.folder, begun_ns, until_ns).late_ns)

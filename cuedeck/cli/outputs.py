@@ -20,7 +20,7 @@ def add_outputs(parser: argparse.ArgumentParser) -> None:
         help="where packets go: simulator (default); serial:PORT for a plain adapter, framed:PORT"
         " for an interface that takes packets in frames; behind both ,universe=N and ,slots=N may follow, and behind"
         " serial:PORT ,break=baud where the adapter knows no break condition; sacn (multicast) or sacn:ADDRESS, with"
-        " priority=N, interface=NAME, name=TEXT, sync=N or sync=off, port=N behind commas; may be repeated",
+        " priority=N, interface=NAME, name=TEXT, sync=N or sync=off, spare=yes, port=N behind commas; may be repeated",
     )
 
 

@@ -17,9 +17,10 @@ from cuedeck.player.take_result import TakeResult
 from cuedeck.report.picture import print_picture, shot_picture
 from cuedeck.show.problems import counted
 from cuedeck.takes.carried import numbers_of
-from cuedeck.takes.compare import first_difference, is_as_rendered, last_complete_before, same_as
+from cuedeck.takes.compare import first_difference, is_as_rendered, last_complete_before, same_as, stood_still
 from cuedeck.takes.store import Status, Take, TakeStore
 from cuedeck.timeline.plan import ShotPlan
+from cuedeck.timing.labels import frame_at
 
 
 def print_summary(store: TakeStore, ended: Ended, plan: ShotPlan, *, axes_live: bool) -> TakeResult:
@@ -52,6 +53,7 @@ def _result(take: Take, ended: Ended, plan: ShotPlan) -> TakeResult:
         lost=dict(ended.lost),
         chase_fault=ended.chase_fault,
         fired=fired,
+        handed_over=ended.handed_over,
         carried=list(numbers_of(take.carried)) if take.carried else None,
     )
 
@@ -65,8 +67,14 @@ def _lines(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) -> 
     yield "shot", f"{plan.name}{title}, {length} to {', '.join(take.outputs)}"
     if take.reason:
         yield "reason", take.reason
-    yield "packets", f"{take.packets_sent} of {take.packets_due} sent{_missed(result)}"
+    stood = stood_still(store, take)
+    busy = result.missed - sum(still.last - still.first + 1 for still in stood)
+    yield "packets", f"{take.packets_sent} of {take.packets_due} sent{_missed(result, busy)}"
     yield "lateness", str(take.lateness)
+    for still in stood:
+        packet = result.carried[still.before - 1] + 1 if result.carried else still.first
+        at = plan.labels.label(frame_at(packet / plan.refresh_hz, plan.fps_on_set))
+        yield "stood", f"still: the machine or the player, at {at} {still}"
     for fired in result.fired:
         again = quote(f"{fired.cue}@{fired.packet}")
         rig = "--axis-from fired " if plan.is_axis_live else ""
@@ -88,7 +96,9 @@ def _lines(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) -> 
     if result.blacked_out:
         yield "blackout", f"lay over {counted(result.blacked_out, 'packet')}"
     if result.was_cut:
-        lights = "the lights were put out" if plan.show.on_stop == "out" else "the lights hold what they had"
+        lights = "the lights hold what they had"
+        if plan.show.on_stop == "out":
+            lights = "the spare has the lights" if result.handed_over else "the lights were put out"
         yield "cut", f"after {take.packets_sent / float(plan.refresh_hz):.2f} s; {lights}"
     yield "repeat", _repeat(store, take, result)
 
@@ -105,10 +115,10 @@ def _reached(result: TakeResult) -> str:
     return f", which was inside the shot from {min(inside) / refresh:.2f} s to {max(inside) / refresh:.2f} s"
 
 
-def _missed(result: TakeResult) -> str:
-    if not result.missed:
-        return ""
-    return f"; {result.missed} missed: this computer was busy, close other programs and take it again"
+def _missed(result: TakeResult, busy: int) -> str:
+    """Return how many packets were missed, and why those were that went missing in no standstill."""
+    why = ": this computer was busy, close other programs and take it again" if busy > 0 else ""
+    return f"; {result.missed} missed{why}" if result.missed else ""
 
 
 def _repeat(store: TakeStore, take: Take, result: TakeResult) -> str:

@@ -62,7 +62,7 @@ def run(options: argparse.Namespace) -> int:
         elif not takes:
             print(f"no takes yet: cuedeck shoot {options.show} SHOT")
         else:
-            _print_table(takes)
+            _print_table(store, takes)
     return exits.DONE
 
 
@@ -91,7 +91,9 @@ def _found(store: TakeStore, slate: str) -> Take:
     return take
 
 
-def _print_table(takes: list[Take]) -> None:
+def _print_table(store: TakeStore, takes: list[Take]) -> None:
+    from cuedeck.takes.compare import stood_still
+
     print(
         f"{'slate':8} {'started (UTC)':20} {'packets':>13}  {'status':10} {'mark':8} {'worst late':>10}"
         f"  {'sha256':12}  fired, reason, note"
@@ -104,6 +106,7 @@ def _print_table(takes: list[Take]) -> None:
         fired += f"  speed {take.speed}" if take.speed != 1 else ""
         fired += "  axes live" if take.axes_live else ""
         fired += f"  {take.reason}" if take.reason else ""
+        fired += "".join(f"  stood still {still}" for still in stood_still(store, take))
         fired += f"  “{take.note}”" if take.note else ""
         row = (
             f"{take.slate:8} {started:20} {sent:>13}  {_status(take):10} {take.mark:8} {worst:>10}"

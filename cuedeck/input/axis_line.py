@@ -13,7 +13,7 @@ from typing import Any, Self
 
 from cuedeck.clock import Clock
 from cuedeck.input.axis import AxisFollower, parse_reading
-from cuedeck.input.base import RETRY_NS, InputLost
+from cuedeck.input.base import RETRY_NS, InputLost, started
 from cuedeck.ports import failures, opening_failures, reason
 
 BAUD = 115_200
@@ -45,8 +45,7 @@ class AxisLine:
     def __enter__(self) -> Self:
         """Open the port and start reading. Raises InputLost."""
         self.open()
-        self._thread = threading.Thread(target=self._listen, name="axis", daemon=True)
-        self._thread.start()
+        self._thread = started(threading.Thread(target=self._listen, name="axis", daemon=True), self.close)
         return self
 
     def __exit__(

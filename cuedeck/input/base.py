@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import threading
+from collections.abc import Callable
 from typing import Protocol
 
 from cuedeck.errors import Refusal
@@ -12,6 +14,17 @@ RETRY_NS = 1_000_000_000
 
 class InputLost(Refusal):
     """A way in that cannot be opened. The message says which and why."""
+
+
+def started(thread: threading.Thread, close: Callable[[], None]) -> threading.Thread:
+    """Start the thread of a way in that is open, and return it. Raises InputLost, and then the way in is closed."""
+    try:
+        thread.start()
+    except RuntimeError as error:
+        close()
+        why = "the system lets no more threads begin: end other programs"
+        raise InputLost(f"{thread.name} cannot be listened to: {why}") from error
+    return thread
 
 
 class RunningTake(Protocol):

@@ -13,7 +13,7 @@ from types import TracebackType
 from typing import Any, Self
 
 from cuedeck.clock import Clock
-from cuedeck.input.base import RETRY_NS, InputLost, RunningTake
+from cuedeck.input.base import RETRY_NS, InputLost, RunningTake, started
 from cuedeck.ports import failures, opening_failures, reason
 from cuedeck.show.floor import ContactTrigger, Deed, Does, LineIn, Signal
 from cuedeck.timing.contacts import Contact
@@ -63,8 +63,7 @@ class ContactPort:
         Without that wait, what closes with the first packet would be taken for closed at arming.
         """
         self.open()
-        self._thread = threading.Thread(target=self._watch, name="contacts", daemon=True)
-        self._thread.start()
+        self._thread = started(threading.Thread(target=self._watch, name="contacts", daemon=True), self.close)
         longest_s = max((float(one.debounce) for one in self._triggers), default=0.0)
         if not self._is_armed.wait(2 * longest_s + RESTLESS_S):
             restless = ", ".join(self._restless())

@@ -20,7 +20,7 @@ from types import TracebackType
 from typing import Self
 
 from cuedeck.input.axis import AxisFollower
-from cuedeck.input.base import InputLost, RunningTake
+from cuedeck.input.base import InputLost, RunningTake, started
 from cuedeck.input.osc_messages import Argument, Malformed, Message, read_datagram
 from cuedeck.show.floor import OscListening
 
@@ -70,8 +70,7 @@ class OscListener:
     def __enter__(self) -> Self:
         """Bind the port and start listening. Raises InputLost."""
         self.open()
-        self._thread = threading.Thread(target=self._listen, name="osc", daemon=True)
-        self._thread.start()
+        self._thread = started(threading.Thread(target=self._listen, name="osc", daemon=True), self.close)
         return self
 
     def __exit__(

@@ -67,7 +67,8 @@ class Output(Protocol):
 
     @property
     def is_prompt(self) -> bool:
-        """Whether `send` returns at once whatever happens, so that nothing else is kept waiting by it."""
+        """Whether `send` returns at once whatever happens, so that nothing else is kept waiting by it, and to open it
+        costs next to nothing, so that it may be tried often."""
 
     def open(self, line: Line) -> None:
         """Get ready to send. One that is open changes over to another line without letting go.
@@ -80,6 +81,15 @@ class Output(Protocol):
 
     def close(self) -> None:
         """Let go of it; safe to call twice."""
+
+
+@runtime_checkable
+class Shared(Protocol):
+    """An output whose lamps another computer may light as well."""
+
+    @property
+    def has_spare(self) -> bool:
+        """Whether another is there that has the lamps once this one ends, so that it must not put them out first."""
 
 
 @runtime_checkable

@@ -32,8 +32,8 @@ NAME_BYTES = 64
 """The field of the source name, clause 6.2.2*: UTF-8 and a null byte."""
 MOST_SLOTS = 512
 
-SEQUENCE_AT, OPTIONS_AT, SLOTS_AT = 111, 112, 126
-"""Where the fields of a data packet are that change from packet to packet, table 4-1*."""
+CID_AT, PRIORITY_AT, SEQUENCE_AT, OPTIONS_AT, UNIVERSE_AT, START_CODE_AT, SLOTS_AT = 22, 108, 111, 112, 113, 125, 126
+"""Where fields of a data packet are, table 4-1*."""
 
 _PREAMBLE = struct.pack(">HH12s", 0x0010, 0x0000, b"ASC-E1.17")
 """Preamble size, post-amble size and ACN packet identifier, clause 5.1* to 5.3*."""
@@ -99,6 +99,29 @@ def group_of(universe: int) -> str:
     if universe != DISCOVERY_UNIVERSE:
         checked_universe(universe)
     return f"239.255.{universe >> 8}.{universe & 0xFF}"
+
+
+@dataclass(frozen=True)
+class Heard:
+    """What is of interest in a data packet of another source."""
+
+    cid: bytes
+    priority: int
+    universe: int
+    options: Options
+
+
+def heard_in(datagram: bytes) -> Heard | None:
+    """Return what a data packet of levels says; None for all else. Its slots may be left out."""
+    is_data = datagram.startswith(_PREAMBLE) and datagram[18:22] == struct.pack(">I", _ROOT_DATA)
+    if not is_data or len(datagram) < SLOTS_AT or datagram[START_CODE_AT] != _LEVELS:
+        return None
+    return Heard(
+        datagram[CID_AT : CID_AT + 16],
+        datagram[PRIORITY_AT],
+        int.from_bytes(datagram[UNIVERSE_AT : UNIVERSE_AT + 2], "big"),
+        Options(datagram[OPTIONS_AT]),
+    )
 
 
 def name_field(name: str) -> bytes:

@@ -1,8 +1,8 @@
 """Framed serial: an interface with a microcontroller of its own, which is handed packets and times the line itself.
 
-Common practice, from memory: the port is a USB device that takes bytes as fast as they come, so the
-baud rate says nothing. What the interface has not fetched yet is waited for, so that a packet never
-stands in line behind old ones.
+Common practice, from memory, as is the frame itself (see `frames.py`): the port is a USB device that takes
+bytes as fast as they come, so the baud rate says nothing. What the interface has not fetched yet is waited
+for, so that a packet never stands in line behind old ones.
 """
 
 from __future__ import annotations

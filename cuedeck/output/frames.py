@@ -1,6 +1,7 @@
 """Frames for interfaces with a microcontroller of their own: a packet is wrapped in bytes, and they time the line.
 
-Common practice, from memory: a start byte, the type of message, the length of the payload with the low
+The whole format is from memory, of common practice: no published document of it was at hand, and no interface was
+there to try it with. A start byte, the type of message, the length of the payload with the low
 byte first, the payload, an end byte. There is no checksum, so garbage that looks like a whole frame is
 one; whatever does not is skipped byte by byte, and a frame behind it is still found.
 """

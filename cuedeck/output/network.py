@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import ipaddress
 import socket
 import struct
+import sys
 
 from cuedeck.errors import Refusal
 
@@ -55,6 +57,15 @@ def address_of_interface(interface: str) -> str:
         return _address_of_name(interface)
 
 
+def interface_with(address: str) -> str | None:
+    """Return the name of the interface that has an IPv4 address; None where that cannot be told."""
+    for _, name in socket.if_nameindex():
+        with contextlib.suppress(NoInterface):
+            if _address_of_name(name) == address:
+                return name
+    return None
+
+
 def _address_of_name(name: str) -> str:
     names = [known for _, known in socket.if_nameindex()]
     if name not in names:
@@ -82,6 +93,29 @@ def way_to(address: str) -> str:
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asking:
         asking.connect((address, 1))  # sends nothing
         return str(asking.getsockname()[0])
+
+
+def listening_socket(group: str, port: int, interface_address: str) -> socket.socket:
+    """Return a socket that hears a multicast group on the interface of an address, and never waits. Raises OSError.
+
+    It is bound to the group, so that it takes nothing from programs that hear what is sent to this machine, and
+    shares the port with those that hear groups. Windows cannot do that.
+    """
+    if sys.platform == "win32":
+        raise OSError(errno.EOPNOTSUPP, "a socket cannot be bound to a group")
+    made = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
+    try:
+        made.setblocking(False)
+        made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        if sys.platform == "darwin":
+            made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEPORT, 1)
+        made.bind((group, port))
+        member = socket.inet_aton(group) + socket.inet_aton(interface_address)
+        made.setsockopt(socket.IPPROTO_IP, socket.IP_ADD_MEMBERSHIP, member)
+    except OSError:
+        made.close()
+        raise
+    return made
 
 
 def sending_socket(local_address: str | None, multicast_from: str) -> socket.socket:

@@ -14,13 +14,16 @@ from contextlib import suppress
 from itertools import chain, repeat
 
 from cuedeck.clock import Clock
-from cuedeck.output.base import Line, Output, OutputLost, Packet
+from cuedeck.output.base import Line, Output, OutputLost, Packet, Shared
 from cuedeck.output.carrier import Carrier
 from cuedeck.output.ledger import Ledger
 from cuedeck.output.tally import Tally
 
 RETRY_S = (0.25, 0.5, 1.0, 2.0)
 """Pauses before a lost output is tried again; the last one is repeated."""
+PROMPT_RETRY_S = (0.1,)
+"""The same for a prompt output, which costs next to nothing to try: a receiver of streaming ACN gives a source up
+after 2.5 s (E131_NETWORK_DATA_LOSS_TIMEOUT, ANSI E1.31-2018, appendix A)."""
 PATIENCE_S = 2.0
 """How long an output is waited for that does not answer."""
 
@@ -32,17 +35,17 @@ class Outlet:
     """
 
     def __init__(
-        self, output: Output, clock: Clock, tell: Callable[[str], None], *, retry_s: Sequence[float] = RETRY_S
+        self, output: Output, clock: Clock, tell: Callable[[str], None], *, retry_s: Sequence[float] | None = None
     ) -> None:
         self.output = output
         self.name = output.name
         self._clock = clock
         self._tell = tell
-        self._retry_s = retry_s
         self._ledger = Ledger(output.name)
         self._carrier = Carrier(output, self._ledger, clock)
         self._universes: tuple[int, ...] = ()
         self._is_prompt = output.is_prompt
+        self._retry_s = retry_s or (PROMPT_RETRY_S if self._is_prompt else RETRY_S)
         self._is_closing = False
         self._turn = threading.Lock()
         self._stir = threading.Event()
@@ -65,8 +68,7 @@ class Outlet:
         self._universes = line.universes
         carrier.wanted = line
         if self._thread is None:
-            self._thread = threading.Thread(target=self._run, name=self.name, daemon=True)
-            self._thread.start()
+            self._thread = self._started()
         self._stir.set()
         self._nudge()
         if not waits:
@@ -81,6 +83,11 @@ class Outlet:
     def line(self) -> Line | None:
         """The line that it is, or is to be, open on."""
         return self._carrier.wanted
+
+    @property
+    def has_spare(self) -> bool:
+        """Whether another computer has the lamps once this output ends."""
+        return isinstance(self.output, Shared) and self.output.has_spare
 
     def send(self, packet: Packet) -> None:
         """Hand a packet over. Never raises and never waits; what becomes of it is in the tally."""
@@ -111,6 +118,16 @@ class Outlet:
             thread.join(PATIENCE_S)
         if thread is None or not thread.is_alive():
             self._let_go()
+
+    def _started(self) -> threading.Thread:
+        thread = threading.Thread(target=self._run, name=self.name, daemon=True)
+        try:
+            thread.start()
+        except RuntimeError as error:
+            self._carrier.wanted = None
+            why = "the system lets no more threads begin: end other programs"
+            raise OutputLost(f"{self.name} cannot be opened: {why}") from error
+        return thread
 
     def _nudge(self) -> None:
         """See to it that what there is to do is done: in place, or by the thread."""

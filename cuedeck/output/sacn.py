@@ -8,6 +8,7 @@ room for is dropped and counted, and goes with the next packet.
 from __future__ import annotations
 
 import contextlib
+import errno
 import socket
 from dataclasses import dataclass, replace
 
@@ -23,6 +24,7 @@ from cuedeck.output.e131 import (
     synchronisation_packet,
 )
 from cuedeck.output.e131_discovery import DiscoveryPace, discovery_packets
+from cuedeck.output.sacn_others import Others
 from cuedeck.output.sacn_streams import SYNCHRONISED_FROM, Streams
 
 Address = tuple[str, int]
@@ -42,6 +44,8 @@ class Destination:
     """The interface they leave by, its name or its IPv4 address; None: as the system finds its way."""
     synchronisation: int | None = None
     """The universe of the synchronisation packets, 0 for none; None: the lowest of the line, if it has several."""
+    has_spare: bool = False
+    """Whether a second computer is said to stand behind this one."""
 
     def __str__(self) -> str:
         host = f":{self.host}" if self.host else ""
@@ -71,8 +75,14 @@ class Sacn:
         self._synchronisation_sequence = 255
         self._synchronisation = NOT_SYNCHRONISED
         self._streams: Streams | None = None
+        self._others: Others | None = None
         self._addresses: list[Address] = []
         self._host: str | None = None
+        """The address of the one receiver, kept once it is known: with the network its name service may be away."""
+        self._interface: str | None = None
+        """The interface that multicast left by first, where none was named."""
+        self._local = ""
+        """The address of the interface that multicast leaves by."""
         self._socket: socket.socket | None = None
 
     @property
@@ -82,6 +92,11 @@ class Sacn:
 
     def __repr__(self) -> str:
         return f"<{self.name} {self.source.name!r} priority {self.source.priority}>"
+
+    @property
+    def has_spare(self) -> bool:
+        """Whether another source has the lamps once this one ends: one that was named, or that is heard."""
+        return self.destination.has_spare or (self._others is not None and self._others.has_spare(self.source.priority))
 
     def renew(self, asked: Output) -> bool:
         """Take the priority, the name and the synchronisation of another; return whether that is a change."""
@@ -106,6 +121,7 @@ class Sacn:
         self._synchronisation = self.destination.synchronisation_of(line)
         self._streams = Streams(self._source_of(line), line, self._synchronisation, self._sequences)
         self._addresses = [self._address_for(universe) for universe in line.universes]
+        self._listen(min(line.universes))
         self._list({*line.universes, self._synchronisation} - {NOT_SYNCHRONISED})
 
     def send(self, packet: Packet) -> None:
@@ -123,6 +139,8 @@ class Sacn:
                 streams.dropped(row)
         if leaving and self._synchronisation != NOT_SYNCHRONISED:
             self._synchronise()
+        if self._others is not None:
+            self._others.listen(packet.due_ns)
         if self._pace.is_due(packet.due_ns):
             self._announce(sending)
 
@@ -135,12 +153,37 @@ class Sacn:
 
     def _make_socket(self) -> socket.socket:
         destination = self.destination
-        self._host = None if destination.host is None else network.address_of_host(destination.host)
+        if destination.host is not None and self._host is None:
+            self._host = network.address_of_host(destination.host)
         if destination.interface is not None:
-            local = network.address_of_interface(destination.interface)
-            return network.sending_socket(local, local)
-        # Discovery is multicast always: it leaves where the data leaves.
-        return network.sending_socket(None, network.way_to(self._host or group_of(DISCOVERY_UNIVERSE)))
+            self._local = network.address_of_interface(destination.interface)
+            return network.sending_socket(self._local, self._local)
+        self._local = self._way_out()
+        return network.sending_socket(None, self._local)
+
+    def _way_out(self) -> str:
+        """Return the address by which multicast leaves, discovery too: where the data leaves.
+
+        The interface that was found first is kept: while it is away, the light must not wander to another network.
+        """
+        if self._interface is not None:
+            return network.address_of_interface(self._interface)
+        address = network.way_to(self._host or group_of(DISCOVERY_UNIVERSE))
+        self._interface = network.interface_with(address)
+        return address
+
+    def _listen(self, universe: int) -> None:
+        """Hear who else lights a universe. What goes to one address is heard there only, so nobody is heard then."""
+        if self._others is not None and self._others.universe != universe:
+            self._stop_listening()
+        if self._others is None and self._host is None:
+            with contextlib.suppress(OSError):  # nobody is heard then; a spare can be named
+                self._others = Others(self.source.cid, universe, self._local)
+
+    def _stop_listening(self) -> None:
+        others, self._others = self._others, None
+        if others is not None:
+            others.close()
 
     def _source_of(self, line: Line) -> Source:
         if not line.is_resumed:
@@ -168,10 +211,14 @@ class Sacn:
                 sending.sendto(packet, (group_of(DISCOVERY_UNIVERSE), PORT))
 
     def _end(self, streams: Streams, universes: set[int]) -> None:
-        """Tell three times that some universes end, and keep the sequence numbers of all."""
-        with contextlib.suppress(OutputLost):
-            for row, packet in streams.ending(universes):
-                self._send_one(packet, self._addresses[row])
+        """Tell three times that some universes end, and keep the sequence numbers of all.
+
+        Where it was lost nothing is told or counted: a number that runs far ahead of what was heard is refused.
+        """
+        if self._socket is not None:
+            with contextlib.suppress(OutputLost):
+                for row, packet in streams.ending(universes):
+                    self._send_one(packet, self._addresses[row])
         streams.leave()
 
     def _send_one(self, packet: bytes | memoryview, address: Address) -> None:
@@ -188,9 +235,12 @@ class Sacn:
             self.dropped += 1
         elif error.errno not in network.NOBODY_LISTENS:
             self._let_go()
+            if error.errno == errno.EHOSTUNREACH:
+                self._host = None  # it may have another address by now
             raise OutputLost(f"{self.name} was lost: {network.words_of(error)}") from error
 
     def _let_go(self) -> None:
+        self._stop_listening()
         sending, self._socket = self._socket, None
         if sending is not None:
             sending.close()

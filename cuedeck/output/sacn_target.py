@@ -24,6 +24,7 @@ OPTIONS = {
     "interface": "interface=eth0, or its IPv4 address",
     "name": "name=TEXT, what receivers show",
     "sync": "sync=off, or sync=UNIVERSE",
+    "spare": "spare=yes, where a second computer sends to the same lights with less priority",
     "port": f"port={PORT}, with sacn:ADDRESS only",
 }
 """What may be written behind commas, and how."""
@@ -47,6 +48,7 @@ def sacn_of(host: str, options: Mapping[str, str]) -> Sacn:
         port=_number("port", options.get("port", str(PORT)), _checked_port),
         interface=_checked_interface(options["interface"]) if "interface" in options else None,
         synchronisation=_synchronisation(options["sync"]) if "sync" in options else None,
+        has_spare="spare" in options and _is_yes("spare", options["spare"]),
     )
     return Sacn(Source(own_cid(), _checked_name(options.get("name")), priority), destination)
 
@@ -58,6 +60,12 @@ def _number(option: str, text: str, checked: Callable[[int], int]) -> int:
         return checked(int(text))
     except Refusal as refusal:
         raise BadSacnTarget(f"'{option}={text}': {refusal}; write {OPTIONS[option]}") from refusal
+
+
+def _is_yes(option: str, text: str) -> bool:
+    if text not in ("yes", "no"):
+        raise BadSacnTarget(f"'{option}={text}' is neither yes nor no: write {OPTIONS[option]}")
+    return text == "yes"
 
 
 def _checked_port(port: int) -> int:

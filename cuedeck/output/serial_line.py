@@ -18,17 +18,16 @@ from cuedeck.clock import Clock
 from cuedeck.output.serial_output import SerialOutput
 from cuedeck.output.usb_ports import ListPorts, listed_ports
 from cuedeck.timing.line import (
+    BREAK_US,
+    MARK_AFTER_BREAK_US,
     SHORTEST_BREAK_TO_BREAK_US,
-    SHORTEST_BREAK_US,
-    SHORTEST_MARK_AFTER_BREAK_US,
     SLOT_US,
     slow_zero_us,
 )
 
 BAUD = 250_000
-BREAK_NS = (SHORTEST_BREAK_US + 8) * 1000
-MARK_AFTER_BREAK_NS = (SHORTEST_MARK_AFTER_BREAK_US + 4) * 1000
-"""A little over the least that E1.11 allows: a full universe at 44 Hz leaves 155 us for both."""
+BREAK_NS = BREAK_US * 1000
+MARK_AFTER_BREAK_NS = MARK_AFTER_BREAK_US * 1000
 BREAK_BAUD = 90_909
 """The usual lower baud rate: a break of 99 us and a mark of 22 us, and a whole part of the clock of most adapters."""
 

@@ -146,9 +146,11 @@ class SerialOutput(ABC):
         try:
             self._usb.remember()
             self._prepare(port)
-        except opening_failures() as error:
+        except BaseException as error:
             port.close()
-            raise OutputLost(f"{self.name} cannot be opened: {reason(error)}") from error
+            if isinstance(error, opening_failures()):
+                raise OutputLost(f"{self.name} cannot be opened: {reason(error)}") from error
+            raise
         return port
 
     def _let_go(self) -> None:

@@ -14,7 +14,7 @@ from cuedeck.output.base import Output
 from cuedeck.output.framed import FramedSerial
 from cuedeck.output.serial_line import BREAK_BAUD, SerialLine
 from cuedeck.output.serial_output import SerialOutput
-from cuedeck.output.usb_ports import same_port
+from cuedeck.output.usb_ports import is_there, same_port
 from cuedeck.show.slots import FEWEST_SLOTS, FULL_UNIVERSE
 from cuedeck.timing.line import FASTEST_BREAK_BAUD, SLOWEST_BREAK_BAUD
 
@@ -74,7 +74,7 @@ OUTPUTS: Mapping[str, Kind] = {
     "simulator": Kind(_simulator),
     "serial": Kind(_serial, ("universe", "slots", "break"), ":PORT[,universe=N]"),
     "framed": Kind(_framed, ("universe", "slots"), ":PORT[,universe=N]"),
-    "sacn": Kind(_sacn, ("priority", "interface", "name", "sync", "port"), "[:ADDRESS]"),
+    "sacn": Kind(_sacn, ("priority", "interface", "name", "sync", "spare", "port"), "[:ADDRESS]"),
 }
 
 
@@ -97,6 +97,12 @@ def outputs_for(targets: Sequence[str], patch: Patch | None, clock: Clock) -> li
 def kind_of(target: str) -> str:
     """Return the name of the kind of output that a text names, be there such a kind or not."""
     return target.split(",", maxsplit=1)[0].partition(":")[0]
+
+
+def missing(targets: Sequence[str]) -> tuple[str, ...]:
+    """Return those of some targets whose port is not there."""
+    ports = {target: target.split(",", maxsplit=1)[0].partition(":")[2] for target in targets}
+    return tuple(one for one, port in ports.items() if kind_of(one) in ("serial", "framed") and not is_there(port))
 
 
 def output_for(target: str, patch: Patch | None, clock: Clock) -> Output:

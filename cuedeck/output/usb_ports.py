@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable
+from pathlib import Path
 from typing import Protocol
 
 from cuedeck.errors import Refusal
@@ -72,6 +73,13 @@ class UsbPort:
 
     def _has_name(self, record: PortRecord) -> bool:
         return same_port(record.device, self.port)
+
+
+def is_there(port: str) -> bool:
+    """Return whether a port can be seen now, as far as that is known without opening it."""
+    if "://" in port:
+        return True
+    return any(same_port(one.device, port) for one in listed_ports()) if os.name == "nt" else Path(port).exists()
 
 
 def same_port(one: str, other: str) -> bool:

@@ -31,8 +31,16 @@ def ended(prepared: Prepared, result: TakeResult) -> Ended:
         missed_on=result.missed_on,
         chase_fault=result.chase_fault,
         told=tuple(prepared.told),
+        handed_over=result.handed_over,
         outputs=tuple(output_state(tally) for tally in prepared.tallies),
         floor=(*prepared.floor.lines(), *heard_on(outlet.output for outlet in prepared.way.outlets)),
+    )
+
+
+def not_there(target: str) -> OutputState:
+    """Return what is told of an output that is expected and whose port is not there."""
+    return OutputState(
+        name=target, lost="it is not there: is it plugged in? 'cuedeck ports' lists those there are", is_there=False
     )
 
 

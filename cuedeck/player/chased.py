@@ -70,18 +70,12 @@ class ChasedRunner(TakeRunner):
         return self._chaser.at(time_s)
 
     def _send_chased(self, number: int, due_ns: int, next_due_ns: int, chased: Chased) -> None:
-        timeline, result = self._result.timeline, self._result
+        timeline = self._result.timeline
         carried = packet_at(chased.position_s, timeline, self._pace)
         self._coverage.take(chased, carried)
         packet = Packet(number, due_ns, timeline.slots([carried])[0], carried)
-        now_ns = self._clock.now_ns()
-        if now_ns < next_due_ns:
-            self._send(packet, now_ns)
-            self._note_lateness(now_ns - due_ns)
+        if self._sent_in_time(packet, next_due_ns):
             self._carried.append(carried)
-            result.packets_sent += 1
-        else:
-            result.missed += 1
         self._show_progress(carried, chased=chased)
 
     def _has_ended(self, before: Chased, now: Chased) -> bool:

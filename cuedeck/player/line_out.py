@@ -7,7 +7,7 @@ reaches the line with the next packet.
 from __future__ import annotations
 
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Protocol
 
@@ -44,6 +44,8 @@ class LineOut:
         """Set with each packet: whoever works in between packets waits for it, so as not to disturb one."""
         self.is_blacked_out = False
         """Whether the line is kept dark, whatever is sent."""
+        self.before_out: Callable[[], tuple[str, ...]] = tuple
+        """Called before the lights are put out: leaves the ways that have a spare, and returns their names."""
         self.last: Packet | None = None
         """The packet that left last, as it left."""
         self.look: Slots | None = None

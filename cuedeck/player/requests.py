@@ -114,6 +114,14 @@ class Control(Request):
     ask: Literal["control"] = "control"
 
 
+class Expect(Request):
+    """Say where packets are to go later, so that an output that is not there is told of before. Asks for no light."""
+
+    ask: Literal["expect"] = "expect"
+    to: Arguments
+    """Where packets will go, as written behind --to."""
+
+
 class Show(Request):
     """Hold these slots on the line."""
 
@@ -157,4 +165,4 @@ class Quit(Request):
     ask: Literal["quit"] = "quit"
 
 
-AnyRequest = Begin | Start | Fire | Hold | Stop | Release | Blackout | Control | Show | Reload | Leave | Quit
+AnyRequest = Begin | Start | Fire | Hold | Stop | Release | Blackout | Control | Expect | Show | Reload | Leave | Quit

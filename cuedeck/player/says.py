@@ -33,6 +33,8 @@ class OutputState(Message):
     """What the user calls it."""
     lost: Words = ""
     """Why it is lost; empty while all is well."""
+    is_there: bool = True
+    """Whether its port is there; known only of what is expected and not open."""
     refresh_hz: Number = 0.0
     """The rate it reached over about the last second."""
     sent: Count = 0
@@ -157,6 +159,8 @@ class Ended(Message):
     """What was told during the take."""
     outputs: Annotated[tuple[OutputState, ...], Field(max_length=MOST_OUTPUTS)] = ()
     """How the outputs fared in this take."""
+    handed_over: Annotated[tuple[Words, ...], Field(max_length=MOST_OUTPUTS)] = ()
+    """The outputs that were not put out at the end, because a spare has their lamps."""
     floor: Annotated[tuple[tuple[Words, Words], ...], Field(max_length=MOST_TOLD)] = ()
     """What came from the floor: labels and texts for a summary."""
 

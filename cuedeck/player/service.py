@@ -19,6 +19,7 @@ from cuedeck.errors import Refusal
 from cuedeck.folder.lent import open_lent
 from cuedeck.output.base import line_of
 from cuedeck.output.tally import Tally
+from cuedeck.output.targets import missing
 from cuedeck.player import messages
 from cuedeck.player.accounts import ended, stretch
 from cuedeck.player.clients import Clients
@@ -62,6 +63,10 @@ class Service:
         self.running: Prepared | None = None
         """The take that is under way, until it is in the log."""
         self.last_take: LastTake | None = None
+        self._expected: dict[int, tuple[str, ...]] = {}
+        """Where the packets of each client will go."""
+        self.missing: tuple[str, ...] = ()
+        """The outputs of these whose port is not there."""
         self.show_problem = ""
         """What is wrong with the show as it is on the disk."""
 
@@ -73,6 +78,7 @@ class Service:
 
     def left(self, client: int, on_purpose: bool) -> None:
         """Count a client out; what it left running goes on."""
+        self._expected.pop(client, None)
         had_control, running = self.clients.left(client), self.running
         if had_control and running is not None and not (on_purpose and self.clients):
             running.control.keeps_light = True
@@ -85,6 +91,9 @@ class Service:
             self._session.line_out.is_blacked_out = True
         elif isinstance(request, messages.Control):
             self.clients.controller = client
+        elif isinstance(request, messages.Expect):
+            self._expected[client] = request.to
+            self.look_for_ports()
         else:
             self.clients.grant(client)
             self._carry_out(client, request)
@@ -112,6 +121,11 @@ class Service:
                 self._take().control.stop()
 
     # What may be asked at any time.
+
+    def look_for_ports(self) -> None:
+        """See which of the outputs that are expected are not there."""
+        targets = [target for targets in tuple(self._expected.values()) for target in targets]
+        self.missing = missing(tuple(dict.fromkeys(targets)))
 
     def tell(self, what: str) -> None:
         """Tell every client what a person should know."""

@@ -60,6 +60,7 @@ class Session:
         self.machine = Machine()
         self.line_out = LineOut()
         self.ways = Ways(self.line_out, clock, last_look, tell)
+        self.line_out.before_out = self._hand_over
         self.after = ThreadPoolExecutor(max_workers=1, thread_name_prefix="after")
         """For what is done after a take, and out of the way of packets."""
         self.after.submit(lambda: None)  # its thread begins here, and not with the priority of the one that sends
@@ -202,6 +203,7 @@ class Session:
 
     def _let_go(self) -> None:
         self.machine.happened(Happening.LET_GO)
+        self._hand_over()
         way = self.ways.current
         if way is not None:
             calm_hz = min(way.line.refresh_hz, CALM_HZ)
@@ -209,6 +211,15 @@ class Session:
         self._still = None
         self.ways.let_go()
         self.after.submit(self.ways.let_go_of_unused)
+
+    def _hand_over(self) -> tuple[str, ...]:
+        """End the streams that have a spare before anything dark is sent on them; not where all is to be dark."""
+        names = () if self.line_out.is_blacked_out else self.ways.leave_to_spare()
+        if names:
+            self.after.submit(self.ways.let_go_of_unused)
+            left = f"{', '.join(names)} ended with its last look: the lights follow the second computer now"
+            self.after.submit(self._tell, left)
+        return names
 
     def _broke(self, error: Exception) -> None:
         """Hold what is on the line, whatever went wrong, and say so; once, where it goes wrong again and again."""

@@ -3,7 +3,7 @@
 Deadlines are never moved, so nothing drifts. A packet is late when it leaves after its time; it is
 missed when the time of the one after it has come. A missed packet is counted and not sent: each leaves
 within its own period or not at all, so none are made up for in a bunch, and a line that is too slow
-loses packets and says so.
+loses packets and says so. How late the line was counts from when the first one that it missed was due.
 
 The take runs where it is called, in the thread that sends; the others (clients, contacts, messages) talk to
 it through `TakeControl` and read `TakeProgress`, which is replaced as a whole.
@@ -67,6 +67,8 @@ class TakeRunner:
         self._clock = clock
         self._control = control
         self._latest_ns = 0
+        self._missed_since_ns: int | None = None
+        """When the first of the packets was due that were missed since the last one left."""
         self._result = TakeResult(plan.timeline(fired), fired=[*fired])
 
     @property
@@ -85,6 +87,8 @@ class TakeRunner:
             self._result.was_cut = self._result.counting_was_cut = True
         else:
             self._roll(max(start_ns, self._clock.now_ns()))
+            if self._missed_since_ns is not None:
+                self._note_lateness(self._clock.now_ns(), self._missed_since_ns)
         self._control.happened(Happening.ENDED)
         progress = self._control.progress
         self._show_progress(progress.packet if progress is not None and self._result.packets_sent else -1)
@@ -142,26 +146,42 @@ class TakeRunner:
                 number -= 1
                 result.carried = carried
             self._fire(number)
-            due_ns = start_ns + self._period_ns(beat)
-            slots = result.timeline.slots([number])[0]
-            packet = Packet(beat, due_ns, slots, None if result.carried is None else number)
-            self._clock.wait_until_ns(due_ns)
-            now_ns = self._clock.now_ns()
-            if now_ns < start_ns + self._period_ns(beat + 1):
-                self._send(packet, now_ns)
-                self._note_lateness(now_ns - due_ns)
-                carried.append(number)
-                result.packets_sent += 1
+            due_ns, next_due_ns = start_ns + self._period_ns(beat), start_ns + self._period_ns(beat + 1)
+            if self._clock.now_ns() < next_due_ns:  # else it is missed already: after a standstill many are
+                slots = result.timeline.slots([number])[0]
+                packet = Packet(beat, due_ns, slots, None if result.carried is None else number)
+                self._clock.wait_until_ns(due_ns)
+                if self._sent_in_time(packet, next_due_ns):
+                    carried.append(number)
+                self._show_progress(number)
             else:
-                result.missed += 1
-            self._show_progress(number)
+                self._miss(due_ns)
             beat += 1
             number += 1
 
-    def _note_lateness(self, late_ns: int) -> None:
+    def _sent_in_time(self, packet: Packet, next_due_ns: int) -> bool:
+        """Send a packet that is due, unless the next one is, too; return whether it was sent."""
+        now_ns = self._clock.now_ns()
+        if now_ns >= next_due_ns:
+            self._miss(packet.due_ns)
+            return False
+        self._send(packet, now_ns)
+        self._note_lateness(now_ns, packet.due_ns)
+        self._result.packets_sent += 1
+        return True
+
+    def _miss(self, due_ns: int) -> None:
+        """Note a packet whose time has passed."""
+        self._result.missed += 1
+        if self._missed_since_ns is None:
+            self._missed_since_ns = due_ns
+
+    def _note_lateness(self, now_ns: int, due_ns: int) -> None:
         """Note a packet that has left; with the first, the shot has started."""
         if not self._result.late_ns:
             self._control.happened(Happening.STARTED)
+        late_ns = now_ns - (due_ns if self._missed_since_ns is None else self._missed_since_ns)
+        self._missed_since_ns = None
         self._result.late_ns.append(late_ns)
         self._latest_ns = max(self._latest_ns, late_ns)
 
@@ -206,6 +226,7 @@ class TakeRunner:
         """Leave the light as the show says: out, or as it is."""
         if self._plan.show.on_stop == "hold" or self._control.keeps_light:
             return
+        self._result.handed_over = self._line_out.before_out()
         now_ns = self._clock.now_ns()
         for number in range(1, OUT_PACKETS + 1):
             due_ns = now_ns + self._period_ns(number)

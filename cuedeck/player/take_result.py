@@ -61,11 +61,13 @@ class TakeResult:
     missed_on: dict[str, int] = field(default_factory=dict)
     """Packets that an output was still too busy for, by its name."""
     late_ns: list[int] = field(default_factory=list)
-    """How late each sent packet was."""
+    """How late each sent packet was; after missed ones, and at an end with missed ones, since the first of them."""
     lost: dict[str, str] = field(default_factory=dict)
     """Outputs that were lost, and why."""
     fired: list[FiredCue] = field(default_factory=list)
     counting_was_cut: bool = False
+    handed_over: tuple[str, ...] = ()
+    """Outputs that were not put out at the end, because a spare has their lamps."""
     carried: list[int] | None = None
     """Which packet of the shot each sent packet was, where they follow timecode or the shot was held; otherwise
     as they are numbered."""

@@ -12,11 +12,13 @@ import time
 import traceback
 from collections.abc import Callable
 
-from cuedeck.player.accounts import output_state
+from cuedeck.player.accounts import not_there, output_state
+from cuedeck.player.bounds import MOST_OUTPUTS
 from cuedeck.player.chase_source import chased_in_words
-from cuedeck.player.messages import AnySay, Snapshot, packed
+from cuedeck.player.messages import AnySay, OutputState, Snapshot, packed
 from cuedeck.player.service import Service
 from cuedeck.player.session import Session
+from cuedeck.player.ways import Way
 
 LEAST_APART_S = 0.036
 """From one snapshot to the next while light changes."""
@@ -73,7 +75,7 @@ class Telling:
             is_held=progress is not None and progress.is_held,
             chased="" if chased is None else chased_in_words(chased),
             fired=() if progress is None else tuple((one.cue, one.packet) for one in progress.fired),
-            outputs=() if way is None else tuple(output_state(outlet.tally) for outlet in way.outlets),
+            outputs=self._outputs(way),
             late_ms=0.0 if progress is None else progress.latest_ns / 1e6,
             last_take=service.last_take,
             show_problem=service.show_problem or session.fault,
@@ -81,6 +83,11 @@ class Telling:
             universes=() if way is None else way.line.universes,
             slots=self._packed(),
         )
+
+    def _outputs(self, way: Way | None) -> tuple[OutputState, ...]:
+        open_ones = () if way is None else tuple(output_state(outlet.tally) for outlet in way.outlets)
+        others = (one for one in self._service.missing if way is None or one not in way.targets)
+        return (*open_ones, *map(not_there, others))[:MOST_OUTPUTS]
 
     def _packed(self) -> bytes:
         last = self._session.line_out.last
@@ -104,8 +111,9 @@ class Telling:
             end_if_alone()
 
     def _watch(self) -> None:
-        refresh = Keeps(self._service.refresh)
+        refresh, look_for_ports = Keeps(self._service.refresh), Keeps(self._service.look_for_ports)
         while not self._session.is_over.wait(LOOK_AT_SHOW_S):
+            look_for_ports()
             refresh()
 
 

@@ -94,7 +94,7 @@ class Ways:
                     with starting_senders():
                         outlet.open(line, must=must)
                 outlets.append(outlet)
-        except OutputLost:
+        except BaseException:
             for outlet in new:
                 outlet.close()
             raise
@@ -123,10 +123,35 @@ class Ways:
             current = self.current
             return current is not None and not set(current.outlets) <= set(self._open)
 
+    def leave_to_spare(self) -> tuple[str, ...]:
+        """Send no more, from the next packet on, where a spare lights the lamps; return the names of these outputs.
+
+        In the thread that sends. They are unused then, and their streams end with what was on the line.
+        """
+        way = self.current
+        left = [] if way is None else [outlet for outlet in way.outlets if outlet.has_spare]
+        if way is None or not left:
+            return ()
+        kept = [number for number, outlet in enumerate(way.outlets) if outlet not in left]
+        self.current = replace(
+            way,
+            targets=tuple(way.targets[number] for number in kept),
+            outlets=tuple(way.outlets[number] for number in kept),
+            asked=tuple(way.asked[number] for number in kept),
+            stays_lit=way.stays_lit and bool(kept),
+        )
+        self._line_out.change(self.current.outlets, way.dark, self._kept_in_file(self.current) if kept else None)
+        if not kept:
+            self._forget_look()
+        return tuple(outlet.name for outlet in left)
+
     def let_go(self) -> None:
         """Send nowhere from the next packet on, and forget the last look; in the thread that sends."""
         self._line_out.let_go()
         self.current = None
+        self._forget_look()
+
+    def _forget_look(self) -> None:
         if self._last_look is not None:
             self._last_look.close()
             self._last_look = None

@@ -309,7 +309,7 @@ class Show(Model):
     mains: Annotated[Mains | None, MayBeEmpty] = None
     """The supply of the room."""
     refresh: Refresh | None = None
-    """Packets a second, or 'camera'; left out, the highest that ANSI E1.11 allows for the slots sent."""
+    """Packets a second, or 'camera'; left out, the highest that a line reaches for the slots sent."""
     slots: Slots = FULL_UNIVERSE
     """Slots sent in each packet: 512, fewer for a higher refresh, or 'patched'."""
     on_stop: Annotated[Literal["out", "hold"], Field(alias="on stop")] = "out"

@@ -7,6 +7,7 @@ import numpy.typing as npt
 
 from cuedeck.takes.carried import numbers_of
 from cuedeck.takes.store import Status, Take, TakeStore
+from cuedeck.takes.times import LEAST_STANDSTILL_NS, Standstill, standstills
 from cuedeck.timeline.chased import slots_of
 from cuedeck.timeline.timeline import Timeline
 
@@ -24,6 +25,19 @@ def is_as_rendered(store: TakeStore, take: Take, timeline: Timeline) -> bool:
             return False
         done += len(numbers)
     return True
+
+
+def stood_still(store: TakeStore, take: Take) -> list[Standstill]:
+    """Return where nothing left for a while, as the machine or the player stood still."""
+    times = None if take.status is Status.COMPLETE else store.times(take)
+    if times is None:
+        return []
+    found, sent = list(standstills(times, take.refresh_hz)), len(times.due_ns)
+    done = sent + sum(one.last - one.first + 1 for one in found)
+    worst_s = take.lateness.worst_ms / 1000 if take.lateness else 0.0
+    if take.status is Status.INCOMPLETE and done < take.packets_due and worst_s >= LEAST_STANDSTILL_NS / 1e9:
+        found.append(Standstill(sent, done, take.packets_due - 1, worst_s))  # to its end, so it is the worst
+    return found
 
 
 def same_as(store: TakeStore, take: Take) -> list[Take]:

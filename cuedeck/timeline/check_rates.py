@@ -13,7 +13,7 @@ from cuedeck.show.problems import Problem, Severity
 from cuedeck.show.slots import FEWEST_SLOTS, FULL_UNIVERSE
 from cuedeck.show.units import Frequency, print_number
 from cuedeck.timeline.plan import refresh_of
-from cuedeck.timing.line import LOWEST_REFRESH_HZ, highest_refresh_hz, most_slots_at
+from cuedeck.timing.line import LOWEST_REFRESH_HZ, allowed_refresh_hz, highest_refresh_hz, most_slots_at
 
 MOST_EXACT = 10**9
 """Largest numerator and denominator of a refresh: a day of packet times still fits 64-bit whole numbers."""
@@ -27,17 +27,24 @@ def check_rates(loaded: LoadedShow, patch: Patch) -> list[Problem]:
 def _refresh(loaded: LoadedShow, patch: Patch) -> Iterator[Problem]:
     written, place = loaded.show.refresh, loaded.source.place_of_value(("refresh",))
     slots, refresh_hz = patch.slots_sent, refresh_of(loaded.show, patch)
-    highest = highest_refresh_hz(slots)
+    highest, allowed = highest_refresh_hz(slots), allowed_refresh_hz(slots)
     if max(refresh_hz.as_integer_ratio()) > MOST_EXACT:
         shown = f"{print_number(refresh_hz)} Hz"
         yield Problem(
             place, f"{shown} is more exact than a clock can keep", "write it with fewer digits, such as 40 Hz"
         )
-    elif isinstance(written, Frequency) and not LOWEST_REFRESH_HZ <= refresh_hz <= highest:
+    elif isinstance(written, Frequency) and not LOWEST_REFRESH_HZ <= refresh_hz <= allowed:
         yield Problem(
             place,
             f"{written} is outside what ANSI E1.11 allows for {slots} slots",
             f"write {Frequency.of(LOWEST_REFRESH_HZ)} to {Frequency.of(highest)}, or send fewer slots with 'slots:'",
+        )
+    elif isinstance(written, Frequency) and refresh_hz > highest:
+        yield Problem(
+            place,
+            f"a serial line with its breaks reaches {highest} Hz for {slots} slots, and misses packets at {written}",
+            f"write 'refresh: {highest} Hz', or send fewer slots with 'slots:'",
+            Severity.WARNING,
         )
     elif written is not None and refresh_hz < loaded.show.camera.fps_on_set and not isinstance(written, Frequency):
         yield _slower_than_camera(loaded, slots, refresh_hz)
@@ -47,7 +54,7 @@ def _slower_than_camera(loaded: LoadedShow, slots: int, refresh_hz: Fraction) ->
     fps, highest = loaded.show.camera.fps_on_set, highest_refresh_hz(slots)
     enough = most_slots_at(fps, FULL_UNIVERSE, FEWEST_SLOTS)
     what = (
-        f"the camera takes {_rate(fps)} frames a second, and ANSI E1.11 allows {highest} packets a second for"
+        f"the camera takes {_rate(fps)} frames a second, and a line carries {highest} packets a second of"
         f" {slots} slots: one packet goes out every {ceil(fps / highest)} frames, at {_rate(refresh_hz)} Hz"
     )
     cure = f"send at most {enough} slots for a packet to each frame: 'slots: {enough}'"

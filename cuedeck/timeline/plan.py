@@ -255,7 +255,7 @@ def targets_of(show: Show, patch: Patch) -> dict[str, Values]:
 
 
 def refresh_of(show: Show, patch: Patch) -> Fraction:
-    """Return packets a second: what the show says, else the highest that E1.11 allows for the slots sent."""
+    """Return packets a second: what the show says, else the highest that a line reaches for the slots sent."""
     if show.refresh is None:
         return highest_refresh_hz(patch.slots_sent)
     if isinstance(show.refresh, Frequency):

@@ -12,6 +12,9 @@ SHORTEST_BREAK_US = 92
 SHORTEST_MARK_AFTER_BREAK_US = 12
 SHORTEST_BREAK_TO_BREAK_US = 1204
 LONGEST_BREAK_TO_BREAK_US = 1_000_000
+BREAK_US = SHORTEST_BREAK_US + 8
+MARK_AFTER_BREAK_US = SHORTEST_MARK_AFTER_BREAK_US + 4
+"""What our own line asks for: a little over the least, which a full universe at 44 Hz leaves 155 us for."""
 LOW_BITS_OF_ZERO = 9
 """The start bit and eight zero bits: what a zero byte keeps the line low for, before its two stop bits."""
 SLOWEST_BREAK_BAUD = 9_600
@@ -27,17 +30,25 @@ def slow_zero_us(baud: int) -> tuple[Fraction, Fraction]:
 
 def shortest_packet_us(slots: int) -> int:
     """Return the least time from break to break for a start code and so many slots."""
-    on_the_line = SHORTEST_BREAK_US + SHORTEST_MARK_AFTER_BREAK_US + SLOT_US * (slots + 1)
-    return max(on_the_line, SHORTEST_BREAK_TO_BREAK_US)
+    return _packet_us(SHORTEST_BREAK_US + SHORTEST_MARK_AFTER_BREAK_US, slots)
 
 
-def highest_refresh_hz(slots: int) -> Fraction:
-    """Return the highest refresh for so many slots, in whole hertz: 44 for a full universe."""
+def _packet_us(head_us: int, slots: int) -> int:
+    return max(head_us + SLOT_US * (slots + 1), SHORTEST_BREAK_TO_BREAK_US)
+
+
+def allowed_refresh_hz(slots: int) -> Fraction:
+    """Return the highest refresh that is allowed for so many slots, in whole hertz: 44 for a full universe."""
     return Fraction(1_000_000 // shortest_packet_us(slots))
 
 
+def highest_refresh_hz(slots: int) -> Fraction:
+    """Return the highest refresh that our own line reaches, in whole hertz: 44 for 512 slots, 822 for 24."""
+    return Fraction(1_000_000 // _packet_us(BREAK_US + MARK_AFTER_BREAK_US, slots))
+
+
 def camera_refresh_hz(fps: Fraction, slots: int) -> Fraction:
-    """Return the highest refresh at which every camera frame begins at the same point of a packet.
+    """Return the highest refresh that our line reaches and at which frames begin at the same point of a packet.
 
     A whole multiple of the frame rate: so many packets to each frame. Where even one packet a frame is more
     than the slots allow, the highest whole part of it: each packet then lasts the same number of frames.
@@ -47,7 +58,7 @@ def camera_refresh_hz(fps: Fraction, slots: int) -> Fraction:
 
 
 def most_slots_at(refresh_hz: Fraction, most: int, fewest: int) -> int | None:
-    """Return the most slots that can be sent at a refresh, of `fewest` to `most`; None where none can."""
+    """Return the most slots that our line sends at a refresh, of `fewest` to `most`; None where none can."""
     return next((slots for slots in range(most, fewest - 1, -1) if highest_refresh_hz(slots) >= refresh_hz), None)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from cuedeck.player.messages import Begin, Ended, Show, Snapshot, Stop, unpacked
+from cuedeck.player.messages import Begin, Ended, Expect, Show, Snapshot, Stop, unpacked
 from cuedeck.player.take_result import reason_of
 from cuedeck.tui import player_words as words
 from cuedeck.tui.player_asks import REQUESTS, can_ask
@@ -166,6 +166,8 @@ class PlayerSide:
                 self._see(news)
             case Reached():
                 self._reached = news
+                if self.to:
+                    self._link.ask(Expect(to=self.to))
                 if self.snapshot is not None:  # it was quicker than this
                     self._see(self.snapshot)
             case Lost():

@@ -83,7 +83,7 @@ def short_outputs_text(outputs: Sequence[OutputState]) -> str:
     texts = []
     for kind, one in zip(kinds, outputs, strict=True):
         name = kind if kinds.count(kind) == 1 else f"{kind} {one.name.rpartition('/')[2][-SHORT_CELLS:]}"
-        texts.append(f"{name} LOST" if one.lost else f"{name} {one.refresh_hz:.0f}")
+        texts.append(_without(name, one) if one.lost else f"{name} {one.refresh_hz:.0f}")
     return f"{', '.join(texts)} Hz" if texts and not outputs[-1].lost else ", ".join(texts)
 
 
@@ -94,8 +94,12 @@ def _joined(*parts: str) -> str:
 def output_text(output: OutputState) -> str:
     """Return an output and the rate it reaches, or that it is lost."""
     if output.lost:
-        return f"{output.name} LOST"
+        return _without(output.name, output)
     return f"{output.name} {output.refresh_hz:.1f} Hz" if output.refresh_hz else output.name
+
+
+def _without(name: str, output: OutputState) -> str:
+    return f"{name} LOST" if output.is_there else f"{name} NOT THERE, is it plugged in?"
 
 
 def lateness_text(snapshot: Snapshot) -> str:

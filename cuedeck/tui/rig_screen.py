@@ -185,7 +185,7 @@ class RigScreen(Screen[None]):
         self._update_levels()
         lines = health_lines(view.snapshot)
         self._outputs.update(Content("\n".join(lines)))
-        self._outputs.set_class(any("LOST" in line for line in lines), "-alarm")
+        self._outputs.set_class(any("LOST" in line or "not there" in line for line in lines), "-alarm")
         count = len(view.opened.show.rig)
         self._top.left, self._top.rights = f"rig · {count} lights", (use_text(view.opened), "")
         if self._found is not None:
@@ -313,7 +313,7 @@ def health_lines(snapshot: Snapshot | None) -> list[str]:
         return ["the player sends nothing"]
     lines = []
     for one in snapshot.outputs:
-        how = f"LOST: {one.lost}" if one.lost else f"well, {one.refresh_hz:.1f} Hz"
+        how = f"{'LOST: ' if one.is_there else ''}{one.lost}" if one.lost else f"well, {one.refresh_hz:.1f} Hz"
         missed = f", {one.missed} missed" if one.missed else ""
         lines.append(f"{one.name}: {how} · {one.sent} packets sent{missed}" + (f" · {late}" if late else ""))
     return lines

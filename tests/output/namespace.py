@@ -21,7 +21,7 @@ import pytest
 from tests.conftest import EXPECTS_NETWORK
 
 ROOT = Path(__file__).parents[2]
-INTERFACE, ADDRESS = "studio", "192.0.2.1"
+INTERFACE, ADDRESS, FAR_ADDRESS, NETWORK = "studio", "192.0.2.1", "192.0.2.2", "192.0.2.0"
 PATIENCE_S = 60
 _LAY_A_CABLE = f"""
 ip link set lo up &&
@@ -135,6 +135,14 @@ class Namespace:
         holder = self.start("unshare", "--net", "sh", "-c", "ip link set lo up && echo ready && exec cat")
         holder.line_with("ready")
         return Namespace(holder.number, self._running)
+
+    def far_end(self) -> Namespace:
+        """Make a namespace that the far end of the cable is plugged into."""
+        far = self.another()
+        self.run("ip", "link", "set", "far", "netns", str(far.number))
+        far.run("ip", "addr", "add", f"{FAR_ADDRESS}/24", "dev", "far")
+        far.run("ip", "link", "set", "far", "up")
+        return far
 
     def finish(self) -> None:
         """End all that runs."""

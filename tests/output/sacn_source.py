@@ -1,9 +1,10 @@
 """A source of streaming ACN as a process of its own.
 
-    python -m tests.output.sacn_source TARGET [--universes 1,2] [--level N] [--packets N] [--rehearsal]
+    python -m tests.output.sacn_source TARGET [--universes 1,2] [--level N] [--packets N] [--rehearsal] [--outlet]
 
 It says `sending`, `lost: why` and `back` as these happen, opens its output again at every packet while that
-is lost, and ends after so many packets, or when its standard input does.
+is lost, and ends after so many packets, or when its standard input does. With `--outlet` the output is lost and
+tried again as in a player, and what that says is said.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ import numpy as np
 
 from cuedeck.clock import MonotonicClock
 from cuedeck.output.base import Line, Output, OutputLost, Packet
+from cuedeck.output.outlet import Outlet
 from cuedeck.output.targets import output_for
 from cuedeck.rig.patch import build_patch
 from cuedeck.show.load import load_show
@@ -31,6 +33,7 @@ def options() -> argparse.Namespace:
     parser.add_argument("--level", type=int, default=-1, help="of all slots; otherwise the number of the packet")
     parser.add_argument("--packets", type=int, default=-1)
     parser.add_argument("--rehearsal", action="store_true")
+    parser.add_argument("--outlet", action="store_true")
     return parser.parse_args()
 
 
@@ -39,7 +42,7 @@ def say(text: str) -> None:
     print(text, flush=True)
 
 
-def run(output: Output, line: Line, level: int, packets: int) -> None:
+def run(output: Output | Outlet, line: Line, level: int, packets: int) -> None:
     """Send until there is enough, or nobody wants any more."""
     clock = MonotonicClock()
     start_ns, number, is_lost = clock.now_ns(), 0, False
@@ -68,9 +71,10 @@ def main() -> None:
     universes = tuple(int(universe) for universe in asked.universes.split(","))
     line = Line(universes, 512, REFRESH_HZ, is_rehearsal=asked.rehearsal)
     output = output_for(asked.target, build_patch(load_show(b"cuedeck: 1\n").show), MonotonicClock())
-    output.open(line)
-    run(output, line, asked.level, asked.packets)
-    output.close()
+    way_out = Outlet(output, MonotonicClock(), say) if asked.outlet else output
+    way_out.open(line)
+    run(way_out, line, asked.level, asked.packets)
+    way_out.close()
     say("ended")
 
 

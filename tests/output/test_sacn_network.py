@@ -6,8 +6,10 @@ import json
 import os
 import socket
 import threading
+import time
 from collections.abc import Iterator
 from pathlib import Path
+from random import Random
 from uuid import UUID
 
 import pytest
@@ -16,7 +18,7 @@ import sacn
 from cuedeck.output.base import Line
 from cuedeck.output.e131 import Source
 from cuedeck.output.sacn import Destination, Sacn
-from tests.output.namespace import ADDRESS, INTERFACE, Namespace, Talking, namespace
+from tests.output.namespace import ADDRESS, FAR_ADDRESS, INTERFACE, NETWORK, Namespace, Talking, namespace
 from tests.output.ports import packet
 
 RECEIVER, LIBRARY, SOURCE = (
@@ -103,6 +105,67 @@ def test_a_network_that_goes_is_told_and_one_that_comes_back_is_used(network: Na
     network.run("ip", "link", "set", INTERFACE, "up")
     one.line_with("back")
     wait_for(receiver, what="shown")
+
+
+OUTAGES = int(os.environ.get("CUEDECK_OUTAGES", "2"))
+"""How many more a source has after the longest one, of random lengths."""
+AWAY = {
+    "the interface": (("link", "set", INTERFACE, "down"), ("link", "set", INTERFACE, "up")),
+    "its address": (
+        ("addr", "del", f"{ADDRESS}/24", "dev", INTERFACE),
+        ("addr", "add", f"{ADDRESS}/24", "dev", INTERFACE),
+    ),
+    "the route": (("route", "del", f"{NETWORK}/24"), ("route", "add", f"{NETWORK}/24", "dev", INTERFACE)),
+}
+"""What may be away, and what takes it away and brings it back."""
+
+
+@pytest.mark.parametrize("what", AWAY)
+@pytest.mark.parametrize("target", [f"sacn,interface={INTERFACE}", f"sacn:{FAR_ADDRESS}"])
+def test_a_source_that_is_away_for_two_seconds_is_heard_again_before_it_is_given_up(
+    network: Namespace, tmp_path: Path, target: str, what: str
+) -> None:
+    """ANSI E1.31-2018, appendix A: E131_NETWORK_DATA_LOSS_TIMEOUT is 2.5 s [source seen]."""
+    far = network.far_end()
+    receiver = listening(far, *(("--interface", FAR_ADDRESS) if ":" not in target else ()), "1")
+    source(network, target, tmp_path, "--outlet")
+    wait_for(receiver, what="shown")
+    luck = Random(f"{target} {what}")  # noqa: S311 - the same every time
+    away, back = AWAY[what]
+    lengths_s = [2.0, *(luck.uniform(0.5, 2.0) for _ in range(OUTAGES))]
+    for length_s in lengths_s:
+        began_s = time.monotonic()
+        network.run("ip", *away)
+        time.sleep(max(0.0, began_s + length_s - time.monotonic()))  # it is the length of what is tried
+        network.run("ip", *back)
+        lasted_s = time.monotonic() - began_s
+        shown = wait_for(receiver, what="shown")
+        while shown["time_s"] < began_s + lasted_s:
+            shown = wait_for(receiver, what="shown")
+        if lasted_s < 2.2:  # where this computer was busy, it was away for longer than was asked
+            assert not [fact for fact in facts(receiver) if fact["what"] in ("lost", "dark")], receiver.lines[-3:]
+
+
+def test_while_its_network_is_away_the_light_does_not_wander_to_another(network: Namespace, tmp_path: Path) -> None:
+    network.run("ip", "link", "add", "office", "type", "veth", "peer", "name", "hall")
+    network.run("ip", "link", "set", "hall", "up")
+    network.run("ip", "addr", "add", "198.51.100.1/24", "dev", "office")
+    network.run("ip", "link", "set", "office", "up")
+    studio = ("ip", "route", "add", "default", "dev", INTERFACE, "metric", "1")
+    network.run(*studio)
+    network.run("ip", "route", "add", "default", "dev", "office", "metric", "2")
+    receiver = listening(network.far_end(), "--interface", FAR_ADDRESS, "1")
+    one = source(network, "sacn", tmp_path, "--outlet")
+    wait_for(receiver, what="shown")
+    network.run("ip", "link", "set", INTERFACE, "down")
+    one.line_with("sacn was lost: ")
+    time.sleep(1)  # it is tried again some ten times meanwhile, and the office would do
+    network.run("ip", "link", "set", INTERFACE, "up")
+    network.run(*studio)
+    one.line_with("sacn is back")
+    since_s = time.monotonic()
+    while wait_for(receiver, what="shown")["time_s"] < since_s:
+        pass
 
 
 def test_a_general_library_hears_it_by_multicast(network: Namespace, tmp_path: Path) -> None:

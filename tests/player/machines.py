@@ -53,7 +53,8 @@ class Machine:
         self._network = network
         self.runtime = home / "run"
         self._environment = {"HOME": str(home), "XDG_RUNTIME_DIR": str(self.runtime), "XDG_STATE_HOME": str(home)}
-        self._output = f"sacn,interface={INTERFACE},priority={priority}"
+        self.output = f"sacn,interface={INTERFACE},priority={priority}"
+        """Where its light goes, as written."""
         self._started: list[Talking] = []
         self.show = home / "show"
         self.runtime.mkdir(mode=0o700, parents=True)
@@ -75,7 +76,7 @@ class Machine:
 
     def armed(self, shot: str) -> Talking:
         """Start a take that waits for its start over OSC."""
-        return self.command("shoot", self.show, shot, "--to", self._output, "--arm", "--osc")
+        return self.command("shoot", self.show, shot, "--to", self.output, "--arm", "--osc")
 
     @property
     def cid(self) -> str:
@@ -92,9 +93,9 @@ class Machine:
         announced = [file.read_text(encoding="utf-8") for file in (self.runtime / "cuedeck").glob("*.json")]
         return [int(json.loads(text)["pid"]) for text in announced]
 
-    def kill_player(self) -> None:
-        """End the player as a crash does."""
-        os.kill(self.player, signal.SIGKILL)
+    def kill_player(self, how: signal.Signals = signal.SIGKILL) -> None:
+        """End the player, as a crash does where nothing else is asked for."""
+        os.kill(self.player, how)
 
     def end(self) -> None:
         """Leave no command and no player behind."""

@@ -33,6 +33,7 @@ from cuedeck.player.messages import (
     unpacked,
 )
 from cuedeck.player.whereabouts import Whereabouts
+from cuedeck.takes.compare import stood_still
 from cuedeck.takes.store import Status, TakeStore
 from tests.cli.test_commands import Line
 
@@ -133,6 +134,29 @@ def test_a_take_is_run_logged_and_told_of(client: PlayerClient, show: Path) -> N
     assert snapshot.last_take is not None
     assert (snapshot.last_take.slate, snapshot.last_take.was_watched) == ("1-A", True)
     assert level(snapshot) == 0, "the lights go out when a take ends"
+
+
+def test_a_player_that_stood_still_says_so_in_the_lateness_of_the_take(show: Path) -> None:
+    written(show, length=4)
+    with start_player(show) as client:
+        client.ask(Begin(shot="1", to=("simulator",)))
+        until(client, lambda said: said if isinstance(said, Snapshot) and said.packet > 5 else None)
+        os.kill(client.pid, signal.SIGSTOP)
+        stopped_s = time.monotonic()
+        time.sleep(1.5)  # it is the length of what is tried
+        stood_s = time.monotonic() - stopped_s
+        os.kill(client.pid, signal.SIGCONT)
+        over = ended(client)
+        client.ask(Quit())
+    with TakeStore(show) as store:
+        (take,) = store.takes()
+        still = max(stood_still(store, take), key=lambda one: one.lasted_s)
+    assert take.lateness is not None
+    assert take.lateness.worst_ms / 1000 > stood_s - 0.2, "the first that was missed was due a period after the stop"
+    assert still.lasted_s > stood_s - 0.2
+    assert still.last - still.first + 1 <= over.missed
+    assert still.last - still.first + 1 >= 20 * (stood_s - 0.2)
+    assert take.status is Status.INCOMPLETE
 
 
 def test_one_take_at_a_time(client: PlayerClient, tmp_path: Path) -> None:

@@ -13,6 +13,7 @@ import pytest
 from cuedeck.clock import MonotonicClock
 from cuedeck.output.base import Line, OutputLost, Packet
 from cuedeck.output.e131 import OPTIONS_AT, SEQUENCE_AT, Options
+from cuedeck.output.handlers import receiver_of
 from cuedeck.player.last_look import read_last_look
 from cuedeck.player.session import Session
 from cuedeck.player.states import Happening, NotNow, State
@@ -163,6 +164,61 @@ def test_an_output_that_is_asked_for_in_another_way_goes_over_to_that_and_does_n
         sequences = [one[SEQUENCE_AT] for one in heard]
         assert sequences == [number % 256 for number in range(len(sequences))], "it is one stream"
         assert not [one for one in heard if one[OPTIONS_AT] & Options.STREAM_TERMINATED]
+
+
+def test_all_of_the_last_dark_packets_reach_a_line_that_is_slower_than_the_refresh(stage: Stage) -> None:
+    """512 slots take 22.7 ms on the line, so that at 200 Hz each packet takes the place of one that waits."""
+    line = Line((1,), 512, 200.0)
+    way = stage.session.ways.ready(["serial:simulator://calm"], None, line, slots(0))
+    stage.session.show(way, slots(9))
+    stage.session.let_go()
+    stage.session.after.submit(lambda: None).result(10)  # the port is closed, and what it had is out
+    receiver = receiver_of("calm")
+    heard = [packet.slots[0] for packet in (*receiver.packets, receiver.last) if packet is not None]
+    assert 9 in heard
+    assert heard[-3:] == [0] * 3
+    assert heard.count(0) == 3
+
+
+# --- a spare --------------------------------------------------------------------------------------------------------
+
+
+def test_a_stream_with_a_spare_ends_with_its_look_while_all_others_go_dark(stage: Stage) -> None:
+    with UdpPort() as far, UdpPort() as other:
+        targets = [f"sacn:127.0.0.1,port={far.number},spare=yes", f"sacn:127.0.0.1,port={other.number}"]
+        stage.session.show(stage.session.ways.ready(targets, None, LINE, slots(0)), slots(9))
+        stage.session.let_go()
+        heard = {port: until_the_end(port) for port in (far, other)}
+    assert {packet[126] for packet in heard[far]} == {9}
+    assert [packet[126] for packet in heard[other]][-6:] == [0] * 6, "three that are dark, three that end"
+
+
+def test_a_stream_with_a_spare_goes_dark_in_a_blackout_and_stays_until_it_is_let_go_of(stage: Stage) -> None:
+    with UdpPort() as far:
+        target = f"sacn:127.0.0.1,port={far.number},spare=yes"
+        stage.session.show(stage.session.ways.ready([target], None, LINE, slots(0)), slots(9))
+        stage.session.line_out.is_blacked_out = True
+        assert stage.session.line_out.before_out() == ()
+        stage.session.let_go()
+        heard = [packet[126] for packet in until_the_end(far)]
+    assert heard[-6:] == [0] * 6
+
+
+def test_a_stream_that_was_left_to_the_spare_begins_again_with_the_next_look(stage: Stage) -> None:
+    with UdpPort() as far:
+        target = f"sacn:127.0.0.1,port={far.number},spare=yes"
+        for first in (9, 12):
+            stage.session.show(stage.session.ways.ready([target], None, LINE, slots(0)), slots(first))
+            stage.session.let_go()
+            assert {packet[126] for packet in until_the_end(far)} == {first}
+
+
+def until_the_end(port: UdpPort) -> list[bytes]:
+    """Return what comes until a stream has ended."""
+    heard: list[bytes] = []
+    while sum(bool(one[OPTIONS_AT] & Options.STREAM_TERMINATED) for one in heard) < 3:
+        heard += port.read(1)
+    return heard
 
 
 # --- what is made ready and not taken up yet ----------------------------------------------------------------------

@@ -140,7 +140,7 @@ def test_a_slow_output_loses_packets_that_are_counted_and_never_bunched() -> Non
     assert [time_ns // 25_000_000 for time_ns in since_start_ns] == stage.out.numbers
     gaps = [after - before for before, after in pairwise(since_start_ns)]
     assert min(gaps) >= 37_500_000
-    assert max(result.late_ns) < 25_000_000
+    assert result.late_ns[:6] == [0, 12_500_000, 25_000_000, 12_500_000, 25_000_000, 12_500_000]
 
 
 def test_after_one_long_stall_packets_are_in_time_again() -> None:
@@ -149,8 +149,18 @@ def test_after_one_long_stall_packets_are_in_time_again() -> None:
     result = stage.run()
     assert stage.out.numbers == [0, 1, 2, 3, 4, *range(8, 41)]
     assert result.missed == 3
-    assert result.late_ns[:7] == [0, 0, 0, 0, 0, 10_000_000, 0]
+    assert result.late_ns[:7] == [0, 0, 0, 0, 0, 85_000_000, 0], "packet 5 was due 85 ms before packet 8 left"
     assert stage.out.times_ns[-1] == START_NS + SECOND_NS
+
+
+def test_a_stall_that_lasts_to_the_end_of_the_shot_is_in_the_lateness() -> None:
+    stage = Stage(held("cue: 1, at: 0 s, look: key, fade: 1 s"))
+    stage.out.on_packet = lambda packet: stage.clock.spin_ns(9_000_000_000 if packet.number == 30 else 0)
+    result = stage.run()
+    assert (result.missed, result.is_complete) == (10, False)
+    assert max(result.late_ns) == 9_000_000_000 - 25_000_000
+    assert stage.control.progress is not None
+    assert stage.control.progress.latest_ns == max(result.late_ns)
 
 
 def test_a_missed_packet_is_not_recorded() -> None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 import signal
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from itertools import groupby
 
 import pytest
@@ -18,7 +18,7 @@ from cuedeck.player.messages import LastTake
 from cuedeck.takes.store import Status
 from tests.output.namespace import PATIENCE_S, Talking
 from tests.output.test_sacn_network import facts, wait_for
-from tests.player.machines import Machine, Studio, two_machines
+from tests.player.machines import SLOTS, THIRD, Machine, Studio, two_machines
 
 WHOLE = (Status.COMPLETE, Status.INCOMPLETE)
 """Of a take that ran to its end; on a machine with a lot to do it may have missed a packet."""
@@ -119,3 +119,75 @@ def test_where_only_the_player_of_the_first_machine_is_killed_its_still_look_let
     assert held["slots"] == [slots for cid, slots in so_far if cid == a][-1], "where nobody goes before it, it is lit"
     studio.first.said("player", studio.first.show, "release")
     wait_for(receiver, what="terminated", cid=a)
+
+
+CUT: dict[str, Callable[[Machine, Talking], object]] = {
+    "Ctrl-C": lambda _, take: os.kill(take.number, signal.SIGINT),
+    "stop": lambda first, _: first.said("player", first.show, "stop", "--take-over"),
+    "quit": lambda first, _: first.said("player", first.show, "quit", "--take-over"),
+    "SIGTERM": lambda first, _: first.kill_player(signal.SIGTERM),
+}
+"""The ways to cut the take of the first machine."""
+
+
+def assert_never_dark(receiver: Talking, looks: list[str]) -> None:
+    assert {slots for _, slots in shown(receiver)} <= set(looks), "a look that is not one of the shot"
+    assert not [fact for fact in facts(receiver) if fact["what"] == "dark"], "no source was left"
+
+
+@pytest.mark.parametrize(("cut", "is_named"), [("Ctrl-C", False), ("quit", False), ("stop", True), ("SIGTERM", True)])
+def test_where_the_take_of_the_first_machine_is_cut_the_lamp_goes_over_to_the_second_without_a_dark_packet(
+    studio: Studio, cut: str, is_named: bool
+) -> None:
+    if is_named:  # to one address, where neither hears the other
+        studio.first.output = f"sacn:{THIRD},priority=100,spare=yes"
+        studio.spare.output = f"sacn:{THIRD},priority=90"
+    receiver, takes = studio.receiver(), studio.armed("long")
+    studio.start(takes)
+    a, b = studio.first.cid, studio.spare.cid
+    wait_for_looks(receiver, a)
+    CUT[cut](studio.first, takes[0])
+    ended = wait_for(receiver, what="terminated", cid=a)
+    wait_for_looks(receiver, b)
+    takes[0].finish()
+    receiver.finish()
+    assert ended["time_s"] - ended["heard_s"] < 2.5, "it was lost, and did not end"
+    assert in_turn([cid for cid, _ in shown(receiver)[1:]]) == [a, b], "the first began again"
+    assert_never_dark(receiver, studio.looks_of("long"))
+    assert any("the lights follow the second computer now" in line for line in takes[0].lines) or cut == "SIGTERM"
+
+
+def test_a_blackout_on_the_first_machine_hands_nothing_over_before_it_is_let_go_of(studio: Studio) -> None:
+    receiver, takes = studio.receiver(), studio.armed("long")
+    studio.start(takes)
+    a, b = studio.first.cid, studio.spare.cid
+    wait_for_looks(receiver, a)
+    studio.first.said("player", studio.first.show, "blackout")
+    dark = wait_for(receiver, what="shown", cid=a, slots="00" * SLOTS)
+    os.kill(takes[0].number, signal.SIGINT)
+    takes[0].finish()
+    assert "BLACKED OUT" in studio.first.said("player", studio.first.show)
+    studio.first.said("player", studio.first.show, "release")
+    ended = wait_for(receiver, what="terminated", cid=a)
+    wait_for_looks(receiver, b)
+    receiver.finish()
+    meanwhile = [fact for fact in facts(receiver) if dark["time_s"] < fact["time_s"] < ended["time_s"]]
+    assert not [fact for fact in meanwhile if fact["what"] == "shown"], "the lamp was lit in a blackout"
+
+
+def test_a_look_that_is_held_at_the_end_goes_over_to_the_second_machine_when_it_is_released(studio: Studio) -> None:
+    file = studio.first.show / "show.yaml"
+    file.write_text(file.read_text().replace("slots:", "on stop: hold\nslots:", 1))
+    receiver, takes = studio.receiver(), studio.armed("long")
+    studio.start(takes)
+    a, b = studio.first.cid, studio.spare.cid
+    wait_for_looks(receiver, a)
+    os.kill(takes[0].number, signal.SIGINT)
+    takes[0].finish()
+    assert not [fact for fact in facts(receiver) if fact["what"] == "terminated"]
+    studio.first.said("player", studio.first.show, "release")
+    wait_for(receiver, what="terminated", cid=a)
+    wait_for_looks(receiver, b)
+    receiver.finish()
+    assert in_turn([cid for cid, _ in shown(receiver)[1:]]) == [a, b]
+    assert_never_dark(receiver, studio.looks_of("long"))

@@ -1,7 +1,7 @@
 """A refresh locked to the camera: whole packets to a frame, as many as the line carries.
 
-The highest refresh for so many slots is that of ANSI E1.11-2008 (R2018), transmitter timing: 44 packets a
-second with 512 slots, 830 with 24 (computed from break 92 us, mark 12 us, 44 us a slot, 1204 us at least).
+The highest refresh for so many slots is by ANSI E1.11-2008 (R2018), transmitter timing, with our own break and mark:
+44 packets a second with 512 slots, 822 with 24 (computed from break 100 us, mark 16 us, 44 us a slot).
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from tests.timeline.test_opening import told
         ("23.976", 512, Fraction(24000, 1001)),
         ("20", 512, Fraction(40)),
         ("25", 256, Fraction(75)),
-        ("25", 24, Fraction(825)),
+        ("25", 24, Fraction(800)),
         ("29.97", 24, 27 * Fraction(30000, 1001)),
         ("100", 24, Fraction(800)),
         ("48", 512, Fraction(24)),
@@ -53,12 +53,12 @@ def test_every_frame_begins_at_the_same_point_of_a_packet_and_no_faster_refresh_
     assert faster > highest
 
 
-@pytest.mark.parametrize(("fps", "slots"), [(44, 512), (48, 470), (50, 451), (100, 223), (830, 24), (831, None)])
+@pytest.mark.parametrize(("fps", "slots"), [(44, 512), (48, 469), (50, 450), (100, 223), (822, 24), (823, None)])
 def test_the_most_slots_for_a_refresh_are_the_most_that_last_no_longer(fps: int, slots: int | None) -> None:
-    # 1e6 / (104 + 44 (n + 1)) Hz for n slots, from E1.11's least times.
+    # 1e6 / (116 + 44 (n + 1)) Hz for n slots, with a break of 100 us and a mark of 16 us.
     assert most_slots_at(Fraction(fps), 512, 24) == slots
     if slots is not None and slots < 512 and fps < 800:
-        assert 1e6 / (104 + 44 * (slots + 1)) >= fps > 1e6 / (104 + 44 * (slots + 2))
+        assert 1e6 / (116 + 44 * (slots + 1)) >= fps > 1e6 / (116 + 44 * (slots + 2))
 
 
 def show(camera: str, slots: int) -> str:
@@ -68,7 +68,7 @@ def show(camera: str, slots: int) -> str:
 
 def test_a_show_may_lock_its_refresh_to_the_camera() -> None:
     assert opened(show("fps: 25", 512)).plan("1").refresh_hz == 25
-    assert opened(show("fps: 25", 24)).plan("1").refresh_hz == 825
+    assert opened(show("fps: 25", 24)).plan("1").refresh_hz == 800
     assert opened(show("fps: 25, shoot fps: 100", 24)).plan("1").refresh_hz == 800
 
 
@@ -78,20 +78,20 @@ def test_where_no_packet_fits_into_a_frame_the_check_says_why_and_how_many_slots
         (
             "2:10",
             "warning",
-            "the camera takes 48 frames a second, and ANSI E1.11 allows 44 packets a second for 512 slots:"
+            "the camera takes 48 frames a second, and a line carries 44 packets a second of 512 slots:"
             " one packet goes out every 2 frames, at 24 Hz",
-            "send at most 470 slots for a packet to each frame: 'slots: 470'",
+            "send at most 469 slots for a packet to each frame: 'slots: 469'",
         )
     ]
     assert found.plan("1").refresh_hz == 24
-    assert opened(show("fps: 48", 470)).problems == ()
-    assert opened(show("fps: 48", 470)).plan("1").refresh_hz == 48
+    assert opened(show("fps: 48", 469)).problems == ()
+    assert opened(show("fps: 48", 469)).plan("1").refresh_hz == 48
 
 
 def test_a_camera_that_no_line_can_follow_is_told_so() -> None:
     (problem,) = opened(show("shoot fps: 1000, play fps: 25", 24)).problems
     assert problem.cure == (
-        "no number of slots is fast enough; write 'refresh: 830 Hz' where frames may see uneven numbers"
+        "no number of slots is fast enough; write 'refresh: 822 Hz' where frames may see uneven numbers"
     )
 
 

@@ -28,6 +28,7 @@ from cuedeck.takes.store import Status, TakeStore
 from cuedeck.tui.app import CuedeckApp
 from cuedeck.tui.player_side import PlayerSide
 from cuedeck.tui.rehearsal import Rehearsal
+from tests.output.ports import Pty
 from tests.tui.test_terminal import read_until
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and pseudo-terminals are those of POSIX")
@@ -150,6 +151,22 @@ def until(is_so: Callable[[], bool]) -> None:
     while not is_so():
         assert time.monotonic() < give_up_s
         time.sleep(0.02)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="pseudo-terminals are those of POSIX")
+async def test_a_port_that_is_not_there_is_said_at_the_start_until_it_is_plugged_in(show: Path, tmp_path: Path) -> None:
+    port = tmp_path / "port"
+    async with opened(show, f"serial:{port}") as screen:
+        await screen.until(lambda: "NOT THERE, is it plugged in?" in screen.text)
+        said = subprocess.run(
+            command("player", show), capture_output=True, text=True, check=True, timeout=LONGEST_WAIT_S
+        )
+        assert f"serial:{port}: it is not there: is it plugged in?" in said.stdout
+        with Pty() as pty:
+            port.symlink_to(pty.port)
+            await screen.until(lambda: "NOT THERE" not in screen.text)
+            await screen.pilot.press("right")
+            await screen.until(lambda: [one.lost for one in screen.player.snapshot.outputs] == [""])
 
 
 async def test_without_a_player_there_is_no_line_about_it_and_its_keys_do_nothing(show: Path) -> None:
