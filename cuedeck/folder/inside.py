@@ -15,6 +15,7 @@ from cuedeck.errors import Refusal
 _FLAGS = sum(getattr(os, name, 0) for name in ("O_NOFOLLOW", "O_NONBLOCK", "O_CLOEXEC", "O_BINARY"))
 _BESIDE_DATABASE = ("", "-wal", "-shm", "-journal")
 """What SQLite keeps beside a database. [sqlite.org, Temporary Files Used By SQLite]"""
+_MOVE = "move it away, and a new one is made"
 
 
 class Foreign(Refusal):
@@ -47,7 +48,7 @@ def open_own(folder: Path, path: Path, flags: int) -> int:
     if stat.S_ISREG(os.fstat(descriptor).st_mode):
         return descriptor
     os.close(descriptor)
-    raise Foreign(_words(folder, path, "no plain file", "move it away"))
+    raise Foreign(_words(folder, path, "no plain file", _MOVE))
 
 
 def is_plain_file(path: Path) -> bool:
@@ -67,9 +68,9 @@ def _require_plain(folder: Path, path: Path, refusal: type[Refusal], *, may_be_f
         cure = "put the file or the folder itself in its place, or take the link away"
         raise refusal(_words(folder, path, "a link, which is not followed", cure))
     if stat.S_ISDIR(mode) and not may_be_folder:
-        raise refusal(_words(folder, path, "a folder, and no file", "move it away"))
+        raise refusal(_words(folder, path, "a folder, and no file", _MOVE))
     if not (stat.S_ISREG(mode) or stat.S_ISDIR(mode)):
-        raise refusal(_words(folder, path, "a pipe or a device, and no file", "move it away"))
+        raise refusal(_words(folder, path, "a pipe or a device, and no file", _MOVE))
 
 
 def _words(folder: Path, path: Path, what: str, cure: str) -> str:
