@@ -48,7 +48,7 @@ NAME = COMMANDING.replace("/", "") + HIDING
 SHOW = RIG.replace("left:", "key:", 1).replace("edges: {left", "edges: {key") + SHOTS.replace(
     "    length: 2 s", "    move: moves/slide.csv\n    cues:\n      - {cue: 1, at: 0 s, look: black}"
 )
-MOVE = "time,slide\n" + "".join(f"{n / 10},{n}\n" for n in range(21))
+MOVE = "time s,slide mm\n" + "".join(f"{n / 10},{n}\n" for n in range(21))
 
 Spoil = Callable[[Path, Path], object]
 """Spoils a folder; beside it is one that belongs to somebody else."""
@@ -201,8 +201,8 @@ SPOILED: dict[str, Spoil] = {
     "show.yaml leads out": _link("show.yaml", "secret.yaml"),
     "show.yaml leads to itself": _link("show.yaml", "../show/show.yaml"),
     "show.yaml is very long": _sparse("show.yaml", 10**12),
-    "headings of a move": _bytes("moves/slide.csv", f"time,{HOSTILE}\n0,0\n1,1\n".encode()),
-    "numbers of a move": _bytes("moves/slide.csv", f"time,slide\n0,{HOSTILE}\n".encode()),
+    "headings of a move": _bytes("moves/slide.csv", f"time s,{HOSTILE}\n0,0\n1,1\n".encode()),
+    "numbers of a move": _bytes("moves/slide.csv", f"time s,slide mm\n0,{HOSTILE}\n".encode()),
     "a move is a pipe": _pipe("moves/slide.csv"),
     "a move is a device": _link("moves/slide.csv", "/dev/zero"),
     "a move leads out": _link("moves/slide.csv", "secret.csv"),
@@ -252,7 +252,7 @@ COMMANDS: dict[str, list[str]] = {
     "check --json": ["check", "show", "--json"],
     "takes": ["takes", "show"],
     "takes --json": ["takes", "show", "--json"],
-    "takes note": ["takes", "show", "note", "2-A", HOSTILE],
+    "takes note": ["takes", "show", "note", "2-A", "good"],
     "takes export": ["takes", "show", "export", "2-A", "--out", "take.csv"],
     "patch": ["patch", "show"],
     "looks": ["looks", "show"],
@@ -288,7 +288,8 @@ def contents(folder: Path) -> dict[str, bytes]:
 
 _OWN = re.compile(
     r"\x1b(?:\[[0-9;:?<>=!$ ]*[@-~]"  # a control sequence, of Textual, of Rich
-    r"|[78=>])"
+    r"|[78=>]"
+    r"|\]22;[a-z-]*\x07)"  # the shape of the mouse's pointer
     r"|\r"
 )
 """What cuedeck itself writes to a terminal. [ECMA-48, 5.4]"""
@@ -384,6 +385,8 @@ def tried(spoil: Spoil, words: list[str], base: Path, within_s: float) -> Iterat
     _end_players(base)
     if code is None:
         yield "hangs"
+    if spoil is SPOILED["sound"] and code and words[0] not in ("player", "calibrate"):
+        yield f"refused: {terminal.drawn[-200:]!r}"  # what is sound has to get so far that the others are tried
     if code == 70:
         yield "internal error"
     if code is not None and code < 0:
