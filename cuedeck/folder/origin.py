@@ -30,7 +30,8 @@ class Origin:
         """Return that of whoever works in a folder now. Raises OSError."""
         resolved = folder.resolve()
         began = datetime.now(UTC).isoformat(timespec="seconds")
-        return cls(_user(), platform.node(), visible_line(str(resolved)), resolved.stat().st_ino, began)
+        user, computer, where = map(visible_line, (_user(), platform.node(), str(resolved)))
+        return cls(user, computer, where, resolved.stat().st_ino, began)
 
     @classmethod
     def of_plain(cls, data: Any) -> Self | None:
