@@ -34,6 +34,7 @@ from cuedeck.cli import (
     timecode,
 )
 from cuedeck.errors import Refusal
+from cuedeck.terminal import visible_output
 
 COMMANDS = (
     new,
@@ -78,13 +79,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")  # a terminal without the signs of a picture still gets the rest
-    try:
-        code = _code_of(arguments)
-    except SystemExit:  # help was asked for, or the command was not understood
-        if _output_is_lost():
-            return exits.WRONG
-        raise
-    return code or exits.WRONG if _output_is_lost() else code
+    os.environ["PYTHON_COLORS"] = "0"  # from Python 3.14 on, argparse would write colours
+    with visible_output():
+        try:
+            code = _code_of(arguments)
+        except SystemExit:  # help was asked for, or the command was not understood
+            if _output_is_lost():
+                return exits.WRONG
+            raise
+        return code or exits.WRONG if _output_is_lost() else code
 
 
 def _code_of(arguments: Sequence[str] | None) -> int:

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import argparse
 import sys
+from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
 from cuedeck.cli.outputs import tell_of_universes
 from cuedeck.cli.shows import add_show, add_speed, tell_warnings
 from cuedeck.errors import Refusal
 from cuedeck.timeline.choosing import require_sound, speed_of
+
+if TYPE_CHECKING:
+    from cuedeck.folder.journal import LeftBehind
 
 NAME = "open"
 HELP = "open a show in the terminal: build and rehearse its shots, dial in light, take them"
@@ -53,7 +57,7 @@ def run(options: argparse.Namespace) -> int:
     files = DraftFiles(folder.path)
     saved = files.open()
     require_sound(saved)
-    recovery = None if options.watch else files.recover()
+    recovery = None if options.watch else files.recover(_may_make)
     opened = saved if recovery is None else files.open()
     tell_warnings(opened)
     targets = list(dict.fromkeys(options.to or []))
@@ -83,4 +87,17 @@ def run(options: argparse.Namespace) -> int:
     app.run()
     for line in (*app.leave_player(options.show, holds=opened.show.on_stop == "hold"), *app.end_draft()):
         print(line)
+    if app.failure is not None:
+        raise app.failure
     return exits.DONE
+
+
+def _may_make(left: LeftBehind) -> bool:
+    """Ask whether edits that came with the folder are to be made."""
+    from cuedeck.cli.dialogue import ask, say
+
+    for line in left.words():
+        say(line)
+    while (answer := ask("make these edits? y or n: ")) not in ("y", "n", None):
+        pass
+    return answer == "y"

@@ -13,6 +13,7 @@ from cuedeck.cli.player_client import add_take_over
 from cuedeck.cli.shows import add_show
 from cuedeck.cli.view import place_text
 from cuedeck.errors import Refusal
+from cuedeck.visible import visible_line
 
 if TYPE_CHECKING:
     from cuedeck.player.client import PlayerClient
@@ -58,7 +59,7 @@ def run(options: argparse.Namespace) -> int:
             print("the player lets go of the light and ends")
         else:
             for label, text in _lines(_newest(client)):
-                print(f"{label:9} {text}")
+                print(visible_line(f"{label:9} {text}"))
     finally:
         client.close()
     return exits.DONE

@@ -21,6 +21,7 @@ from cuedeck.takes.compare import first_difference, is_as_rendered, last_complet
 from cuedeck.takes.store import Status, Take, TakeStore
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timing.labels import frame_at
+from cuedeck.visible import visible_line
 
 
 def print_summary(store: TakeStore, ended: Ended, plan: ShotPlan, *, axes_live: bool) -> TakeResult:
@@ -34,7 +35,7 @@ def print_summary(store: TakeStore, ended: Ended, plan: ShotPlan, *, axes_live: 
     plan = replace(plan, is_axis_live=axes_live)
     result = _result(take, ended, plan)
     for label, text in [*_lines(store, take, plan, result), *ended.floor, ("kept in", str(store.path))]:
-        print(f"{label:9} {text}")
+        print(visible_line(f"{label:9} {text}"))
     print()
     print(_picture(plan, result), end="")
     return result

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from cuedeck.cli import exits
 from cuedeck.cli.shows import SHOW_OR_HERE
 from cuedeck.errors import Refusal
+from cuedeck.visible import visible_line
 
 if TYPE_CHECKING:
     from cuedeck.takes.store import Take, TakeStore
@@ -112,7 +113,7 @@ def _print_table(store: TakeStore, takes: list[Take]) -> None:
             f"{take.slate:8} {started:20} {sent:>13}  {_status(take):10} {take.mark:8} {worst:>10}"
             f"  {take.sha256[:12]:12}{fired}"
         )
-        print(row.rstrip())
+        print(visible_line(row.rstrip()))
 
 
 def _status(take: Take) -> str:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
 from cuedeck.errors import Refusal
+from cuedeck.terminal import stream_to_draw_on
 
 if TYPE_CHECKING:
     from fractions import Fraction
@@ -175,11 +176,11 @@ class _Progress:
         percent = int(100 * share)
         if self._is_shown and percent != self._shown:
             self._shown = percent
-            print(f"\rreading, {percent} %", end="", file=sys.stderr, flush=True)
+            print(f"\rreading, {percent} %", end="", file=stream_to_draw_on(sys.stderr), flush=True)
 
     def end(self) -> None:
         if self._is_shown:
-            print("\r               \r", end="", file=sys.stderr, flush=True)
+            print("\r               \r", end="", file=stream_to_draw_on(sys.stderr), flush=True)
 
 
 def _ltc_rate(text: str) -> TimecodeRate:

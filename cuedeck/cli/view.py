@@ -10,6 +10,8 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any, Protocol, Self
 
 from cuedeck.player.states import State
+from cuedeck.terminal import stream_to_draw_on
+from cuedeck.visible import visible, visible_line
 
 if TYPE_CHECKING:
     from cuedeck.output.simulator import Simulator
@@ -112,7 +114,10 @@ class LiveView:
 
         self._has_enter = has_enter
         self._simulator = simulator
-        self._live = Live(console=Console(stderr=True), auto_refresh=False, transient=True)
+        console = Console(file=stream_to_draw_on(sys.stderr))
+        self._live = Live(
+            console=console, auto_refresh=False, transient=True, redirect_stdout=False, redirect_stderr=False
+        )
 
     def __enter__(self) -> Self:
         self._live.start()
@@ -130,7 +135,7 @@ class LiveView:
     def tell(self, what: str) -> None:
         """Print it above the picture."""
         with suppress(OSError):
-            self._live.console.print(what, markup=False, highlight=False)
+            self._live.console.print(visible(what), markup=False, highlight=False)
 
     def _painted(self, snapshot: Snapshot) -> Any:
         from rich.table import Table
@@ -140,14 +145,14 @@ class LiveView:
 
         table = Table.grid(padding=(0, 1))
         self._simulator.take(snapshot.universes, unpacked(snapshot.slots))
-        table.add_row(Text(in_words(snapshot, has_enter=self._has_enter), style="bold"))
+        table.add_row(Text(visible_line(in_words(snapshot, has_enter=self._has_enter)), style="bold"))
         done = round(BAR_COLUMNS * min((snapshot.packet + 1) / max(snapshot.packet_count, 1), 1))
         table.add_row(Text("━" * done + "─" * (BAR_COLUMNS - done)))
         for state in self._simulator.states():
             blocks = "█" * round(24 * state.level)
             red, green, blue = (round(255 * part) for part in state.screen_colour)
             kelvin = f" {round(state.kelvin, -1):.0f} K" if state.kelvin else ""
-            row = Text(f"{state.name[:20]:20} {100 * state.level:5.1f} % ")
+            row = Text(f"{visible_line(state.name[:20]):20} {100 * state.level:5.1f} % ")
             row.append(f"{blocks:24}", style=f"rgb({red},{green},{blue})")
             row.append(kelvin)
             table.add_row(row)

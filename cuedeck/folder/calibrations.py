@@ -12,6 +12,7 @@ from pathlib import Path
 
 from cuedeck.errors import Refusal
 from cuedeck.folder.durable import make_folder, reason_and_cure, sweep, sync_folder, write_beside
+from cuedeck.folder.inside import own_path
 from cuedeck.rig.calibration import FULL, Calibration, parse_reading
 from cuedeck.show.problems import ProblemsFound
 from cuedeck.show.source import Data, read_source
@@ -26,8 +27,10 @@ class CalibrationFile:
     """The readings of one light so far, on disk."""
 
     def __init__(self, show: Path, fixture: str) -> None:
+        """Raises Foreign where a link or something other than a file stands there."""
         self._fixture = fixture
-        self.path = show / FOLDER / (_NOT_IN_NAMES.sub(lambda found: f"%{ord(found[0]):02x}", fixture) + ".yaml")
+        name = _NOT_IN_NAMES.sub(lambda found: f"%{ord(found[0]):02x}", fixture) + ".yaml"
+        self.path = own_path(show, FOLDER, name)
 
     def load(self) -> Calibration | None:
         """Return what was read so far; None where there is nothing. Raises Refusal for a file that was spoilt."""

@@ -23,6 +23,7 @@ from cuedeck.draft.merging import MergeRefused, Preference, merged
 from cuedeck.draft.splices import Splice, inverse, splice_between, spliced
 from cuedeck.errors import Refusal
 from cuedeck.folder.durable import discard, reason_and_cure
+from cuedeck.folder.inside import Foreign, own_path
 from cuedeck.folder.journal import FOLDER, Journal, LeftBehind, Record, left_behind
 from cuedeck.folder.saving import ChangedOnDisk
 from cuedeck.folder.stamped import StampedFolder
@@ -119,7 +120,7 @@ class DraftFiles:
         """How many commands the screen has given."""
         self._done = 0
         self._is_unchecked = False
-        self._told = ""
+        self._told: list[str] = []
         self._thread: threading.Thread | None = None
         self._lent_name = f"{FOLDER}/run-{secrets.token_hex(4)}"
         """Where the player finds the show as it is edited, in the folder of the show."""
@@ -134,15 +135,19 @@ class DraftFiles:
             self._texts = dict(self._base)
         return opened
 
-    def recover(self) -> Recovery | None:
+    def recover(self, may_make: Callable[[LeftBehind], bool] = lambda _: False) -> Recovery | None:
         """Make the edits again that other windows left behind; None where there are none.
 
-        The show is opened before it, and after it once more.
+        Whoever is there is asked about those that were made elsewhere, and came with the folder. The show is opened
+        before it, and after it once more.
         """
         names: list[str] = []
         nudges: Any = None
-        for left in left_behind(self._folder.path):
-            if self._is_recovered(left):
+        for left in left_behind(self._folder.path, self._told.append):
+            if not left.is_own(self._folder.path) and not may_make(left):
+                place = f"{FOLDER}/{left.path.name}"
+                self._told.append(f"edits that came with the folder are kept in {place}, and not made")
+            elif self._is_recovered(left):
                 names += left.names
                 nudges = left.nudges or nudges
                 discard(left.path)
@@ -163,7 +168,8 @@ class DraftFiles:
             self._steps[RECOVERED] = (*self._steps.get(RECOVERED, ()), *splices)
             self._write_down(f"edits from before: {', '.join(left.names[-3:])}", splices)
         except (Refusal, KeyError, ValueError) as refused:
-            self._told = f"edits of an earlier window are kept in {FOLDER}/{left.path.name}, and not made: {refused}"
+            place = f"{FOLDER}/{left.path.name}"
+            self._told.append(f"edits of an earlier window are kept in {place}, and not made: {refused}")
             return False
         return True
 
@@ -172,8 +178,8 @@ class DraftFiles:
     def begin(self, hear: Callable[[DraftNews], object]) -> None:
         """Begin to work, and to tell what comes of it, from a thread of its own."""
         self._hear = hear
-        if self._told:
-            hear(Told(self._told))
+        for told in self._told:
+            hear(Told(told))
         self._thread = threading.Thread(target=self._work, name="writing the draft", daemon=True)
         self._thread.start()
 
@@ -295,6 +301,8 @@ class DraftFiles:
         except OSError as error:
             reason, cure = reason_and_cure(error)
             self._hear(Told(f"edits cannot be kept safe from a crash: {reason}; {cure}, and save soon"))
+        except Foreign as foreign:
+            self._hear(Told(f"edits cannot be kept safe from a crash: {foreign}"))
 
     def _check_if_due(self) -> None:
         if not self._is_unchecked:
@@ -370,7 +378,7 @@ class DraftFiles:
     def _lend(self, changes: FilesChanges, then: Callable[[str], object]) -> None:
         try:
             texts = self._with_changes(changes)
-            place = self._folder.path / self._lent_name
+            place = own_path(self._folder.path, *self._lent_name.split("/"))
             for name, text in texts.items():
                 (place / name).parent.mkdir(parents=True, exist_ok=True)
                 (place / name).write_bytes(text.encode())

@@ -17,6 +17,7 @@ from pathlib import Path, PurePosixPath
 
 from cuedeck.errors import Refusal
 from cuedeck.folder.durable import discard, make_folder, reason_and_cure, sweep, sync_folder, write_beside
+from cuedeck.folder.inside import Foreign
 from cuedeck.folder.versions import VERSIONS_FOLDER, drop_old_versions, keep_version, list_versions
 
 __all__ = ["ChangedOnDisk", "SaveRefused", "list_versions", "save_files"]
@@ -112,6 +113,8 @@ def _require_unchanged(targets: Mapping[str, Path], expected: Mapping[str, bytes
     again = "open the show again, or give the command again; copy the folder first to keep both"
     for name, target in targets.items():
         try:
+            if not target.is_dir() and target.exists() and not target.is_file():  # reading might never end
+                raise SaveRefused(f"{name} is a pipe or a device now; nothing was saved: move it away")
             found: bytes | None = target.read_bytes()
         except FileNotFoundError:
             found = None
@@ -216,6 +219,8 @@ def _in_words(name: str) -> Iterator[None]:
         yield
     except OSError as error:
         raise _refusal(name, error) from error
+    except Foreign as foreign:
+        raise SaveRefused(f"{name} was not saved, the file is as it was: {foreign}") from foreign
 
 
 def _refusal(name: str, error: OSError) -> SaveRefused:

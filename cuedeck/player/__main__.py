@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 from cuedeck.clock import MonotonicClock
 from cuedeck.errors import Refusal
 from cuedeck.player.priority import give_way, go_first, send_first
+from cuedeck.terminal import visible_output
 
 if TYPE_CHECKING:
     from cuedeck.player.messages import AnySay
@@ -37,13 +38,14 @@ def main() -> int:
         go_first()
     from cuedeck.player.whereabouts import ALREADY_RUNS_EXIT, PlayerRuns, Whereabouts
 
-    where = Whereabouts.of(options.folder)
-    try:
-        where.claim()
-    except PlayerRuns as runs:
-        print(runs, file=sys.stderr)
-        return ALREADY_RUNS_EXIT
-    return _play(where, is_resumed=options.resume)
+    with visible_output():  # its log is read in terminals
+        where = Whereabouts.of(options.folder)
+        try:
+            where.claim()
+        except PlayerRuns as runs:
+            print(runs, file=sys.stderr)
+            return ALREADY_RUNS_EXIT
+        return _play(where, is_resumed=options.resume)
 
 
 def _options() -> argparse.Namespace:

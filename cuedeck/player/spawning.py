@@ -9,6 +9,7 @@ import threading
 from pathlib import Path
 from typing import Any
 
+from cuedeck.folder.inside import open_own
 from cuedeck.player.whereabouts import ALREADY_RUNS_EXIT, Whereabouts
 
 LARGEST_LOG = 1024 * 1024
@@ -59,11 +60,11 @@ class Spawned:
 
 
 def spawn(where: Whereabouts, module: str, *, resume: bool) -> Spawned:
-    """Start the player of a folder. Raises OSError."""
-    descriptor = os.open(where.log, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
+    """Start the player of a folder. Raises OSError, and Foreign."""
+    descriptor = open_own(where.log.parent, where.log, os.O_WRONLY | os.O_CREAT | os.O_APPEND)
     try:
         if os.fstat(descriptor).st_size > LARGEST_LOG:
-            os.truncate(where.log, 0)
+            os.ftruncate(descriptor, 0)
         begins = os.fstat(descriptor).st_size
         command = [sys.executable, "-m", module, str(where.folder), *(["--resume"] if resume else [])]
         process = subprocess.Popen(  # noqa: S603 - this program itself

@@ -15,6 +15,7 @@ from types import UnionType
 from typing import TYPE_CHECKING, Any, ClassVar, Self
 
 from cuedeck.show.written import NUMBER, Written, one_of, whole, written
+from cuedeck.visible import visible_line
 
 if TYPE_CHECKING:
     from pydantic import GetCoreSchemaHandler
@@ -90,7 +91,7 @@ def print_number(number: Fraction) -> str:
 
 def shorten(text: str, limit: int = 40) -> str:
     """Return a text from a file in a form that fits into a message: one line, printable, not long."""
-    line = "".join(character if character.isprintable() else " " for character in text)
+    line = visible_line(text)
     return line if len(line) <= limit else line[: limit - 3] + "..."
 
 

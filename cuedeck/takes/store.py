@@ -21,6 +21,7 @@ import numpy as np
 import numpy.typing as npt
 
 from cuedeck.errors import Refusal
+from cuedeck.folder.inside import own_database
 from cuedeck.output.base import Line
 from cuedeck.takes.carried import written_runs
 from cuedeck.takes.schema import STEPS
@@ -62,7 +63,7 @@ class TakeStore:
     """The file of takes of one show folder: to read, or with `create` to write too. Raises TakesUnreadable."""
 
     def __init__(self, folder: Path, *, create: bool = False) -> None:
-        self.path = folder / TAKES_FILE
+        self.path = own_database(folder, TAKES_FILE, TakesUnreadable)
         self._database: sqlite3.Connection | None = None
         self._version = len(STEPS)
         if not create and not self.path.exists():

@@ -13,6 +13,7 @@ from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
 from cuedeck.show.problems import Problem
+from cuedeck.visible import visible
 
 
 class ListScreen(ModalScreen[int | None]):
@@ -30,7 +31,7 @@ class ListScreen(ModalScreen[int | None]):
 
     def compose(self) -> ComposeResult:
         """Yield the list."""
-        options = OptionList(*(Option(Content(text)) for text in self._texts), id="list")
+        options = OptionList(*(Option(Content(visible(text))) for text in self._texts), id="list")
         options.border_title = self._title
         options.border_subtitle = "enter goes there, escape goes back"
         yield options

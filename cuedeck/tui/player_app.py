@@ -5,18 +5,18 @@ from __future__ import annotations
 from abc import abstractmethod
 from fractions import Fraction
 
-from textual.app import App
 from textual.geometry import Size
 
 from cuedeck.player.messages import Ended, Snapshot
 from cuedeck.timeline.choosing import speed_of
+from cuedeck.tui.base_app import BaseApp
 from cuedeck.tui.player_line import NoticeBox, PlayerLine, PlayerNews
 from cuedeck.tui.player_link import News, Reached
 from cuedeck.tui.player_side import PlayerSide
 from cuedeck.tui.rehearsal import Rehearsal
 
 
-class PlayerApp(App[None]):
+class PlayerApp(BaseApp):
     """Follows the player of a show, where there is one to follow."""
 
     def __init__(self, player: PlayerSide | None) -> None:

@@ -12,6 +12,7 @@ from cuedeck.player.messages import Snapshot
 from cuedeck.tui import player_words as words
 from cuedeck.tui.lines import EndsLine
 from cuedeck.tui.player_link import News, is_snapshot
+from cuedeck.visible import visible_line
 
 MOST_NOTICE_LINES = 4
 
@@ -49,7 +50,7 @@ class NoticeBox(Static):
             self.styles.height = 0
             return 0
         more = f"({len(notices)} to read) " if len(notices) > 1 else ""
-        lines = textwrap.wrap(f"{more}{notices[-1]} · esc dismisses", max(width, 10))[:MOST_NOTICE_LINES]
+        lines = textwrap.wrap(f"{more}{visible_line(notices[-1])} · esc dismisses", max(width, 10))[:MOST_NOTICE_LINES]
         self.update(Content("\n".join(lines)))
         self.styles.height = len(lines)
         return len(lines)

@@ -25,6 +25,7 @@ from cuedeck.tui.player_words import lateness_text
 from cuedeck.tui.prompt import Prompt, Question
 from cuedeck.tui.slot_grid import SlotGrid
 from cuedeck.tui.words import clipped, colour_text, level_text
+from cuedeck.visible import visible_line
 
 FIND_CAUTION = "lit to find it: a lamp may be hot, and somebody's hands near a light that moves"
 
@@ -184,7 +185,7 @@ class RigScreen(Screen[None]):
         self._grid.show(view.slots[at : at + 512], chosen)
         self._update_levels()
         lines = health_lines(view.snapshot)
-        self._outputs.update(Content("\n".join(lines)))
+        self._outputs.update(Content("\n".join(map(visible_line, lines))))
         self._outputs.set_class(any("LOST" in line or "not there" in line for line in lines), "-alarm")
         count = len(view.opened.show.rig)
         self._top.left, self._top.rights = f"rig · {count} lights", (use_text(view.opened), "")

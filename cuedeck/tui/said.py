@@ -8,6 +8,8 @@ from textual.content import Content
 from textual.timer import Timer
 from textual.widgets import Static
 
+from cuedeck.visible import visible_line
+
 SHOWN_S = 5.0
 MOST_LINES = 3
 
@@ -30,7 +32,7 @@ class Said(Static):
         self.text = text
         mark = "✗" if is_warning else "·"
         room = max(width - 4, 10)
-        lines = textwrap.wrap(" ".join(text.split()), room)[:MOST_LINES]
+        lines = textwrap.wrap(visible_line(" ".join(text.split())), room)[:MOST_LINES]
         self.update(Content("\n".join(f"{mark if not at else ' '} {line}" for at, line in enumerate(lines))))
         self.styles.height = len(lines)
         self.set_class(is_warning, "-warning")

@@ -18,6 +18,7 @@ from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timing.labels import frame_at
 from cuedeck.timing.moves import print_position
 from cuedeck.tui.rehearsal import AxisPosition, Rehearsal
+from cuedeck.visible import visible_line
 
 HUES = ["red", "orange", "yellow", "green", "green", "cyan", "cyan", "blue", "blue", "violet", "magenta", "red"]
 """The name of each twelfth of the circle of hues, the first around 0 degrees."""
@@ -92,7 +93,7 @@ def shot_text(plan: ShotPlan) -> str:
 
 def clipped(text: str, width: int) -> str:
     """Return a text on one line that takes no more cells than asked, an ellipsis at its end where it was cut."""
-    text = "".join(character if character.isprintable() else " " for character in text)
+    text = visible_line(text)
     if cell_len(text) <= width:
         return text
     return set_cell_size(text, width - 1) + "…" if width > 0 else ""

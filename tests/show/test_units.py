@@ -221,7 +221,7 @@ def test_a_refusal_says_what_was_found_and_what_to_write(
 
 
 def test_a_text_in_a_message_is_short_and_on_one_line() -> None:
-    assert shorten("one\ntwo\x1b[31m") == "one two [31m"
+    assert shorten("one\ntwo\x1b[31m") == "one two\u241b[31m"
     assert shorten("x" * 50) == "x" * 37 + "..."
 
 

@@ -1,0 +1,77 @@
+"""Files that cuedeck keeps for itself in a show folder, which may have come from anywhere.
+
+The invariant owned here: what is opened there is a plain file in a plain folder. A link would lead reading and
+writing out of the show, and a pipe or a device might keep whoever opens it waiting for ever.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+from pathlib import Path
+
+from cuedeck.errors import Refusal
+
+_FLAGS = sum(getattr(os, name, 0) for name in ("O_NOFOLLOW", "O_NONBLOCK", "O_CLOEXEC", "O_BINARY"))
+_BESIDE_DATABASE = ("", "-wal", "-shm", "-journal")
+"""What SQLite keeps beside a database. [sqlite.org, Temporary Files Used By SQLite]"""
+_MOVE = "move it away, and a new one is made"
+
+
+class Foreign(Refusal):
+    """Something in the show folder that is not opened. The message says what, and what to do."""
+
+
+def own_path(folder: Path, *names: str, refusal: type[Refusal] = Foreign) -> Path:
+    """Return the path that names lead to below a folder, whether there is something or not.
+
+    Raises `refusal` where a link, a pipe or a device stands in the way.
+    """
+    path = folder
+    for name in names:
+        path = path / name
+        _require_plain(folder, path, refusal, may_be_folder=True)
+    return path
+
+
+def own_database(folder: Path, name: str, refusal: type[Refusal] = Foreign) -> Path:
+    """Return the path of a database in a folder, once it and what stands beside it can be opened. Raises `refusal`."""
+    for suffix in _BESIDE_DATABASE:
+        _require_plain(folder, folder / f"{name}{suffix}", refusal, may_be_folder=False)
+    return folder / name
+
+
+def open_own(folder: Path, path: Path, flags: int) -> int:
+    """Open a plain file and return its descriptor. Raises Foreign for anything else, and OSError."""
+    _require_plain(folder, path, Foreign, may_be_folder=False)
+    descriptor = os.open(path, flags | _FLAGS, 0o600)
+    if stat.S_ISREG(os.fstat(descriptor).st_mode):
+        return descriptor
+    os.close(descriptor)
+    raise Foreign(_words(folder, path, "no plain file", _MOVE))
+
+
+def is_plain_file(path: Path) -> bool:
+    """Whether there is a plain file, and no link to one."""
+    try:
+        return stat.S_ISREG(path.lstat().st_mode)
+    except (OSError, ValueError):
+        return False
+
+
+def _require_plain(folder: Path, path: Path, refusal: type[Refusal], *, may_be_folder: bool) -> None:
+    try:
+        mode = path.lstat().st_mode
+    except (OSError, ValueError):
+        return  # it is not there, or whoever opens it is told why that cannot be done
+    if stat.S_ISLNK(mode):
+        cure = "put the file or the folder itself in its place, or take the link away"
+        raise refusal(_words(folder, path, "a link, which is not followed", cure))
+    if stat.S_ISDIR(mode) and not may_be_folder:
+        raise refusal(_words(folder, path, "a folder, and no file", _MOVE))
+    if not (stat.S_ISREG(mode) or stat.S_ISDIR(mode)):
+        raise refusal(_words(folder, path, "a pipe or a device, and no file", _MOVE))
+
+
+def _words(folder: Path, path: Path, what: str, cure: str) -> str:
+    return f"{path.relative_to(folder)} in {folder} is {what}: {cure}"
