@@ -75,7 +75,7 @@ def run(options: argparse.Namespace) -> int:
                 print(f"{label:9} {text}", file=sys.stderr)
             print("stopped before the start: no take was kept", file=sys.stderr)
             return exits.STOPPED
-        with TakeStore(folder.path) as store:
+        with TakeStore(folder.path, file=Path(ended.log)) as store:
             result = print_summary(store, ended, plan, axes_live=options.axis_from is not None)
         _tell_of_lamps(plan, options.show)
     if ended.was_cut:

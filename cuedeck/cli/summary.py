@@ -27,12 +27,14 @@ def print_summary(store: TakeStore, ended: Ended, plan: ShotPlan, *, axes_live: 
 
     Raises Refusal where its log could not be closed: what is in it does not say how the take went.
     """
-    take = next((one for one in store.takes() if one.id == ended.take), None)
+    take = next((one for one in store.takes() if one.slate == ended.slate), None)
     if take is None or take.status is Status.ROLLING:
         raise Refusal(f"take {ended.slate} is over, and its log could not be closed: {'; '.join(ended.lost.values())}")
     plan = replace(plan, is_axis_live=axes_live)
     result = _result(take, ended, plan)
-    for label, text in [*_lines(store, take, plan, result), *ended.floor, ("kept in", str(store.path))]:
+    log = [("log", take.log)] if take.log else []
+    told = [("told", one) for one in ended.told if "\n" not in one]
+    for label, text in [*_lines(store, take, plan, result), *ended.floor, *log, *told, ("kept in", str(store.path))]:
         print(f"{label:9} {text}")
     print()
     print(_picture(plan, result), end="")

@@ -29,7 +29,8 @@ def ended(prepared: Prepared, result: TakeResult) -> Ended:
         blacked_out=result.blacked_out,
         lost=result.lost,
         missed_on=result.missed_on,
-        told=tuple(prepared.told),
+        log="" if recording is None else str(recording.path),
+        told=(*prepared.told, *(() if recording is None else recording.told)),
         outputs=tuple(output_state(tally) for tally in prepared.tallies),
         floor=(*prepared.floor.lines(), *heard_on(outlet.output for outlet in prepared.way.outlets)),
     )

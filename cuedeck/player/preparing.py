@@ -124,6 +124,8 @@ class Stage:
             recording = None
             if not asked.is_rehearsal:
                 recording = Recording(self.folder, plan, line, asked, self.clock)
+                for what in recording.told:
+                    self.tell(what)
             try:
                 runner = self._runner(asked, plan, control, floor, recording, source)
             except BaseException:

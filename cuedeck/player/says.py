@@ -114,6 +114,8 @@ class Snapshot(Message):
     late_ms: Number = 0.0
     """The worst lateness of a packet so far, in milliseconds."""
     last_take: LastTake | None = None
+    log_problem: Words = ""
+    """Why the log of the take cannot be written now, and what is kept in memory; empty while all is well."""
     show_problem: Words = ""
     """What is wrong with the show as it is on the disk; empty where nothing is."""
     priority: Words = ""
@@ -149,8 +151,10 @@ class Ended(Message):
     """The outputs that were lost, by name, and why."""
     missed_on: Annotated[dict[Words, Count], Field(max_length=MOST_OUTPUTS)] = Field(default_factory=dict)
     """Packets that an output was still too busy for, by its name."""
+    log: Words = ""
+    """The file that the take is in."""
     told: Annotated[tuple[Words, ...], first(MOST_TOLD)] = ()
-    """What was told during the take."""
+    """What was told during the take, and of its log."""
     outputs: Annotated[tuple[OutputState, ...], Field(max_length=MOST_OUTPUTS)] = ()
     """How the outputs fared in this take."""
     floor: Annotated[tuple[tuple[Words, Words], ...], Field(max_length=MOST_TOLD)] = ()

@@ -46,5 +46,10 @@ alter table packets add column carried blob;
 alter table take add column mark text not null default '';
 alter table take add column note text not null default '';
 """,
+    """
+alter table take add column key text not null default '';
+alter table take add column log text not null default '';
+alter table packets add column digest blob;
+""",
 )
 """What brings a file from each version to the next; an empty one is of version 0."""
