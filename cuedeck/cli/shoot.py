@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
 from cuedeck.cli.floor_arguments import add_floor
+from cuedeck.cli.log_file import add_log, log_to_use
 from cuedeck.cli.outputs import add_outputs, tell_of_universes
 from cuedeck.cli.player_client import add_take_over, resumed, with_player
 from cuedeck.cli.shows import add_shot, add_show, add_speed, open_sound
@@ -44,6 +45,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="follow timecode: ltc:FILE.wav, ltc:audio, mtc:FILE.mid or mtc:PORT; no countdown, no waiting for cues",
     )
     add_floor(parser)
+    add_log(parser)
     add_take_over(parser)
 
 
@@ -59,9 +61,10 @@ def run(options: argparse.Namespace) -> int:
     plan = plan_of(open_sound(folder), options.shot, options.speed)
     targets = list(dict.fromkeys(options.to or ["simulator"]))
     tell_of_universes(targets, plan.patch)
+    log = log_to_use(folder.path, options.log)
     attended = not options.chase and _has_keyboard(plan)
     view = view_of(plan.patch, plan.operator_cues if attended else ())
-    begin = _begin(options, plan, targets, attended=attended)
+    begin = _begin(options, plan, targets, attended=attended).model_copy(update={"log": log})
     with _stopping_on_signals() as stop, with_player(folder.path, begin, take_over=options.take_over) as client:
         if attended:
             _listen_for_enter(client)

@@ -33,8 +33,7 @@ def print_summary(store: TakeStore, ended: Ended, plan: ShotPlan, *, axes_live: 
     plan = replace(plan, is_axis_live=axes_live)
     result = _result(take, ended, plan)
     log = [("log", take.log)] if take.log else []
-    told = [("told", one) for one in ended.told if "\n" not in one]
-    for label, text in [*_lines(store, take, plan, result), *ended.floor, *log, *told, ("kept in", str(store.path))]:
+    for label, text in [*_lines(store, take, plan, result), *ended.floor, *log, ("kept in", str(store.path))]:
         print(f"{label:9} {text}")
     print()
     print(_picture(plan, result), end="")

@@ -30,7 +30,7 @@ def ended(prepared: Prepared, result: TakeResult) -> Ended:
         lost=result.lost,
         missed_on=result.missed_on,
         log="" if recording is None else str(recording.path),
-        told=(*prepared.told, *(() if recording is None else recording.told)),
+        told=tuple(prepared.told),
         outputs=tuple(output_state(tally) for tally in prepared.tallies),
         floor=(*prepared.floor.lines(), *heard_on(outlet.output for outlet in prepared.way.outlets)),
     )

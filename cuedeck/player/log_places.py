@@ -1,4 +1,4 @@
-"""Where packets are kept that a log cannot take yet: beside the user's state on the disk, else where the player runs."""
+"""Where packets are kept that a log cannot take yet: beside the user's state on the disk, else at runtime."""
 
 from __future__ import annotations
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
@@ -38,12 +39,15 @@ def close_left_behind(folder: Path) -> list[str]:
 class Recording:
     """A take while it is recorded. Raises TakesUnreadable where the log cannot be written."""
 
-    def __init__(self, folder: Path, plan: ShotPlan, line: Line, asked: Asked, clock: Clock) -> None:
+    def __init__(
+        self, folder: Path, plan: ShotPlan, line: Line, asked: Asked, clock: Clock, tell: Callable[[str], None]
+    ) -> None:
         self.path = Path(asked.log) if asked.log else folder / TAKES_FILE
         """The file that the take is in."""
-        places = log_places()
-        self.told = take_in(self.path, places)
-        """What a person should know of the log."""
+        self._places = log_places()
+        self._tell = tell
+        for what in take_in(self.path, self._places):
+            tell(what)
         with TakeStore(folder, create=True, file=self.path) as store:
             self.take = store.begin(
                 plan.name,
@@ -55,8 +59,7 @@ class Recording:
                 plan.speed,
                 plan.is_axis_live,
             )
-        self._places = places
-        self.recorder = Recorder(self.path, self.take, clock, places)
+        self.recorder = Recorder(self.path, self.take, clock, self._places)
         self.recorder.open(line)
 
     def __repr__(self) -> str:
@@ -122,7 +125,7 @@ class Recording:
             ) from nowhere
         finally:
             spool.close()
-        self.told.append(
+        self._tell(
             f"{unwritten.in_short}: take {take.slate} is kept in {self.path}, until a take or 'cuedeck takes' can"
             " write it to the log"
         )

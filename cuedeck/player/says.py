@@ -154,7 +154,7 @@ class Ended(Message):
     log: Words = ""
     """The file that the take is in."""
     told: Annotated[tuple[Words, ...], first(MOST_TOLD)] = ()
-    """What was told during the take, and of its log."""
+    """What was told during the take."""
     outputs: Annotated[tuple[OutputState, ...], Field(max_length=MOST_OUTPUTS)] = ()
     """How the outputs fared in this take."""
     floor: Annotated[tuple[tuple[Words, Words], ...], Field(max_length=MOST_TOLD)] = ()

@@ -45,9 +45,9 @@ def read_runs(text: str, most: int) -> tuple[Run, ...]:
     """Return the runs of such a text, which may hold anything. Raises ValueError."""
     rows = json.loads(text) if text else []
     if not isinstance(rows, list) or not all(_is_run(row) for row in rows):
-        raise ValueError("which packets of the shot it sent cannot be read")
+        raise ValueError("is no list of runs")
     if sum(row[2] for row in rows) > most:
-        raise ValueError(f"it is said to have sent more than {most} packets of the shot")
+        raise ValueError(f"has more than {most} packets")
     return tuple((first, step, count) for first, step, count in rows)
 
 

@@ -235,3 +235,5 @@ def in_words(path: Path) -> Iterator[None]:
         yield
     except sqlite3.Error as error:
         raise unreadable(path, error) from error
+    except UnicodeDecodeError as error:  # what SQLite says of a damaged file may hold a part of it
+        raise TakesUnreadable(path, Trouble.DAMAGED, "its list of tables cannot be read") from error

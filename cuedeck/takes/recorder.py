@@ -58,7 +58,7 @@ class Spell:
     last: int
 
     def __str__(self) -> str:
-        return f"{self.what} (packets {self.first} to {self.last}, written later)"
+        return f"{self.what} while packets {self.first} to {self.last} left"
 
 
 class Recorder:

@@ -11,6 +11,7 @@ import hashlib
 import secrets
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from datetime import UTC, datetime
 from fractions import Fraction
@@ -133,7 +134,7 @@ class TakeStore:
             try:
                 takes.append(take_of(row))
             except ValueError as error:
-                damaged.append(DamagedTake(row[0] if type(row[0]) is int else 0, _name_of(row), str(error)))
+                damaged.append(DamagedTake(row[0], _name_of(row), str(error), row))
         return takes, damaged
 
     def find(self, wanted: str) -> Take | None:
@@ -169,6 +170,19 @@ class TakeStore:
         with self._file.connection() as database:
             query = "select first from packets where take in (select id from take where key = ?)"
             return {row[0] for row in database.execute(query, (key,))}
+
+    def takes_with_packets(self) -> list[int]:
+        """Return the numbers in the log of the takes of which there are packets, as far as they can be read."""
+        found: list[int] = []
+        with suppress(TakesUnreadable):
+            while True:
+                with self._file.connection() as database:
+                    query = "select take from packets where take > ? and typeof(take) = 'integer' order by take limit 1"
+                    row = database.execute(query, (found[-1] if found else 0,)).fetchone()
+                if row is None or row[0] in found or len(found) >= MOST_TAKES:
+                    break
+                found.append(row[0])
+        return found
 
     def next_number(self, shot: str) -> int:
         """Return the number, from 1, that the next take of a shot gets."""
@@ -272,7 +286,7 @@ class TakeStore:
         Blocks that are there already stay. A take that is made anew keeps its slate where that is free.
         """
         with self._file.transaction() as database:
-            number = self.id_of(take.key)
+            number = self.id_of(take.key) if take.key else None
             if number is None:
                 taken = database.execute(
                     "select count(*) from take where shot = ? and number = ?", (take.shot, take.number)

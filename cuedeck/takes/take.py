@@ -19,7 +19,7 @@ MOST_TAKES = 1_000_000
 MOST_PACKETS = 20_000_000
 """Of a take: five days at 44 Hz. What says more is no take."""
 _LONGEST_TEXT = 20_000
-LONGEST_RUNS = 60_000_000
+_LONGEST_RUNS = 60_000_000
 _MOST_UNIVERSES = 1_500
 _FRACTION = re.compile(r"\d{1,12}(/\d{1,12})?")
 
@@ -128,6 +128,8 @@ class DamagedTake:
     name: str
     """Its slate, where that can be read, or the number of its row."""
     reason: str
+    row: tuple[object, ...] = ()
+    """What was read of it; nothing where that is nothing."""
 
 
 COLUMNS = (
@@ -169,98 +171,115 @@ def row_of(take: Take) -> tuple[object, ...]:
 
 def take_of(row: Sequence[object]) -> Take:
     """Return the take of a row of the log, which may hold anything. Raises ValueError, which says what is wrong."""
-    try:
-        return _take_of(row)
-    except RecursionError as error:
-        raise ValueError("it holds lists in lists without end") from error
+    take, problems = salvaged(row)
+    if problems:
+        raise ValueError("; ".join(problems.values()))
+    return take
 
 
-def _take_of(row: Sequence[object]) -> Take:
-    late = _read(row[13], "its lateness", _is_lateness)
-    fired = _read(row[10], "its fired cues", lambda data: all(_is_fired(*one) for one in data))
-    return Take(
-        id=_whole(row[0], "its number in the log", 2**53),
-        shot=_text(row[1], "its shot"),
-        number=_whole(row[2], "its number", MOST_TAKES),
-        started_utc=_matching(row[3], "when it started", r"\d{4}-\d\d-\d\dT[\d:.+]{5,40}"),
-        refresh_hz=_fraction(row[4], "its refresh"),
-        universes=tuple(_read(row[5], "its universes", _are_universes)),
-        slots_sent=_whole(row[6], "its slots", 512),
-        packets_due=_whole(row[7], "how many packets were due", MOST_PACKETS),
-        packets_sent=_whole(row[8], "how many packets were sent", MOST_PACKETS),
-        outputs=tuple(_read(row[9], "its outputs", lambda data: _are(data, str))),
-        fired=tuple(FiredCue(cue, packet) for cue, packet in fired),
-        status=Status(_one_of(row[11], "its status", Status)),
-        sha256=_matching(row[12], "its digest", r"([0-9a-f]{64})?"),
-        lateness=Lateness(*(float(one) for one in late)) if late else None,
-        chase=_text(row[14], "its timecode"),
-        carried=read_runs(_text(row[15], "which packets of the shot it sent", longest=LONGEST_RUNS), MOST_PACKETS),
-        speed=_fraction(row[16], "its speed"),
-        axes_live=bool(_whole(row[17], "whether its axes were live", 1)),
-        mark=Mark(_one_of(row[18], "its mark", Mark)),
-        note=_text(row[19], "its note"),
-        key=_matching(row[20], "its key", r"([0-9a-f]{32})?"),
-        log=_text(row[21], "what was said of its log"),
-    )
+def salvaged(row: Sequence[object]) -> tuple[Take, dict[str, str]]:
+    """Return what can be read of a row, with what stands for the rest, and what is wrong by the names of fields."""
+    values: dict[str, Any] = {}
+    problems: dict[str, str] = {}
+    for (name, (read, instead)), value in zip(_FIELDS.items(), row, strict=True):
+        try:
+            values[name] = read(value)
+        except (ValueError, TypeError, RecursionError) as error:
+            what = str(error) if type(error) is ValueError else "cannot be read"
+            values[name], problems[name] = instead, f"{_NAMES.get(name, name)} {what}"
+    return Take(**values), problems
 
 
-def _text(value: object, name: str, longest: int = _LONGEST_TEXT) -> str:
+def _text(value: object, longest: int = _LONGEST_TEXT) -> str:
     if not isinstance(value, str) or len(value) > longest or "\0" in value or "\ufffd" in value:
-        raise ValueError(f"{name} is no text")
+        raise ValueError("is no text")
     return value
 
 
-def _whole(value: object, name: str, most: int) -> int:
-    if type(value) is not int or not 0 <= value <= most:
-        raise ValueError(f"{name} is no number from 0 to {most}")
-    return value
+def _whole(most: int) -> Callable[[object], int]:
+    def read(value: object) -> int:
+        if type(value) is not int or not 0 <= value <= most:
+            raise ValueError(f"is no number from 0 to {most}")
+        return value
+
+    return read
 
 
-def _matching(value: object, name: str, pattern: str) -> str:
-    if not re.fullmatch(pattern, _text(value, name)):
-        raise ValueError(f"{name} is not written as it should be")
-    return str(value)
+def _matching(pattern: str) -> Callable[[object], str]:
+    def read(value: object) -> str:
+        if not re.fullmatch(pattern, _text(value)):
+            raise ValueError("is not written as it should be")
+        return str(value)
+
+    return read
 
 
-def _one_of(value: object, name: str, kinds: type[StrEnum]) -> str:
-    if value not in list(kinds):
-        raise ValueError(f"{name} is none that there is")
-    return str(value)
-
-
-def _fraction(value: object, name: str) -> Fraction:
-    text = _text(value, name)
-    fraction = Fraction(text) if _FRACTION.fullmatch(text) and not text.endswith("/0") else Fraction(0)
+def _fraction(value: object) -> Fraction:
+    text = _text(value)
+    fraction = Fraction(text) if _FRACTION.fullmatch(text) and not re.search("/0+$", text) else Fraction(0)
     if not Fraction(1, 10**6) <= fraction <= 10**6:
-        raise ValueError(f"{name} is no fraction")
+        raise ValueError("is no fraction")
     return fraction
 
 
-def _read(value: object, name: str, is_right: Callable[[Any], bool]) -> Any:
-    """Return the data of a text in JSON; None for an empty one."""
-    if not isinstance(value, str):
-        raise ValueError(f"{name} is no text")
-    try:
-        data = json.loads(value) if value else None
-        is_as_it_should = is_right(data)
-    except (ValueError, TypeError) as error:
-        raise ValueError(f"{name} cannot be read") from error
-    if not is_as_it_should:
-        raise ValueError(f"{name} is not as it should be")
+def _list_of(*kinds: type, value: object) -> list[Any]:
+    data = json.loads(_text(value))
+    if not isinstance(data, list) or not all(type(one) in kinds for one in data):
+        raise ValueError("is no such list")
     return data
 
 
-def _are(data: object, *kinds: type) -> bool:
-    return isinstance(data, list) and all(type(one) in kinds for one in data)
+def _universes(value: object) -> tuple[int, ...]:
+    data = _list_of(int, value=value)
+    if not 0 < len(data) <= _MOST_UNIVERSES or not all(0 < one < 64_000 for one in data):
+        raise ValueError("are none that there are")
+    return tuple(data)
 
 
-def _are_universes(data: Any) -> bool:
-    return _are(data, int) and 0 < len(data) <= _MOST_UNIVERSES and all(0 < one < 64_000 for one in data)
+def _fired(value: object) -> tuple[FiredCue, ...]:
+    data = _list_of(list, value=value)
+    if not all(len(one) == 2 and type(one[1]) is int and 0 <= one[1] <= MOST_PACKETS for one in data):
+        raise ValueError("are no cues with packets")
+    return tuple(FiredCue(_text(cue), packet) for cue, packet in data)
 
 
-def _is_lateness(data: Any) -> bool:
-    return data is None or (_are(data, float, int) and len(data) == 3 and all(abs(one) < 1e12 for one in data))
+def _lateness(value: object) -> Lateness | None:
+    if value == "":
+        return None
+    data = _list_of(float, int, value=value)
+    if len(data) != 3 or not all(abs(one) < 1e12 for one in data):
+        raise ValueError("is not three figures")
+    return Lateness(*map(float, data))
 
 
-def _is_fired(cue: object, packet: object) -> bool:
-    return type(cue) is str and "\0" not in cue and type(packet) is int and 0 <= packet <= MOST_PACKETS
+_FIELDS: dict[str, tuple[Callable[[object], Any], Any]] = {
+    "id": (_whole(2**53), 0),
+    "shot": (_text, "?"),
+    "number": (_whole(MOST_TAKES), 0),
+    "started_utc": (_matching(r"\d{4}-\d\d-\d\dT[\d:.+]{5,40}"), "1970-01-01T00:00:00+00:00"),
+    "refresh_hz": (_fraction, Fraction(1)),
+    "universes": (_universes, (1,)),
+    "slots_sent": (_whole(512), 512),
+    "packets_due": (_whole(MOST_PACKETS), 0),
+    "packets_sent": (_whole(MOST_PACKETS), 0),
+    "outputs": (lambda value: tuple(map(_text, _list_of(str, value=value))), ()),
+    "fired": (_fired, ()),
+    "status": (lambda value: Status(_text(value)), Status.LOST),
+    "sha256": (_matching("([0-9a-f]{64})?"), ""),
+    "lateness": (_lateness, None),
+    "chase": (_text, ""),
+    "carried": (lambda value: read_runs(_text(value, _LONGEST_RUNS), MOST_PACKETS), ()),
+    "speed": (_fraction, Fraction(1)),
+    "axes_live": (lambda value: bool(_whole(1)(value)), False),
+    "mark": (lambda value: Mark(_text(value)), Mark.NONE),
+    "note": (_text, ""),
+    "key": (_matching("([0-9a-f]{32})?"), ""),
+    "log": (_text, ""),
+}
+"""How each column is read, in their order, and what stands for it where it cannot be read."""
+_NAMES = {
+    "id": "its number in the log",
+    "number": "its letter",
+    "started_utc": "when it started",
+    "carried": "the list of packets that it sent",
+}
