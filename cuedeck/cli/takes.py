@@ -89,10 +89,9 @@ def _log_of(show: str) -> Path:
         return path
     if path.is_dir() and os.path.lexists(path / TAKES_FILE):
         return path / TAKES_FILE
-    try:
-        return ShowFolder(path).path / TAKES_FILE
-    except NoShow as error:
-        raise NoShow(f"there is neither {TAKES_FILE} nor a show in '{show}': give the folder of a show") from error
+    if path.is_dir() and not (path / SHOW_FILE).exists():
+        raise NoShow(f"there is neither {TAKES_FILE} nor {SHOW_FILE} in '{show}': give the folder of a show")
+    return ShowFolder(path).path / TAKES_FILE
 
 
 def _take_in(log: Path) -> None:

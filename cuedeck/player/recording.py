@@ -105,13 +105,15 @@ class Recording:
 
     def _finished_in_log(self, ended: Take) -> Take:
         spool = self.recorder.spool
-        spool.close()
-        if spool.is_there:
+        if self.recorder.lacks_some:
+            spool.close()
             take_in(self.path, self._places)
         with TakeStore(self.path.parent, create=True, file=self.path) as store:
             missing = [block for block in self.recorder.blocks if block.first not in store.firsts(ended.key)]
             number = store.put_in(self.take, missing)
-            return store.finish_as(replace(ended, id=number, number=store.by_id(number).number))
+            take = store.finish_as(replace(ended, id=number, number=store.by_id(number).number))
+        spool.remove()
+        return take
 
     def _finished_beside(self, ended: Take, unwritten: TakesUnreadable) -> Take:
         """Close the take in the second file, whole, to be taken in when the log can be written."""

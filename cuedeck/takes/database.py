@@ -137,7 +137,7 @@ class Database:
             database.execute("pragma locking_mode = exclusive")
         self._require_ours(database)
         database.execute("pragma journal_mode = wal")
-        # What stands in a second file is there for the time the first one cannot be written, and outlives the program.
+        # What stands in a second file has to outlive the program, and not the power.
         database.execute(f"pragma synchronous = {'normal' if is_alone else 'full'}")
         self._bring_up(database)
 

@@ -1,10 +1,11 @@
 """The recorder: an output that keeps every packet of a take while it runs, whatever becomes of the log.
 
-Two threads do that, so that no disk is waited for between two packets. One makes blocks of the packets and sees to it
-that each is soon safe: in the log, or, while that cannot be written, in a second file. The other writes the log, and
-goes on trying. In memory are all blocks as well, until there are too many: those that the log has go first.
+Two threads do that, so that no disk is waited for between two packets. One makes blocks of the packets, and puts each
+into a second file at once, which costs little: that one is not synced. The other writes the log, and goes on trying.
+In memory are all blocks as well, until there are too many: those that the log has go first.
 
-The invariant owned here: a packet that left more than half a second ago survives the player.
+The invariant owned here: a packet that left more than half a second ago survives the player, though the log was
+locked, full, damaged or replaced.
 """
 
 from __future__ import annotations
@@ -13,7 +14,6 @@ import queue
 import threading
 import time
 from collections.abc import Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -32,8 +32,6 @@ MOST_BYTES = 256_000_000
 """Of blocks in memory, and of packets that wait to be put into one."""
 _BLOCK_NS = 250_000_000
 """How much of a take is written at once."""
-_SOON_S = 0.05
-"""How long the log may take for a block before it goes into the second file too."""
 _PATIENCE_S = 0.1
 """How long the log is waited for that another program holds, before it is tried again."""
 _AT_END_S = 2.0
@@ -58,7 +56,7 @@ class Spell:
     last: int
 
     def __str__(self) -> str:
-        return f"{self.what} while packets {self.first} to {self.last} left"
+        return f"packets {self.first} to {self.last} had to wait: {self.what}"
 
 
 class Recorder:
@@ -80,7 +78,7 @@ class Recorder:
         self._store: TakeStore | None = None
         self._news = threading.Condition()
         """Told when there is a new block, when the log was tried, and at the end."""
-        self._has_new = self._is_ending = False
+        self._has_new = self._is_ending = self._lacks_some_beside = False
         self._failure: TakesUnreadable | None = None
         self.spool = Spool(log, take, places)
         self.lost: list[Spell] = []
@@ -103,6 +101,11 @@ class Recorder:
         """What was wrong with the log, and which packets are not kept: for the take."""
         lost = [f"packets {one.first} to {one.last} are not kept: {one.what}" for one in self.lost]
         return "; ".join([*lost, *map(str, self.spells)])[:LONGEST_STORY]
+
+    @property
+    def lacks_some(self) -> bool:
+        """Whether the second file has blocks that are not in memory any more."""
+        return self._memory.lacks_some
 
     @property
     def blocks(self) -> list[Block]:
@@ -146,6 +149,7 @@ class Recorder:
 
     def _make_blocks(self) -> None:
         """Make block after block; it works right after a packet has left, and is done before the next is due."""
+        self._put_beside(())  # it is made before the first packet is due
         block: list[_Sent] = []
         sent: _Sent | None = None
         while True:
@@ -175,16 +179,20 @@ class Recorder:
         with self._news:
             self._has_new = True
             self._news.notify_all()
-            self._news.wait_for(lambda: not self._memory.is_waiting(block) or self._failure is not None, _SOON_S)
             failure = self._failure
         if failure is not None:
             _note(self.spells, failure.in_short, block)
-        waiting = self._memory.waiting()
-        if waiting:
-            with suppress(TakesUnreadable):  # it is in memory, and tried again with the next block
-                self.spool.put(waiting)
+        self._put_beside([block])
         for one in self._memory.make_room(lambda one: one.first in self.spool.written):
             _note(self.lost, "the memory for packets was full" if failure is None else failure.in_short, one)
+
+    def _put_beside(self, blocks: Sequence[Block]) -> None:
+        """Put blocks into the second file, with those that it did not take before."""
+        try:
+            self.spool.put(self._memory.all() if self._lacks_some_beside else blocks)
+            self._lacks_some_beside = False
+        except TakesUnreadable:
+            self._lacks_some_beside = True  # they are in memory, and tried again with the next block
 
     # The thread that writes the log.
 
@@ -214,8 +222,6 @@ class Recorder:
             while some := self._memory.waiting(_MOST_AT_ONCE):
                 store.put_in(self._take, some)
                 self._memory.are_written(some)
-            if self.spool.is_there and not self._memory.lacks_some:
-                self.spool.remove()
         except TakesUnreadable as failure:
             if failure.trouble in (Trouble.DAMAGED, Trouble.NO_DATABASE):
                 self._memory.log_has(set())  # what it had may be gone with it

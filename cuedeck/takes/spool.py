@@ -1,7 +1,7 @@
-"""Packets that a log cannot take yet, in a file of their own, until the log takes them in.
+"""The second file of a take: all of its packets, for the case that something becomes of the log, or of the player.
 
 The invariant owned here: such a file is removed only when all that can be read of it is committed in the log. While
-its player lives, no other program can open it. It survives its player at once, and a loss of power a moment later.
+its player lives, no other program can open it. What is written to it survives the player at once.
 """
 
 from __future__ import annotations
@@ -37,18 +37,12 @@ class Spool:
     def __repr__(self) -> str:
         return f"<Spool of {self._take.slate}>"
 
-    @property
-    def is_there(self) -> bool:
-        """Whether anything was written."""
-        return bool(self.written)
-
     def put(self, blocks: Sequence[Block]) -> None:
         """Write those blocks that are not there yet. Raises TakesUnreadable where no place takes them."""
         with self._using:
             new = [block for block in blocks if block.first not in self.written]
-            if new:
-                self._opened(self._take, new)
-                self.written |= {block.first for block in new}
+            self._opened(self._take, new)
+            self.written |= {block.first for block in new}
 
     def finish(self, take: Take) -> tuple[Take, Path]:
         """Write how the take ended; return it, and the file that it is in. Raises TakesUnreadable."""
@@ -143,8 +137,10 @@ def _taken_in(spooled: TakeStore, log: Path) -> list[str]:
     with TakeStore(log.parent, file=log, create=True) as store:
         takes, damaged = spooled.listed()
         for take in takes:
-            bad = _copy_blocks(spooled, take, store)
             number = store.put_in(take, ())
+            had = len(store.firsts(take.key))
+            bad = _copy_blocks(spooled, take, store)
+            is_news = len(store.firsts(take.key)) > had
             before = store.by_id(number)
             told += [f"packets of take {before.slate} could not be read again: {one}" for one in bad]
             if take.status is not Status.ROLLING:
@@ -152,7 +148,8 @@ def _taken_in(spooled: TakeStore, log: Path) -> list[str]:
             elif before.status is Status.LOST:
                 store.close_as_lost(before)
             is_renamed = "" if before.slate == take.slate else f", as {before.slate}: the log has another {take.slate}"
-            told.append(f"packets of take {take.slate} that had to wait are in the log now{is_renamed}")
+            if is_news:
+                told.append(f"packets of take {take.slate} that had to wait are in the log now{is_renamed}")
         if damaged or spooled.check_file():
             raise TakesUnreadable(spooled.path, Trouble.DAMAGED, "what could be read of it is in the log")
     return told

@@ -21,7 +21,10 @@ class Trouble(Enum):
     FULL = ("cannot grow: the disk is full", "make room")
     PROTECTED = ("is write-protected, or its folder or disk is", "look at who may write there")
     DAMAGED = ("is damaged", RESCUE)
-    NO_DATABASE = ("is no file of takes, or its beginning is damaged", f"{RESCUE}; or move it away")
+    NO_DATABASE = (
+        "is no file of takes, or its beginning is damaged",
+        f"{RESCUE}; or move it away, and a new one is made",
+    )
     EMPTY = ("has no takes", "shoot one first")
     FOLDER = ("is a folder", "move it away, and a new file is made")
     MISSING = ("cannot be made: its folder is not there", "look whether the folder was moved or its disk unplugged")

@@ -375,7 +375,7 @@ def test_an_interrupt_while_counting_keeps_no_take(show: Path) -> None:
         (["shoot", "nowhere", "1"], "there is no folder 'nowhere'"),
         (["check", "."], "there is no show.yaml in '.'"),
         (["check"], "there is no show.yaml in '.'"),
-        (["takes"], "there is no show.yaml in '.'"),
+        (["takes"], "there is neither takes.sqlite nor show.yaml in '.'"),
         (["shoot", "small"], "which shot? write one of '1', '2', '3', '4'"),
         (["takes", "nowhere"], "there is no folder 'nowhere'"),
         (["takes", "small", "export", "1-A", "--out", "x.npz"], "there is no take '1-A': none has been shot yet"),
