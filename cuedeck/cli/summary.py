@@ -17,8 +17,8 @@ from cuedeck.player.take_result import TakeResult
 from cuedeck.report.picture import print_picture, shot_picture
 from cuedeck.show.problems import counted
 from cuedeck.takes.carried import numbers_of
-from cuedeck.takes.compare import first_difference, is_as_rendered, last_complete_before, same_as
-from cuedeck.takes.store import Status, Take, TakeStore
+from cuedeck.takes.compare import first_difference, is_as_rendered, last_complete_before, same_as, why_different
+from cuedeck.takes.store import Status, Take, TakeStore, TakesUnreadable
 from cuedeck.timeline.plan import ShotPlan
 
 
@@ -123,9 +123,15 @@ def _repeat(store: TakeStore, take: Take, result: TakeResult) -> str:
     if same:
         text += f" and as {', '.join(same[-5:])}"
     if before is not None and before.sha256 != take.sha256:
-        packet = first_difference(store, before, take)
-        text += f"; DIFFERS from {before.slate} from packet {packet} on: the show or what was fired is not the same"
+        text += f"; DIFFERS from {before.slate} {_where(store, before, take)}: {why_different(before, take)}"
     return f"{text}  (sha256 {take.sha256[:12]})"
+
+
+def _where(store: TakeStore, before: Take, take: Take) -> str:
+    try:
+        return f"from packet {first_difference(store, before, take)} on"
+    except TakesUnreadable:
+        return f"(the packets of {before.slate} cannot be read any more: cuedeck takes SHOW check)"
 
 
 def _picture(plan: ShotPlan, result: TakeResult) -> str:

@@ -71,7 +71,6 @@ class Recorder:
         self._log = log
         self._take = take
         self._clock = clock
-        self._most_bytes = most_bytes
         self._queue: queue.SimpleQueue[_Sent | None] = queue.SimpleQueue()
         self._threads: list[threading.Thread] = []
         self._memory = Memory(most_bytes)
@@ -125,7 +124,7 @@ class Recorder:
 
     def record(self, packet: Packet, sent_ns: int) -> None:
         """Take a packet, and when its sending began. Never waits."""
-        if self._queue.qsize() * packet.slots.nbytes > self._most_bytes:
+        if self._queue.qsize() * packet.slots.nbytes > MOST_BYTES:
             self._dropped(packet)
             return
         self._queue.put((packet, sent_ns))

@@ -11,7 +11,7 @@ import hashlib
 import secrets
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import suppress
+from contextlib import AbstractContextManager, suppress
 from dataclasses import replace
 from datetime import UTC, datetime
 from fractions import Fraction
@@ -241,6 +241,10 @@ class TakeStore:
         return ", ".join([COLUMNS, *later])
 
     # What is written.
+
+    def transaction(self) -> AbstractContextManager[sqlite3.Connection]:
+        """Give the connection within a transaction, of which all is kept or nothing."""
+        return self._file.transaction()
 
     def begin(
         self,
