@@ -183,7 +183,7 @@ class Recorder:
             _note(self.spells, failure.in_short, block)
         self._put_beside([block])
         for one in self._memory.make_room(lambda one: one.first in self.spool.written):
-            _note(self.lost, "the memory for packets was full" if failure is None else failure.in_short, one)
+            _note(self.lost, "the log was too slow" if failure is None else failure.in_short, one)
 
     def _put_beside(self, blocks: Sequence[Block]) -> None:
         """Put blocks into the second file, with those that it did not take before."""

@@ -70,7 +70,7 @@ def full(log: Path) -> Iterator[None]:
 def damaged(log: Path) -> Iterator[None]:
     """Write rubbish over a third of the log and of its write-ahead log, as they lie on the disk."""
     for part in ("", "-wal"):
-        with log.with_name(f"{log.name}{part}").open("r+b") as file:
+        with contextlib.suppress(FileNotFoundError), log.with_name(f"{log.name}{part}").open("r+b") as file:
             size = file.seek(0, os.SEEK_END)
             for _ in range(max(size // 3 // 512, 1)):
                 file.seek(random.randrange(size))  # noqa: S311
@@ -141,8 +141,9 @@ def _lost_ms(folder: Path, log: Path, at_ns: int) -> tuple[float, Take]:
             log.rename(folder / "moved-away")
         cuedeck(["takes", str(folder)])
     with TakeStore(folder) as store:
-        (take,) = (one for one in store.takes() if one.shot == "1")
-        packets = list(store.packets(take))
+        # What was rescued of a take whose row was damaged too is a take of its own, beside that of the second file.
+        of_takes = [(take, list(store.packets(take))) for take in store.takes()]
+        take, packets = max(of_takes, key=lambda one: len(one[1]))
     numbers = np.concatenate([one.numbers for one in packets])
     assert numbers.tolist() == list(range(len(numbers))), "packets are lost in the middle"
     return (at_ns - int(packets[-1].sent_ns[-1])) / 1e6, take
