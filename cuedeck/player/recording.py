@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from cuedeck.clock import Clock
+from cuedeck.errors import Refusal
 from cuedeck.output.base import Line
 from cuedeck.player.floor import Asked
 from cuedeck.player.log_places import log_places
@@ -16,6 +17,7 @@ from cuedeck.takes.carried import runs_of
 from cuedeck.takes.recorder import Recorder
 from cuedeck.takes.spool import take_in
 from cuedeck.takes.store import TAKES_FILE, Lateness, Status, Take, TakeStore, TakesUnreadable
+from cuedeck.takes.trouble import ELSEWHERE
 from cuedeck.timeline.plan import ShotPlan
 
 
@@ -37,7 +39,7 @@ def close_left_behind(folder: Path) -> list[str]:
 
 
 class Recording:
-    """A take while it is recorded. Raises TakesUnreadable where the log cannot be written."""
+    """A take while it is recorded. Raises Refusal where the log cannot be written."""
 
     def __init__(
         self, folder: Path, plan: ShotPlan, line: Line, asked: Asked, clock: Clock, tell: Callable[[str], None]
@@ -48,17 +50,20 @@ class Recording:
         self._tell = tell
         for what in take_in(self.path, self._places):
             tell(what)
-        with TakeStore(folder, create=True, file=self.path) as store:
-            self.take = store.begin(
-                plan.name,
-                line,
-                plan.refresh_hz,
-                plan.timeline().packet_count,
-                asked.to,
-                asked.chase or "",
-                plan.speed,
-                plan.is_axis_live,
-            )
+        try:
+            with TakeStore(folder, create=True, file=self.path) as store:
+                self.take = store.begin(
+                    plan.name,
+                    line,
+                    plan.refresh_hz,
+                    plan.timeline().packet_count,
+                    asked.to,
+                    asked.chase or "",
+                    plan.speed,
+                    plan.is_axis_live,
+                )
+        except TakesUnreadable as unreadable:
+            raise Refusal(f"{unreadable}; {ELSEWHERE}") from unreadable
         self.recorder = Recorder(self.path, self.take, clock, self._places)
         self.recorder.open(line)
 

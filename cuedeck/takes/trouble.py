@@ -10,7 +10,7 @@ from pathlib import Path
 
 from cuedeck.errors import Refusal
 
-ELSEWHERE = "or log elsewhere: --log FILE"
+ELSEWHERE = "or log elsewhere: 'shoot' and 'open' take --log FILE"
 RESCUE = "'cuedeck takes SHOW rescue' writes what is readable into a new file and keeps this one"
 
 

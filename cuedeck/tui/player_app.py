@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import os
 from abc import abstractmethod
 from fractions import Fraction
 
+from rich.text import Text
 from textual.app import App
 from textual.geometry import Size
 
@@ -28,6 +30,16 @@ class PlayerApp(App[None]):
         self.notice = NoticeBox(id="notice")
         self.player_line = PlayerLine(id="player")
         self._lines_before = 0
+
+    def _handle_exception(self, error: Exception) -> None:
+        """Leave with words, and not with the place in the code; the player goes on."""
+        if not self.is_headless and not os.environ.get("CUEDECK_DEBUG"):
+            what = f"{type(error).__name__}: {error}"
+            words = (
+                f"cuedeck: internal error, please report it: {what}\n         CUEDECK_DEBUG=1 shows where it happened"
+            )
+            error.__rich__ = lambda: Text(words)  # type: ignore[attr-defined]
+        super()._handle_exception(error)
 
     # What the screen itself does.
 
