@@ -603,6 +603,11 @@ def test_a_take_that_differs_from_the_one_before_says_from_which_packet_on(show:
     assert "byte for byte as rendered offline and as 1-B" in shoot(show, "1").stdout
 
 
+def test_a_take_at_another_speed_differs_by_its_speed(show: Path) -> None:
+    shoot(show, "1")
+    assert ": it ran at speed 2, and 1-A at speed 1  (" in shoot(show, "1", "--speed", "2").stdout
+
+
 def test_a_cue_that_nobody_could_fire_is_named_in_the_summary(show: Path) -> None:
     done = shoot(show, "3")
     assert done.returncode == 0

@@ -8,6 +8,8 @@ from __future__ import annotations
 import contextlib
 import random
 import sqlite3
+import subprocess
+import sys
 import zlib
 from collections.abc import Iterator
 from fractions import Fraction
@@ -22,6 +24,20 @@ from tests.conftest import DAMAGES
 from tests.output.ports import FULL, packet
 
 BIG = 2**62
+SHOW = """\
+cuedeck: 2
+slots: 24
+refresh: 20 Hz
+rig:
+  key: {type: dimmer, address: 1.1}
+looks:
+  up: {key: full}
+shots:
+  "1":
+    length: 0.5 s
+    cues:
+      - {cue: 1, at: 0 s, look: up}
+"""
 COMMANDS = (
     [],
     ["--json"],
@@ -91,6 +107,27 @@ def test_a_damaged_file_stops_no_command_and_what_is_rescued_of_it_is_sound(
         assert codes["rescue"] == 1
     if codes["list"] == 1:
         assert codes["check"] == 1
+
+
+@pytest.mark.parametrize("seed", range(1000, 1000 + DAMAGES // 6))
+def test_a_take_into_a_damaged_file_is_taken_or_refused_in_words(seed: int, sound: bytes, tmp_path: Path) -> None:
+    (tmp_path / "show.yaml").write_text(SHOW, encoding="utf-8")
+    (tmp_path / "takes.sqlite").write_bytes(spoiled(sound, random.Random(seed)))  # noqa: S311
+    done = subprocess.run(
+        [sys.executable, "-m", "cuedeck", "shoot", str(tmp_path), "1", "--no-countdown"],
+        capture_output=True,
+        text=True,
+        stdin=subprocess.DEVNULL,
+        timeout=120,
+        check=False,
+    )
+    assert "Traceback" not in done.stderr
+    assert "internal error" not in done.stderr
+    if done.returncode:
+        assert done.returncode == 1
+        assert "takes.sqlite" in done.stderr
+    else:
+        assert "(complete)" in done.stdout
 
 
 @contextlib.contextmanager
