@@ -1,6 +1,7 @@
 """Kills players with SIGKILL at random instants of a take, while something is wrong with its log, and counts the loss.
 
-python -m tests.player.log_kills 200    # prints a table: the worst loss for each fault
+python -m tests.player.log_kills 200          # prints a table: the worst loss for each fault
+python -m tests.player.log_kills outlive 20   # no kill: each fault for so many seconds, and what is kept after it
 """
 
 from __future__ import annotations
@@ -15,14 +16,15 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import numpy as np
 
 from cuedeck.cli.main import main as cuedeck
-from cuedeck.player.client import start_player
-from cuedeck.player.messages import Begin, Snapshot
+from cuedeck.player.client import PlayerClient, start_player
+from cuedeck.player.messages import Begin, Ended, Quit, Snapshot, Stop
+from cuedeck.takes.blocks import Packets
 from cuedeck.takes.store import TAKES_FILE, Take, TakeStore
 
 LONGEST_WAIT_S = 60
@@ -125,17 +127,49 @@ def killed(fault: str, chance: random.Random) -> tuple[float, Take] | None:
         return _lost_ms(folder, log, at_ns)
 
 
-def _wait_until_rolling(client: object) -> None:
+def outlived(fault: str, seconds: float) -> tuple[int, int] | None:
+    """Let a take roll through a fault; return how many packets were sent and how many are kept once it is mended."""
+    with tempfile.TemporaryDirectory() as name, small_disk(folder := Path(name)) as is_mounted:
+        if fault == "full" and not is_mounted:
+            return None
+        (folder / "show.yaml").write_text(SHOW, encoding="utf-8")
+        with start_player(folder) as client:
+            try:
+                client.ask(Begin(shot="1", to=("simulator",)))
+                _wait_until_rolling(client)
+                time.sleep(0.5)
+                with FAULTS[fault](folder / TAKES_FILE):
+                    time.sleep(seconds)
+                client.ask(Stop())
+                _wait_for(client, lambda said: isinstance(said, Ended))
+            finally:
+                client.ask(Quit())
+        take, packets = _mended(folder, folder / TAKES_FILE)
+        return take.packets_sent, sum(len(one.numbers) for one in packets)
+
+
+def _wait_until_rolling(client: PlayerClient) -> None:
+    _wait_for(client, lambda said: isinstance(said, Snapshot) and said.state == "rolling" and said.packet > 0)
+
+
+def _wait_for(client: PlayerClient, is_it: Callable[[object], bool]) -> None:
     end_s = time.monotonic() + LONGEST_WAIT_S
     while time.monotonic() < end_s:
-        said = client.next(1.0)  # type: ignore[attr-defined]
-        if isinstance(said, Snapshot) and said.state == "rolling" and said.packet > 0:
+        if is_it(client.next(1.0)):
             return
-    raise AssertionError("the take never rolled")
+    raise AssertionError("the player did not say it")
 
 
 def _lost_ms(folder: Path, log: Path, at_ns: int) -> tuple[float, Take]:
-    """Bring the log in order as a user does, and return how much of the take before an instant is not in it."""
+    """Return how much of the take before an instant is not kept."""
+    take, packets = _mended(folder, log)
+    numbers = np.concatenate([one.numbers for one in packets])
+    assert numbers.tolist() == list(range(len(numbers))), "packets are lost in the middle"
+    return (at_ns - int(packets[-1].sent_ns[-1])) / 1e6, take
+
+
+def _mended(folder: Path, log: Path) -> tuple[Take, list[Packets]]:
+    """Bring the log in order as a user does, and return the take and what is kept of it."""
     with open(os.devnull, "w") as quiet, contextlib.redirect_stdout(quiet), contextlib.redirect_stderr(quiet):  # noqa: PTH123
         if cuedeck(["takes", str(folder), "check"]) and cuedeck(["takes", str(folder), "rescue"]) and not _is_file(log):
             log.rename(folder / "moved-away")
@@ -143,10 +177,7 @@ def _lost_ms(folder: Path, log: Path, at_ns: int) -> tuple[float, Take]:
     with TakeStore(folder) as store:
         # What was rescued of a take whose row was damaged too is a take of its own, beside that of the second file.
         of_takes = [(take, list(store.packets(take))) for take in store.takes()]
-        take, packets = max(of_takes, key=lambda one: len(one[1]))
-    numbers = np.concatenate([one.numbers for one in packets])
-    assert numbers.tolist() == list(range(len(numbers))), "packets are lost in the middle"
-    return (at_ns - int(packets[-1].sent_ns[-1])) / 1e6, take
+        return max(of_takes, key=lambda one: len(one[1]))
 
 
 def _is_file(log: Path) -> bool:
@@ -157,6 +188,10 @@ def _is_file(log: Path) -> bool:
 
 def main() -> None:
     """Kill so many players, the faults in turn, and print the worst and the middle loss for each."""
+    if sys.argv[1:2] == ["outlive"]:
+        for fault in FAULTS:
+            print(fault, "for", sys.argv[2], "s: packets sent, kept:", outlived(fault, float(sys.argv[2])), flush=True)
+        return
     rounds = int(sys.argv[1]) if len(sys.argv) > 1 else 4
     chance = random.Random(int(sys.argv[2]) if len(sys.argv) > 2 else None)  # noqa: S311
     losses: dict[str, list[float]] = {fault: [] for fault in FAULTS}

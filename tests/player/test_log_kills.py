@@ -11,7 +11,7 @@ import random
 import pytest
 
 from tests.conftest import KILLS
-from tests.player.log_kills import FAULTS, killed
+from tests.player.log_kills import FAULTS, killed, outlived
 
 SLACK_MS = 1000
 """On top of half a second: this machine may be busy with other tests. `python -m tests.player.log_kills` measures."""
@@ -26,3 +26,13 @@ def test_a_kill_costs_half_a_second_at_most_whatever_is_wrong_with_the_log(numbe
         pytest.skip("a full disk, as only root on Linux can mount one of its own")
     lost_ms, _ = result
     assert lost_ms < 500 + SLACK_MS
+
+
+@pytest.mark.skipif(os.name == "nt", reason="a file that is open cannot be moved on Windows")
+@pytest.mark.parametrize("fault", FAULTS)
+def test_a_take_that_rolls_through_a_fault_of_its_log_keeps_every_packet(fault: str) -> None:
+    result = outlived(fault, 1.5)
+    if result is None:
+        pytest.skip("a full disk, as only root on Linux can mount one of its own")
+    sent, kept = result
+    assert kept == sent > 44

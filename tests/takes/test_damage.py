@@ -10,6 +10,7 @@ import random
 import sqlite3
 import subprocess
 import sys
+import tracemalloc
 import zlib
 from collections.abc import Iterator
 from fractions import Fraction
@@ -19,6 +20,7 @@ import numpy as np
 import pytest
 
 from cuedeck.cli.main import main
+from cuedeck.takes.blocks import Block, packets_in
 from cuedeck.takes.store import Lateness, Status, TakeStore
 from tests.conftest import DAMAGES
 from tests.output.ports import FULL, packet
@@ -228,3 +230,15 @@ def test_a_sound_file_needs_no_rescue(sound: bytes, tmp_path: Path, capsys: pyte
         f"{tmp_path}/takes.sqlite is sound: there is nothing to rescue",
     ]
     assert [path.name for path in tmp_path.iterdir()] == ["takes.sqlite"]
+
+
+def test_a_block_is_never_unpacked_to_more_than_its_packets_have() -> None:
+    numbers = np.arange(10).tobytes()
+    bomb = Block(0, numbers, None, numbers, BOMB, None, None)
+    tracemalloc.start()
+    try:
+        with pytest.raises(ValueError, match="holds another number of slots than its packets have"):
+            packets_in(bomb, 1)
+        assert tracemalloc.get_traced_memory()[1] < 10_000_000
+    finally:
+        tracemalloc.stop()
