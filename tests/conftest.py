@@ -28,6 +28,11 @@ EXPECTS_QEMU = bool(os.environ.get("CUEDECK_EXPECT_QEMU"))
 GUEST_KERNEL = Path(os.environ.get("CUEDECK_GUEST_KERNEL", "/"))
 """Where that machine's kernel lies: a folder with the boot and lib/modules of a kernel package; else this machine's."""
 
+DAMAGES = int(os.environ.get("CUEDECK_DAMAGES", "12"))
+"""How many files of takes are damaged at random."""
+KILLS = int(os.environ.get("CUEDECK_KILLS", "4"))
+"""How many players are killed at random."""
+
 _FOUND_ON_A_MACHINE = ("CUEDECK_", "TEXTUAL", "XDG_", "NO_COLOR", "FORCE_COLOR")
 
 

@@ -7,6 +7,7 @@ import sys
 from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
+from cuedeck.cli.log_file import add_log, log_if_any
 from cuedeck.cli.outputs import tell_of_universes
 from cuedeck.cli.shows import add_show, add_speed, tell_warnings
 from cuedeck.errors import Refusal
@@ -36,6 +37,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         " change nothing; while no shot runs on the line, the playhead is your own",
     )
     add_speed(parser)
+    add_log(parser)
 
 
 def run(options: argparse.Namespace) -> int:
@@ -63,9 +65,11 @@ def run(options: argparse.Namespace) -> int:
     targets = list(dict.fromkeys(options.to or []))
     tell_of_universes(targets, opened.patch)
 
+    log = None if options.watch else log_if_any(folder.path, options.log)
+
     def next_slate(shot: str) -> str:
         try:
-            with TakeStore(folder.path) as store:
+            with TakeStore(folder.path, file=log) as store:
                 return slate(shot, store.next_number(shot))
         except TakesUnreadable:
             return ""  # a rehearsal needs no takes; `shoot` and `takes` say what is wrong with them
@@ -80,7 +84,10 @@ def run(options: argparse.Namespace) -> int:
         targets,
         files,
         is_watching=options.watch,
-        open_takes=lambda: TakeStore(folder.path, create=(folder.path / TAKES_FILE).exists()),
+        open_takes=lambda: TakeStore(
+            folder.path, file=log, create=(log or folder.path / TAKES_FILE).exists(), patience_s=1.0
+        ),
+        log=None if log is None else str(log),
     )
     if recovery is not None:
         app.recovered(recovery.names, opened, Nudges.of_plain(recovery.nudges))

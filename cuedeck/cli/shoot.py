@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
 from cuedeck.cli.floor_arguments import add_floor
+from cuedeck.cli.log_file import add_log, log_to_use
 from cuedeck.cli.outputs import add_outputs, tell_of_universes
 from cuedeck.cli.player_client import add_take_over, resumed, with_player
 from cuedeck.cli.shows import add_shot, add_show, add_speed, open_sound
@@ -46,6 +47,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         " for another channel than the first; no countdown, no waiting for cues",
     )
     add_floor(parser)
+    add_log(parser)
     add_take_over(parser)
 
 
@@ -61,9 +63,10 @@ def run(options: argparse.Namespace) -> int:
     plan = plan_of(open_sound(folder), options.shot, options.speed)
     targets = list(dict.fromkeys(options.to or ["simulator"]))
     tell_of_universes(targets, plan.patch)
+    log = log_to_use(folder.path, options.log)
     attended = not options.chase and _has_keyboard(plan)
     view = view_of(plan.patch, plan.operator_cues if attended else ())
-    begin = _begin(options, plan, targets, attended=attended)
+    begin = _begin(options, plan, targets, attended=attended).model_copy(update={"log": log})
     with _stopping_on_signals() as stop, with_player(folder.path, begin, take_over=options.take_over) as client:
         if attended:
             _listen_for_enter(client)
@@ -77,7 +80,7 @@ def run(options: argparse.Namespace) -> int:
                 print(f"{label:9} {text}", file=sys.stderr)
             print("stopped before the start: no take was kept", file=sys.stderr)
             return exits.STOPPED
-        with TakeStore(folder.path) as store:
+        with TakeStore(folder.path, file=Path(ended.log)) as store:
             result = print_summary(store, ended, plan, axes_live=options.axis_from is not None)
         _tell_of_lamps(plan, options.show)
     if ended.was_cut:

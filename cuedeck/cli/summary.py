@@ -17,8 +17,15 @@ from cuedeck.player.take_result import TakeResult
 from cuedeck.report.picture import print_picture, shot_picture
 from cuedeck.show.problems import counted
 from cuedeck.takes.carried import numbers_of
-from cuedeck.takes.compare import first_difference, is_as_rendered, last_complete_before, same_as, stood_still
-from cuedeck.takes.store import Status, Take, TakeStore
+from cuedeck.takes.compare import (
+    first_difference,
+    is_as_rendered,
+    last_complete_before,
+    same_as,
+    stood_still,
+    why_different,
+)
+from cuedeck.takes.store import Status, Take, TakeStore, TakesUnreadable
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timing.labels import frame_at
 from cuedeck.visible import visible_line
@@ -29,12 +36,13 @@ def print_summary(store: TakeStore, ended: Ended, plan: ShotPlan, *, axes_live: 
 
     Raises Refusal where its log could not be closed: what is in it does not say how the take went.
     """
-    take = next((one for one in store.takes() if one.id == ended.take), None)
+    take = next((one for one in store.takes() if one.slate == ended.slate), None)
     if take is None or take.status is Status.ROLLING:
         raise Refusal(f"take {ended.slate} is over, and its log could not be closed: {'; '.join(ended.lost.values())}")
     plan = replace(plan, is_axis_live=axes_live)
     result = _result(take, ended, plan)
-    for label, text in [*_lines(store, take, plan, result), *ended.floor, ("kept in", str(store.path))]:
+    log = [("log", take.log)] if take.log else []
+    for label, text in [*_lines(store, take, plan, result), *ended.floor, *log, ("kept in", str(store.path))]:
         print(visible_line(f"{label:9} {text}"))
     print()
     print(_picture(plan, result), end="")
@@ -136,9 +144,15 @@ def _repeat(store: TakeStore, take: Take, result: TakeResult) -> str:
     if same:
         text += f" and as {', '.join(same[-5:])}"
     if before is not None and before.sha256 != take.sha256:
-        packet = first_difference(store, before, take)
-        text += f"; DIFFERS from {before.slate} from packet {packet} on: the show or what was fired is not the same"
+        text += f"; DIFFERS from {before.slate} {_where(store, before, take)}: {why_different(before, take)}"
     return f"{text}  (sha256 {take.sha256[:12]})"
+
+
+def _where(store: TakeStore, before: Take, take: Take) -> str:
+    try:
+        return f"from packet {first_difference(store, before, take)} on"
+    except TakesUnreadable:
+        return f"(the packets of {before.slate} cannot be read any more: cuedeck takes SHOW check)"
 
 
 def _picture(plan: ShotPlan, result: TakeResult) -> str:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,16 +18,20 @@ if TYPE_CHECKING:
     from cuedeck.takes.store import Take, TakeStore
 
 NAME = "takes"
-EXPORT = "export"
-CIRCLE, REJECT, UNMARK, NOTE = "circle", "reject", "unmark", "note"
-ACTIONS = (EXPORT, CIRCLE, REJECT, UNMARK, NOTE)
+EXPORT, CHECK, RESCUE = "export", "check", "rescue"
+CIRCLE, REJECT, UNMARK, NOTE, UNNOTE = "circle", "reject", "unmark", "note", "unnote"
+MARKS = (CIRCLE, REJECT, UNMARK, NOTE, UNNOTE)
+ACTIONS = (EXPORT, CHECK, RESCUE, *MARKS)
 """The first words that are no show."""
-HELP = "list the takes of a show, circle or reject one, write a note to it, or export its packets"
+HELP = (
+    "list the takes of a show, circle or reject one, write a note to it, export its packets; check or rescue the file"
+)
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of this command."""
-    parser.add_argument("show", metavar="SHOW", help=SHOW_OR_HERE)  # main puts the current folder in
+    # main puts the current folder in
+    parser.add_argument("show", metavar="SHOW", help=f"{SHOW_OR_HERE}; or a file of takes")
     parser.add_argument("--json", action="store_true", help="print the list as JSON")
     actions = parser.add_subparsers(metavar="ACTION", dest="action")
     export = actions.add_parser(EXPORT, help="write the recorded packets of a take to a .npz or .csv file")
@@ -35,36 +41,86 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         (CIRCLE, "circle a take: it is to be used"),
         (REJECT, "reject a take: it is not to be used"),
         (UNMARK, "take a circle or a rejection back"),
-        (NOTE, "write a note to a take; without a text, take it away"),
+        (NOTE, "write a note to a take; without a text, show it"),
+        (UNNOTE, "take the note of a take away"),
     ):
         action = actions.add_parser(name, help=text)
         action.add_argument("slate", metavar="SLATE", help="the take, such as 1-A")
         if name == NOTE:
             action.add_argument("text", metavar="TEXT", nargs="*", help="the note")
-    actions_text = f"{EXPORT} SLATE --out FILE | {CIRCLE} SLATE | {REJECT} SLATE | {UNMARK} SLATE | {NOTE} SLATE TEXT"
-    parser.usage = f"{parser.prog} [-h] [--json] [SHOW] [{actions_text}]"
+    actions.add_parser(CHECK, help="say what is damaged in the file of takes: SQLite's own check, and every digest")
+    rescue = actions.add_parser(RESCUE, help="write what can be read of a damaged file into a new one; the old is kept")
+    rescue.add_argument(
+        "--out", metavar="FILE", type=Path, help="the new file; left out, it takes the place of the old"
+    )
+    words = f"{EXPORT} SLATE --out FILE | {CIRCLE} SLATE | {REJECT} SLATE | {UNMARK} SLATE | {NOTE} SLATE [TEXT]"
+    parser.usage = f"{parser.prog} [-h] [--json] [SHOW] [{words} | {UNNOTE} SLATE | {CHECK} | {RESCUE} [--out FILE]]"
 
 
 def run(options: argparse.Namespace) -> int:
-    """List the takes, mark one, or export one."""
-    from cuedeck.folder.folder import ShowFolder
-    from cuedeck.takes.store import TAKES_FILE, TakeStore
+    """List the takes, mark one, export one, or see to their file."""
+    from cuedeck.cli import takes_rescue
+    from cuedeck.takes.store import TakeStore
 
-    folder = ShowFolder(options.show).path
-    if options.action in (CIRCLE, REJECT, UNMARK, NOTE):
-        with TakeStore(folder, create=(folder / TAKES_FILE).exists()) as store:
+    log = _log_of(options.show)
+    if options.action == RESCUE:
+        code = takes_rescue.rescue_file(log, options.out)
+        _take_in(log)
+        return code
+    _take_in(log)
+    if options.action == CHECK:
+        return takes_rescue.check_file(log)
+    is_reading = options.action not in MARKS or (options.action == NOTE and not options.text)
+    with TakeStore(log.parent, file=log, create=not is_reading and log.exists()) as store:
+        if options.action in MARKS:
             return _mark(store, options)
-    with TakeStore(folder) as store:
         if options.action == EXPORT:
             return _export(store, options.slate, options.out)
-        takes = store.takes()
-        if options.json:
-            print(json.dumps([_as_data(take) for take in takes], indent=2))
-        elif not takes:
-            print(f"no takes yet: cuedeck shoot {options.show} SHOT")
-        else:
-            _print_table(store, takes)
-    return exits.DONE
+        return _list(store, options)
+
+
+def _log_of(show: str) -> Path:
+    """Return the file of takes of a show, which need not be whole, or have more than that. Raises NoShow."""
+    from cuedeck.folder.folder import NoShow, ShowFolder
+    from cuedeck.show.load import SHOW_FILE
+    from cuedeck.takes.store import TAKES_FILE
+
+    path = Path(show)
+    if path.is_file() and path.name != SHOW_FILE:
+        return path
+    if path.is_dir() and os.path.lexists(path / TAKES_FILE):
+        return path / TAKES_FILE
+    if path.is_dir() and not (path / SHOW_FILE).exists():
+        raise NoShow(f"there is neither {TAKES_FILE} nor {SHOW_FILE} in '{show}': give the folder of a show")
+    return ShowFolder(path).path / TAKES_FILE
+
+
+def _take_in(log: Path) -> None:
+    """Take in what waits for the log, and say what became of that."""
+    from cuedeck.player.log_places import log_places
+    from cuedeck.takes.spool import take_in
+
+    for what in take_in(log, log_places()):
+        print(what, file=sys.stderr)
+
+
+def _list(store: TakeStore, options: argparse.Namespace) -> int:
+    takes, damaged = store.listed()
+    if options.json:
+        print(
+            json.dumps(
+                [*map(_as_data, takes), *({"slate": one.name, "damaged": one.reason} for one in damaged)], indent=2
+            )
+        )
+    elif takes:
+        _print_table(store, takes)
+    elif not damaged:
+        print(f"no takes yet: cuedeck shoot {options.show} SHOT")
+    for one in damaged:
+        print(f"{one.name:8} DAMAGED: {one.reason}", file=sys.stderr if options.json else sys.stdout)
+    if damaged:
+        print(f"'cuedeck takes {options.show} {RESCUE}' writes what can be read into a new file", file=sys.stderr)
+    return exits.WRONG if damaged else exits.DONE
 
 
 def _mark(store: TakeStore, options: argparse.Namespace) -> int:
@@ -72,8 +128,9 @@ def _mark(store: TakeStore, options: argparse.Namespace) -> int:
     from cuedeck.takes.store import Mark
 
     take = _found(store, options.slate)
-    if options.action == NOTE:
-        note = store.set_note(take, " ".join(options.text))
+    if options.action in (NOTE, UNNOTE):
+        text = [] if options.action == UNNOTE else options.text
+        note = store.set_note(take, " ".join(text)) if text or options.action == UNNOTE else take.note
         print(f"note of take {take.slate}: {note}" if note else f"take {take.slate} has no note")
         return exits.DONE
     mark = {CIRCLE: Mark.CIRCLED, REJECT: Mark.REJECTED, UNMARK: Mark.NONE}[options.action]
@@ -109,6 +166,7 @@ def _print_table(store: TakeStore, takes: list[Take]) -> None:
         fired += f"  {take.reason}" if take.reason else ""
         fired += "".join(f"  stood still {still}" for still in stood_still(store, take))
         fired += f"  “{take.note}”" if take.note else ""
+        fired += f"  log: {take.log}" if take.log else ""
         row = (
             f"{take.slate:8} {started:20} {sent:>13}  {_status(take):10} {take.mark:8} {worst:>10}"
             f"  {take.sha256[:12]:12}{fired}"
@@ -139,6 +197,7 @@ def _as_data(take: Take) -> dict[str, object]:
         "axes_live": take.axes_live,
         "mark": take.mark.value,
         "note": take.note,
+        "log": take.log,
         "carried": [list(run) for run in take.carried],
     }
 

@@ -60,7 +60,8 @@ def in_words(snapshot: Snapshot, *, has_enter: bool) -> str:
     cue = snapshot.next_cue
     operator = f" · Enter fires cue {cue}" if cue and has_enter and snapshot.state == State.ROLLING else ""
     chased = f" · {snapshot.chased}" if snapshot.chased else ""
-    return f"take {slate} {snapshot.state} · {snapshot.time_s:.1f} s · {where}{operator}{chased}{dark}"
+    log = f" · log: {snapshot.log_problem}" if snapshot.log_problem else ""
+    return f"take {slate} {snapshot.state} · {snapshot.time_s:.1f} s · {where}{operator}{chased}{log}{dark}"
 
 
 def place_text(snapshot: Snapshot) -> str:
@@ -91,7 +92,8 @@ class PlainView:
         """Print a line where a new second has begun."""
         is_counting = snapshot.state == State.COUNTING
         seconds = math.ceil(snapshot.counting_s) if is_counting else int(snapshot.time_s)
-        state = f"{snapshot.chased.partition(' ')[0]} {snapshot.is_held} {snapshot.is_blacked_out}"
+        log = snapshot.log_problem.partition(";")[0]
+        state = f"{snapshot.chased.partition(' ')[0]} {snapshot.is_held} {snapshot.is_blacked_out} {log}"
         if (snapshot.state, seconds, state) != self._shown:
             self._shown = (snapshot.state, seconds, state)
             self.tell(in_words(snapshot, has_enter=self._has_enter))

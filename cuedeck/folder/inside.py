@@ -22,28 +22,27 @@ class Foreign(Refusal):
     """Something in the show folder that is not opened. The message says what, and what to do."""
 
 
-def own_path(folder: Path, *names: str, refusal: type[Refusal] = Foreign) -> Path:
+def own_path(folder: Path, *names: str) -> Path:
     """Return the path that names lead to below a folder, whether there is something or not.
 
-    Raises `refusal` where a link, a pipe or a device stands in the way.
+    Raises Foreign where a link, a pipe or a device stands in the way.
     """
     path = folder
     for name in names:
         path = path / name
-        _require_plain(folder, path, refusal, may_be_folder=True)
+        _require_plain(folder, path, may_be_folder=True)
     return path
 
 
-def own_database(folder: Path, name: str, refusal: type[Refusal] = Foreign) -> Path:
-    """Return the path of a database in a folder, once it and what stands beside it can be opened. Raises `refusal`."""
+def require_own_database(path: Path) -> None:
+    """Raise Foreign where a database, or what stands beside it, is anything but a plain file."""
     for suffix in _BESIDE_DATABASE:
-        _require_plain(folder, folder / f"{name}{suffix}", refusal, may_be_folder=False)
-    return folder / name
+        _require_plain(path.parent, path.with_name(f"{path.name}{suffix}"), may_be_folder=False)
 
 
 def open_own(folder: Path, path: Path, flags: int) -> int:
     """Open a plain file and return its descriptor. Raises Foreign for anything else, and OSError."""
-    _require_plain(folder, path, Foreign, may_be_folder=False)
+    _require_plain(folder, path, may_be_folder=False)
     descriptor = os.open(path, flags | _FLAGS, 0o600)
     if stat.S_ISREG(os.fstat(descriptor).st_mode):
         return descriptor
@@ -59,18 +58,18 @@ def is_plain_file(path: Path) -> bool:
         return False
 
 
-def _require_plain(folder: Path, path: Path, refusal: type[Refusal], *, may_be_folder: bool) -> None:
+def _require_plain(folder: Path, path: Path, *, may_be_folder: bool) -> None:
     try:
         mode = path.lstat().st_mode
     except (OSError, ValueError):
         return  # it is not there, or whoever opens it is told why that cannot be done
     if stat.S_ISLNK(mode):
         cure = "put the file or the folder itself in its place, or take the link away"
-        raise refusal(_words(folder, path, "a link, which is not followed", cure))
+        raise Foreign(_words(folder, path, "a link, which is not followed", cure))
     if stat.S_ISDIR(mode) and not may_be_folder:
-        raise refusal(_words(folder, path, "a folder, and no file", _MOVE))
+        raise Foreign(_words(folder, path, "a folder, and no file", _MOVE))
     if not (stat.S_ISREG(mode) or stat.S_ISDIR(mode)):
-        raise refusal(_words(folder, path, "a pipe or a device, and no file", _MOVE))
+        raise Foreign(_words(folder, path, "a pipe or a device, and no file", _MOVE))
 
 
 def _words(folder: Path, path: Path, what: str, cure: str) -> str:

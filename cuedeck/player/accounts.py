@@ -30,6 +30,7 @@ def ended(prepared: Prepared, result: TakeResult) -> Ended:
         lost=result.lost,
         missed_on=result.missed_on,
         chase_fault=result.chase_fault,
+        log="" if recording is None else str(recording.path),
         told=tuple(prepared.told),
         handed_over=result.handed_over,
         outputs=tuple(output_state(tally) for tally in prepared.tallies),

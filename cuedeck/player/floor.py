@@ -30,6 +30,10 @@ class Asked(Protocol):
         """The outputs, as the user writes them."""
 
     @property
+    def log(self) -> str | None:
+        """The file that the take is logged in, where that is not the show's own."""
+
+    @property
     def chase(self) -> str | None:
         """The source of the timecode that the shot follows."""
 

@@ -123,7 +123,7 @@ class Stage:
             inputs.enter_context(floor)
             recording = None
             if not asked.is_rehearsal:
-                recording = Recording(self.folder, plan, line, asked, self.clock)
+                recording = Recording(self.folder, plan, line, asked, self.clock, tell)
             try:
                 runner = self._runner(asked, plan, control, floor, recording, source)
             except BaseException:

@@ -56,6 +56,8 @@ class Begin(Request):
     """Whether the take waits for `start` or a contact instead of counting down."""
     axis_from: Argument | None = None
     """Where the positions of the axis come from, as written."""
+    log: Argument | None = None
+    """The file that the take is logged in, as a whole path; the show's own, where none is named."""
     lent: Argument | None = None
     """The folder in the show that holds its files as they are being edited; for a rehearsal only."""
 

@@ -118,6 +118,8 @@ class Snapshot(Message):
     late_ms: Number = 0.0
     """The worst lateness of a packet so far, in milliseconds."""
     last_take: LastTake | None = None
+    log_problem: Words = ""
+    """Why the log of the take cannot be written now, and what is kept in memory; empty while all is well."""
     show_problem: Words = ""
     """What is wrong with the show as it is on the disk; empty where nothing is."""
     priority: Words = ""
@@ -155,6 +157,8 @@ class Ended(Message):
     """Packets that an output was still too busy for, by its name."""
     chase_fault: Words = ""
     """What was missing of the timecode that the take followed."""
+    log: Words = ""
+    """The file that the take is in."""
     told: Annotated[tuple[Words, ...], first(MOST_TOLD)] = ()
     """What was told during the take."""
     outputs: Annotated[tuple[OutputState, ...], Field(max_length=MOST_OUTPUTS)] = ()

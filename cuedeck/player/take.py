@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from typing import Protocol
 
 from cuedeck.clock import Clock
-from cuedeck.output.base import OutputLost, Packet
+from cuedeck.output.base import Packet
 from cuedeck.player.line_out import LineOut
 from cuedeck.player.states import Happening, State
 from cuedeck.player.still import OUT_PACKETS
@@ -33,7 +33,7 @@ class Records(Protocol):
         """What the user calls it."""
 
     def record(self, packet: Packet, sent_ns: int) -> None:
-        """Keep a packet, and when its sending began. Raises OutputLost."""
+        """Keep a packet, and when its sending began. Neither raises nor waits."""
 
 
 class TakeRunner:
@@ -215,12 +215,8 @@ class TakeRunner:
         """Send a packet of the take, and record it as it left, and when."""
         left = self._line_out.send(packet)
         self._result.blacked_out += left is not packet
-        if self._recorder is None or self._recorder.name in self._result.lost:
-            return
-        try:
+        if self._recorder is not None:
             self._recorder.record(left, now_ns)
-        except OutputLost as lost:
-            self._result.lost[self._recorder.name] = str(lost)
 
     def _let_go(self) -> None:
         """Leave the light as the show says: out, or as it is."""

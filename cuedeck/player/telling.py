@@ -78,6 +78,7 @@ class Telling:
             outputs=self._outputs(way),
             late_ms=0.0 if progress is None else progress.latest_ns / 1e6,
             last_take=service.last_take,
+            log_problem="" if running is None or running.recording is None else running.recording.recorder.trouble,
             show_problem=service.show_problem or session.fault,
             priority=self._priority,
             universes=() if way is None else way.line.universes,

@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 Run = tuple[int, int, int]
+_LARGEST = 2**53
 
 
 def runs_of(numbers: Sequence[int]) -> list[Run]:
@@ -40,6 +41,18 @@ def written_runs(numbers: Sequence[int]) -> str:
     return json.dumps(runs_of(numbers), separators=(",", ":")) if numbers else ""
 
 
-def read_runs(text: str) -> tuple[Run, ...]:
-    """Return the runs of such a text."""
-    return tuple((first, step, count) for first, step, count in json.loads(text)) if text else ()
+def read_runs(text: str, most: int) -> tuple[Run, ...]:
+    """Return the runs of such a text, which may hold anything. Raises ValueError."""
+    rows = json.loads(text) if text else []
+    if not isinstance(rows, list) or not all(_is_run(row) for row in rows):
+        raise ValueError("is no list of runs")
+    if sum(row[2] for row in rows) > most:
+        raise ValueError(f"has more than {most} packets")
+    return tuple((first, step, count) for first, step, count in rows)
+
+
+def _is_run(row: object) -> bool:
+    if not isinstance(row, list) or len(row) != 3 or not all(type(one) is int for one in row):
+        return False
+    first, step, count = (int(one) for one in row)
+    return abs(first) < _LARGEST and count > 0 and abs(step) * count < _LARGEST

@@ -67,6 +67,19 @@ def first_difference(store: TakeStore, one: Take, other: Take) -> int | None:
     return None if len(ours) == len(theirs) else common
 
 
+def why_different(one: Take, other: Take) -> str:
+    """Return why two takes of a shot differ, as far as the log says it."""
+    if one.speed != other.speed:
+        return f"it ran at speed {other.speed}, and {one.slate} at speed {one.speed}"
+    if one.refresh_hz != other.refresh_hz:
+        return f"its refresh was {float(other.refresh_hz):g} Hz, and that of {one.slate} {float(one.refresh_hz):g} Hz"
+    if one.universes != other.universes:
+        return "the show has other universes"
+    if one.fired != other.fired:
+        return "what was fired is not the same"
+    return "the show is not the same"
+
+
 def _all_slots(store: TakeStore, take: Take) -> Slots:
     blocks = [slots for _, slots in store.blocks(take)]
     return np.concatenate(blocks) if blocks else np.zeros((0, len(take.universes), 512), dtype=np.uint8)

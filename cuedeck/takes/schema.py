@@ -48,6 +48,9 @@ alter table take add column note text not null default '';
 """,
     """
 alter table take add column reason text not null default '';
+alter table take add column key text not null default '';
+alter table take add column log text not null default '';
+alter table packets add column digest blob;
 """,
 )
 """What brings a file from each version to the next; an empty one is of version 0."""

@@ -90,13 +90,14 @@ class CuedeckApp(PaletteApp):
         *,
         is_watching: bool = False,
         open_takes: OpenTakes | None = None,
+        log: str | None = None,
     ) -> None:
-        """Without a folder there is no player; `to` names the outputs, as the user wrote them.
+        """Without a folder there is no player; `to` names the outputs, as the user wrote them; `log` a file for takes.
 
         Where there are files, edits are written, and what other programs change is taken in.
         """
         dark = opened.patch.dark.tobytes()
-        side = None if folder is None else PlayerSide(PlayerLink(folder, is_watching=is_watching), to, dark)
+        side = None if folder is None else PlayerSide(PlayerLink(folder, is_watching=is_watching), to, dark, log)
         super().__init__(side, Draft(opened), files, is_watching=is_watching)
         self.clock = clock
         self.open_takes = open_takes

@@ -18,8 +18,10 @@ SIMULATOR = ("simulator",)
 class PlayerSide:
     """What the screen asks, and what it has heard. All of it happens in the thread of the screen, and none waits."""
 
-    def __init__(self, link: PlayerLink, to: Sequence[str], dark: bytes) -> None:
+    def __init__(self, link: PlayerLink, to: Sequence[str], dark: bytes, log: str | None = None) -> None:
         self._link = link
+        self._log = log
+        """The file that takes are logged in; None for that of the show."""
         self._dark = dark
         """The slots of all lights out."""
         self.to = tuple(to)
@@ -95,7 +97,7 @@ class PlayerSide:
 
     def take(self, rehearsal: Rehearsal) -> None:
         """Count down and take the shot."""
-        self._begin(rehearsal, count_s=COUNT_S)
+        self._begin(rehearsal, count_s=COUNT_S, log=self._log)
 
     def run(self, rehearsal: Rehearsal, lent: str | None = None) -> None:
         """Run the shot on the line from the playhead, as its show was lent to the player where it was."""

@@ -21,7 +21,8 @@ SHORT_CELLS = 8
 def state_text(snapshot: Snapshot, *, is_lit: bool) -> str:
     """Return what the player does."""
     blackout = "BLACKOUT · " if snapshot.is_blacked_out else ""
-    return f"{blackout}{_doing_text(snapshot, is_lit=is_lit)}"
+    log = f" · log: {snapshot.log_problem}" if snapshot.log_problem else ""
+    return f"{blackout}{_doing_text(snapshot, is_lit=is_lit)}{log}"
 
 
 def _doing_text(snapshot: Snapshot, *, is_lit: bool) -> str:
@@ -119,7 +120,7 @@ def control_text(snapshot: Snapshot) -> str:
 def is_alarming(snapshot: Snapshot) -> bool:
     """Whether the line of the player is to catch the eye."""
     is_lost = any(one.lost for one in snapshot.outputs)
-    return snapshot.is_blacked_out or is_lost or snapshot.state == State.FAULTED
+    return snapshot.is_blacked_out or is_lost or bool(snapshot.log_problem) or snapshot.state == State.FAULTED
 
 
 def missed_text(snapshot: Snapshot, *, is_lit: bool) -> str:

@@ -375,7 +375,7 @@ def test_an_interrupt_while_counting_keeps_no_take(show: Path) -> None:
         (["shoot", "nowhere", "1"], "there is no folder 'nowhere'"),
         (["check", "."], "there is no show.yaml in '.'"),
         (["check"], "there is no show.yaml in '.'"),
-        (["takes"], "there is no show.yaml in '.'"),
+        (["takes"], "there is neither takes.sqlite nor show.yaml in '.'"),
         (["shoot", "small"], "which shot? write one of '1', '2', '3', '4'"),
         (["takes", "nowhere"], "there is no folder 'nowhere'"),
         (["takes", "small", "export", "1-A", "--out", "x.npz"], "there is no take '1-A': none has been shot yet"),
@@ -601,6 +601,11 @@ def test_a_take_that_differs_from_the_one_before_says_from_which_packet_on(show:
     (show / "show.yaml").write_text(text.replace("half: {key: 50 %}", "half: {key: 40 %}"), encoding="utf-8")
     assert "byte for byte as rendered offline; DIFFERS from 1-A from packet 0 on" in shoot(show, "1").stdout
     assert "byte for byte as rendered offline and as 1-B" in shoot(show, "1").stdout
+
+
+def test_a_take_at_another_speed_differs_by_its_speed(show: Path) -> None:
+    shoot(show, "1")
+    assert ": it ran at speed 2, and 1-A at speed 1  (" in shoot(show, "1", "--speed", "2").stdout
 
 
 def test_a_cue_that_nobody_could_fire_is_named_in_the_summary(show: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sqlite3
 from fractions import Fraction
 from pathlib import Path
 
@@ -44,11 +45,36 @@ def test_takes_are_marked_by_their_slates_and_listed_so(show: str, capsys: pytes
 
 
 def test_a_mark_and_a_note_are_taken_back(show: str, capsys: pytest.CaptureFixture[str]) -> None:
-    for words in (["circle", "1-A"], ["note", "1-A", "x"], ["unmark", "1-A"], ["note", "1-A"]):
+    for words in (["circle", "1-A"], ["note", "1-A", "x"], ["unmark", "1-A"], ["note", "1-A"], ["unnote", "1-A"],
+                  ["note", "1-A"]):  # fmt: skip
         assert main(["takes", show, *words]) == 0
     assert capsys.readouterr().out.splitlines()[2:] == [
-        "take 1-A is neither circled nor rejected", "take 1-A has no note",
+        "take 1-A is neither circled nor rejected", "note of take 1-A: x", "take 1-A has no note",
+        "take 1-A has no note",
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize("show_file", [None, "cuedeck: [broken"])
+def test_takes_are_listed_and_marked_without_a_show_or_beside_one_that_is_broken(
+    show: str, show_file: str | None, capsys: pytest.CaptureFixture[str]
+) -> None:
+    Path(show, "show.yaml").unlink()
+    if show_file is not None:
+        Path(show, "show.yaml").write_text(show_file, encoding="utf-8")
+    for words in ([], ["circle", "1-A"], ["note", "1-A", "x"], ["check"]):
+        assert main(["takes", show, *words]) == 0
+    assert main(["takes", f"{show}/takes.sqlite"]) == 0
+    assert "  “x”" in capsys.readouterr().out
+
+
+def test_a_note_that_a_locked_file_does_not_take_is_refused(show: str, capsys: pytest.CaptureFixture[str]) -> None:
+    locker = sqlite3.connect(Path(show, "takes.sqlite"), isolation_level=None)
+    locker.execute("begin exclusive")
+    try:
+        assert main(["takes", show, "note", "1-A", "x"]) == 1
+    finally:
+        locker.close()
+    assert "is locked by another program" in capsys.readouterr().err
 
 
 def test_takes_are_marked_in_the_folder_of_the_show(

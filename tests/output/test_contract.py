@@ -95,7 +95,7 @@ def _sacn(_: Path) -> Iterator[Bench]:
 def _recorder(folder: Path) -> Iterator[Bench]:
     with TakeStore(folder, create=True) as store:
         take = store.begin("1", FULL, Fraction(44), 3, ["simulator"])
-        recorder = Recorder(store, take.id, ManualClock())
+        recorder = Recorder(store.path, take, ManualClock())
         yield Bench(
             recorder,
             lambda count: [one.tobytes() for one in np.concatenate([block for _, block in store.blocks(take)])][

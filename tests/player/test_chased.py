@@ -270,7 +270,7 @@ def kept(folder: Path, chase: Chase) -> tuple[Take, TakeResult]:
     with TakeStore(folder, create=True) as store:
         line = line_of(chase.plan.patch, chase.plan.refresh_hz)
         take = store.begin("1", line, chase.plan.refresh_hz, 61, ["simulator"], "mtc:tape.mid")
-        recorder = Recorder(store, take.id, chase.clock)
+        recorder = Recorder(store.path, take, chase.clock)
         recorder.open(line)
         result = chase.runner(recorder).run()
         recorder.close()
@@ -298,7 +298,7 @@ def test_a_chased_take_whose_program_was_killed_still_knows_what_it_sent(tmp_pat
     with TakeStore(tmp_path, create=True) as store:
         line = line_of(chase.plan.patch, chase.plan.refresh_hz)
         take = store.begin("1", line, chase.plan.refresh_hz, 61, ["simulator"], "mtc:tape.mid")
-        recorder = Recorder(store, take.id, chase.clock)
+        recorder = Recorder(store.path, take, chase.clock)
         recorder.open(line)
         result = chase.runner(recorder).run()
         recorder.close()  # and nobody is there any more to finish the take

@@ -189,15 +189,6 @@ def lose_at(number: int) -> Callable[[Packet], None]:
     return send
 
 
-def test_a_lost_recorder_does_not_stop_the_light() -> None:
-    stage = Stage(held(*FADE))
-    stage.recorder.on_packet = lose_at(0)
-    result = stage.run()
-    assert result.lost == {"recorder": "the cable was pulled"}
-    assert stage.out.numbers == list(range(61))
-    assert not result.is_complete
-
-
 # Stopping.
 
 

@@ -42,10 +42,16 @@ def now(**others: object) -> Snapshot:
         (now(state="standing by"), True, "take 1-C stands by"),
         (now(packet=0, time_s=0.0), True, "take 1-C rolls 0.0 s"),
         (now(chased="01:00:00:12 runs"), True, "take 1-C rolls 1.0/4.0 s · 01:00:00:12 runs"),
+        (now(log_problem="it is locked"), True, "take 1-C rolls 1.0/4.0 s · log: it is locked"),
     ],
 )
 def test_what_the_player_does(snapshot: Snapshot, is_lit: bool, text: str) -> None:
     assert words.state_text(snapshot, is_lit=is_lit) == text
+
+
+def test_a_log_that_cannot_be_written_alarms() -> None:
+    assert not words.is_alarming(ROLLING)
+    assert words.is_alarming(now(log_problem="it is locked"))
 
 
 def test_outputs_lateness_and_control_in_shorter_and_shorter_texts() -> None:

@@ -1,0 +1,89 @@
+"""The file that takes are logged in: whether it can be written is said before a take, and another can be chosen."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from cuedeck.errors import Refusal
+
+LOOK_S = 2.0
+"""How long another program is waited for that holds the file."""
+
+
+def add_log(parser: argparse.ArgumentParser) -> None:
+    """Add the argument that names another file for takes."""
+    parser.add_argument(
+        "--log", metavar="FILE", type=Path, help="log takes in this file instead of takes.sqlite in the show's folder"
+    )
+
+
+def log_to_use(folder: Path, wanted: Path | None) -> str | None:
+    """Return the file to log a take in, as a whole path; None for that of the show.
+
+    Raises Refusal where it cannot be written and nobody chooses another.
+    """
+    log = _chosen(folder, wanted)
+    if isinstance(log, Refusal):
+        raise log
+    return None if log is None else str(log)
+
+
+def log_if_any(folder: Path, wanted: Path | None) -> Path | None:
+    """Return the same, and say what is wrong where takes cannot be logged: all the rest can be done."""
+    log = _chosen(folder, wanted)
+    if isinstance(log, Refusal):
+        print(f"cuedeck: {log}\n         rehearsals and looks run without it; takes are refused until it is mended",
+              file=sys.stderr)  # fmt: skip
+        return None
+    return log
+
+
+def _chosen(folder: Path, wanted: Path | None) -> Path | Refusal | None:
+    from cuedeck.takes.store import TAKES_FILE, TakesUnreadable
+    from cuedeck.takes.trouble import ELSEWHERE
+
+    try:
+        _try(folder / TAKES_FILE if wanted is None else wanted)
+    except TakesUnreadable as unreadable:
+        instead = None if wanted is not None else _offered(folder, unreadable)
+        if instead is None:
+            return Refusal(f"{unreadable}; {ELSEWHERE}")
+        return instead.resolve()
+    return None if wanted is None else wanted.resolve()
+
+
+def _offered(folder: Path, unreadable: Refusal) -> Path | None:
+    """Ask whether to log elsewhere, in the folder or else at home; return where, or None without a yes."""
+    if not all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stderr)):
+        return None
+    instead = next((one for one in _others(folder) if _can_write(one)), None)
+    if instead is None:
+        return None
+    print(f"cuedeck: {unreadable}", file=sys.stderr)
+    print(f"log to {instead} instead? [y/n]: ", end="", file=sys.stderr, flush=True)
+    return instead if sys.stdin.readline().strip().casefold() in ("y", "yes") else None
+
+
+def _others(folder: Path) -> list[Path]:
+    name = folder.resolve().name
+    return [folder / "takes-elsewhere.sqlite", Path.home() / f"{name}-takes.sqlite"]
+
+
+def _can_write(log: Path) -> bool:
+    try:
+        _try(log)
+    except Refusal:
+        return False
+    return True
+
+
+def _try(log: Path) -> None:
+    """Write to a log, and leave none where none was. Raises TakesUnreadable."""
+    from cuedeck.takes.store import TakeStore
+
+    was_there = log.exists()
+    TakeStore(log.parent, create=True, file=log, patience_s=LOOK_S).close()
+    if not was_there:
+        log.unlink(missing_ok=True)

@@ -1,0 +1,181 @@
+"""The second file of a take: all of its packets, for the case that something becomes of the log, or of the player.
+
+The invariant owned here: such a file is removed only when all that can be read of it is committed in the log. While
+its player lives, no other program can open it. What is written to it survives the player at once.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import threading
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
+from dataclasses import replace
+from pathlib import Path
+
+from cuedeck.takes.blocks import Block
+from cuedeck.takes.store import Status, Take, TakeStore
+from cuedeck.takes.trouble import TakesUnreadable, Trouble
+
+_SUFFIX = ".packets"
+_MOST_AT_ONCE = 100
+"""Blocks that are taken in together."""
+
+
+class Spool:
+    """The second file of one take; the first of some places that takes it. From any thread."""
+
+    def __init__(self, log: Path, take: Take, places: Sequence[Path]) -> None:
+        self._files = [place / f"{_name_of(log)}-{take.key}{_SUFFIX}" for place in places]
+        self._take = take
+        self._store: TakeStore | None = None
+        self._using = threading.Lock()
+        self.written: set[int] = set()
+        """The first packets of the blocks that it holds."""
+
+    def __repr__(self) -> str:
+        return f"<Spool of {self._take.slate}>"
+
+    def put(self, blocks: Sequence[Block]) -> None:
+        """Write those blocks that are not there yet. Raises TakesUnreadable where no place takes them."""
+        with self._using:
+            new = [block for block in blocks if block.first not in self.written]
+            self._opened(self._take, new)
+            self.written |= {block.first for block in new}
+
+    def finish(self, take: Take) -> tuple[Take, Path]:
+        """Write how the take ended; return it, and the file that it is in. Raises TakesUnreadable."""
+        with self._using:
+            store = self._opened(self._take, ())
+            number = store.put_in(self._take, ())
+            return store.finish_as(replace(take, id=number)), store.path
+
+    def close(self) -> None:
+        """Let go of the file, which stays; safe to call twice."""
+        with self._using:
+            self._close()
+
+    def remove(self) -> None:
+        """Remove the file: the log has it all."""
+        with self._using:
+            self._close()
+            for file in self._files:
+                _remove(file)
+            self.written.clear()
+
+    def _close(self) -> None:
+        store, self._store = self._store, None
+        if store is not None:
+            store.close()
+
+    def _opened(self, take: Take, blocks: Sequence[Block]) -> TakeStore:
+        """Return the store after the blocks were put in; in the next place where one fails."""
+        failed: TakesUnreadable | None = None
+        if self._store is not None:
+            try:
+                self._store.put_in(take, blocks)
+            except TakesUnreadable as error:
+                failed = error
+                self._close()
+            else:
+                return self._store
+        for file in self._files:
+            try:
+                store = TakeStore(file.parent, file=file, create=True, is_alone=True, patience_s=0)
+            except TakesUnreadable as error:
+                failed = failed or error
+                continue
+            try:
+                store.put_in(take, blocks)
+            except TakesUnreadable as error:
+                failed = failed or error
+                store.close()
+            else:
+                self._store = store
+                return store
+        raise failed or TakesUnreadable(Path(), Trouble.MISSING, "no place for a second file")
+
+
+def take_in(log: Path, places: Sequence[Path]) -> list[str]:
+    """Take into a log what waits for it, and return what is to be told of that."""
+    told = []
+    for file in _waiting_for(log, places):
+        try:
+            with TakeStore(log.parent, file=file, create=True, is_alone=True, patience_s=0) as spooled:
+                told += _taken_in(spooled, log)
+        except TakesUnreadable as error:
+            if not (error.path == file and error.trouble is Trouble.LOCKED):  # its player lives, and sees to it itself
+                told.append(f"packets of a take wait in {file}: {error}")
+        else:
+            _remove(file)
+    return told
+
+
+def waiting_for(log: Path, places: Sequence[Path]) -> list[Path]:
+    """Return the files with what waits for a log."""
+    return list(_waiting_for(log, places))
+
+
+def _waiting_for(log: Path, places: Sequence[Path]) -> Iterator[Path]:
+    """Yield the files of a log: made for it where it stands, or for a take that it holds, where it stood elsewhere."""
+    for place in places:
+        for file in sorted(place.glob(f"*{_SUFFIX}")):
+            name, _, key = file.stem.partition("-")
+            if name == _name_of(log) or _holds(log, key):
+                yield file
+
+
+def _holds(log: Path, key: str) -> bool:
+    with suppress(TakesUnreadable), TakeStore(log.parent, file=log) as store:
+        return store.id_of(key) is not None
+    return False
+
+
+def _taken_in(spooled: TakeStore, log: Path) -> list[str]:
+    told = []
+    with TakeStore(log.parent, file=log, create=True) as store:
+        takes, damaged = spooled.listed()
+        for take in takes:
+            number = store.put_in(take, ())
+            had = len(store.firsts(take.key))
+            bad = _copy_blocks(spooled, take, store)
+            is_news = len(store.firsts(take.key)) > had
+            before = store.by_id(number)
+            told += [f"packets of take {before.slate} could not be read again: {one}" for one in bad]
+            if take.status is not Status.ROLLING:
+                store.finish_as(replace(take, id=number, number=before.number))
+            elif before.status is Status.LOST:
+                store.close_as_lost(before)
+            is_renamed = "" if before.slate == take.slate else f", as {before.slate}: the log has another {take.slate}"
+            if is_news:
+                told.append(f"packets of take {take.slate} that had to wait are in the log now{is_renamed}")
+        if damaged or spooled.check_file():
+            raise TakesUnreadable(spooled.path, Trouble.DAMAGED, "what could be read of it is in the log")
+    return told
+
+
+def _copy_blocks(source: TakeStore, take: Take, target: TakeStore) -> list[str]:
+    """Copy the blocks of a take, and return what is wrong with those that cannot be read."""
+    some: list[Block] = []
+    bad = []
+    for found in source.kept(take):
+        if isinstance(found, TakesUnreadable):
+            bad.append(found.detail)
+            continue
+        some.append(found[0])
+        if len(some) >= _MOST_AT_ONCE:
+            target.put_in(take, some)
+            some = []
+    target.put_in(take, some)
+    return bad
+
+
+def _name_of(log: Path) -> str:
+    return hashlib.sha256(os.fsencode(os.path.normcase(log.resolve()))).hexdigest()[:16]
+
+
+def _remove(file: Path) -> None:
+    for part in ("", "-wal", "-shm", "-journal"):
+        with suppress(OSError):
+            file.with_name(f"{file.name}{part}").unlink(missing_ok=True)

@@ -1,0 +1,38 @@
+"""A player that is killed at any instant, with its log locked, full, damaged or replaced, loses half a second at most.
+
+CUEDECK_KILLS=200 .venv/bin/pytest tests/player/test_log_kills.py
+"""
+
+from __future__ import annotations
+
+import os
+import random
+
+import pytest
+
+from tests.conftest import KILLS
+from tests.player.log_kills import FAULTS, killed, outlived
+
+SLACK_MS = 1000
+"""On top of half a second: this machine may be busy with other tests. `python -m tests.player.log_kills` measures."""
+
+
+@pytest.mark.skipif(os.name == "nt", reason="SIGKILL is not on Windows")
+@pytest.mark.parametrize("number", range(KILLS))
+def test_a_kill_costs_half_a_second_at_most_whatever_is_wrong_with_the_log(number: int) -> None:
+    fault = list(FAULTS)[number % len(FAULTS)]
+    result = killed(fault, random.Random())  # noqa: S311
+    if result is None:
+        pytest.skip("a full disk, as only root on Linux can mount one of its own")
+    lost_ms, _ = result
+    assert lost_ms < 500 + SLACK_MS
+
+
+@pytest.mark.skipif(os.name == "nt", reason="a file that is open cannot be moved on Windows")
+@pytest.mark.parametrize("fault", FAULTS)
+def test_a_take_that_rolls_through_a_fault_of_its_log_keeps_every_packet(fault: str) -> None:
+    result = outlived(fault, 1.5)
+    if result is None:
+        pytest.skip("a full disk, as only root on Linux can mount one of its own")
+    sent, kept = result
+    assert kept == sent > 44
