@@ -268,6 +268,8 @@ def test_journals_are_neither_read_nor_written_through_a_link(show: Path, tmp_pa
 @pytest.mark.parametrize("make", [os.mkfifo, lambda path: path.symlink_to("/etc/hostname"), Path.mkdir])
 @pytest.mark.parametrize("create", [False, True])
 def test_takes_that_are_no_file_are_refused(show: Path, name: str, make: Callable[[Path], None], create: bool) -> None:
+    TakeStore(show, create=True).close()
+    (show / name).unlink(missing_ok=True)
     make(show / name)
     with pytest.raises(TakesUnreadable, match=rf"{name} in .* is a .*: (put|move)"):
         TakeStore(show, create=create)

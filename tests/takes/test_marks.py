@@ -101,7 +101,8 @@ def test_takes_from_before_there_were_marks_are_read_without_them_and_can_be_mar
     database = sqlite3.connect(tmp_path / "takes.sqlite")
     database.executescript(
         "alter table take drop column mark; alter table take drop column note; alter table take drop column key;"
-        "alter table take drop column log; alter table take drop column reason; alter table packets drop column digest; pragma user_version = 4;"
+        "alter table take drop column log; alter table take drop column reason;"
+        "alter table packets drop column digest; pragma user_version = 4;"
     )
     database.close()
     assert marks(tmp_path) == [("1-A", "", "")]
