@@ -118,6 +118,18 @@ def test_timecode_that_pauses_and_goes_on_at_another_speed_has_no_wrong_label_an
     assert missing_after(one, found, 0) == set()
 
 
+@pytest.mark.parametrize(
+    ("before", "after", "frames"), [(0.5, 2.0, 2), (0.6, 1.5, 2), (1.0, 2.0, 2), (2.0, 1.0, 2), (2.0, 0.5, 7)]
+)
+def test_where_the_speed_changes_at_once_the_label_is_told_again_within_a_few_frames(
+    before: float, after: float, frames: int
+) -> None:
+    for begin in (20.0, 20.3, 20.7):
+        heard = run_of(0, begin, before) + run_of(begin, 40, after)
+        numbers = [label.frames_since(FIRST) for _, label in told(heard.samples)]
+        assert next(number for number in numbers if number >= begin) <= begin + frames
+
+
 faults = st.tuples(st.sampled_from(FAULTS), st.floats(0, 1), st.integers(1, 60), st.integers(0, 99))
 
 
