@@ -141,7 +141,9 @@ class TakeStore:
         """Return the version of the tables, 0 where there are none yet. Raises TakesUnreadable if they are not ours."""
         (version,) = database.execute("pragma user_version").fetchone()
         (tables,) = database.execute("select count(*) from sqlite_master").fetchone()
-        if version == 0 and tables:
+        others = "type not in ('table', 'index') or sql like 'create virtual%'"  # views may have no end
+        (strange,) = database.execute(f"select count(*) from sqlite_master where {others}").fetchone()  # noqa: S608
+        if (version == 0 and tables) or strange:
             raise TakesUnreadable(f"{self.path} holds something other than takes: move it away, and a new one is made")
         if version > len(STEPS):
             raise TakesUnreadable(f"{self.path} was written by a newer cuedeck: install that version, or move the file")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import shutil
+import sqlite3
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -22,6 +23,7 @@ from cuedeck.folder.origin import Origin
 from cuedeck.folder.saving import SaveRefused, list_versions, save_files
 from cuedeck.rig.calibration import FULL, Calibration
 from cuedeck.takes.store import TakeStore, TakesUnreadable
+from tests.folder.spoiled import ENDLESS
 from tests.tui.shows import RIG, SHOTS
 
 TEXT = "# Mine.\n" + RIG + SHOTS
@@ -219,8 +221,11 @@ DEEP = "[" * 100_000
         '{"cuedeck draft": 1, "base": {}}\n{"step": "\\ud800", "splices": [], "nudges": null}',
         '{"cuedeck draft": 1, "base": {}}\n[]',
         '{"cuedeck draft": 1, "base": {}}\n1',
+        '{"cuedeck draft": 1, "base": {"show.yaml": "# Mine."}}\n{"step": "x", "splices":'
+        ' [["show.yaml", 2, "Mine", "Theirs"]], "nudges": [["\\ud800", "key", {}]]}',
         "1" * 5_000,
     ],
+    ids=lambda text: text[:40].encode().hex(),
 )
 def test_a_journal_of_nonsense_changes_nothing(show: Path, text: str) -> None:
     (show / FOLDER).mkdir()
@@ -271,6 +276,17 @@ def test_takes_that_are_no_file_are_refused(show: Path, name: str, make: Callabl
     make(show / name)
     with pytest.raises(TakesUnreadable, match=rf"{name} in .* is a .*: (put|move)"):
         TakeStore(show, create=create)
+
+
+def test_takes_that_never_end_are_refused(show: Path) -> None:
+    """A view in place of the table would be read for ever."""
+    TakeStore(show, create=True).close()
+    database = sqlite3.connect(show / "takes.sqlite")
+    database.executescript(f"drop table packets; drop table take; {ENDLESS}")
+    database.close()
+    for create in (False, True):
+        with pytest.raises(TakesUnreadable, match="holds something other than takes"):
+            TakeStore(show, create=create)
 
 
 def test_takes_are_not_written_where_a_link_leads_that_hangs(show: Path, tmp_path: Path) -> None:
