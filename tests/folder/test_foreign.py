@@ -261,8 +261,6 @@ DEEP = "[" * 100_000
         '{"cuedeck draft": 1, "base": {}}\n{"step": "\\ud800", "splices": [], "nudges": null}',
         '{"cuedeck draft": 1, "base": {}}\n[]',
         '{"cuedeck draft": 1, "base": {}}\n1',
-        '{"cuedeck draft": 1, "base": {"show.yaml": "# Mine."}}\n{"step": "x", "splices":'
-        ' [["show.yaml", 2, "Mine", "Theirs"]], "nudges": [["\\ud800", "key", {}]]}',
         "1" * 5_000,
     ],
     ids=lambda text: text[:40].encode().hex(),
@@ -272,6 +270,15 @@ def test_a_journal_of_nonsense_changes_nothing(show: Path, text: str) -> None:
     path = show / FOLDER / "odd.journal"
     path.write_text(text, encoding="utf-8")
     assert recovered(show, Asked(answer=True)) == TEXT
+
+
+def test_half_a_character_in_a_journal_ends_it_where_it_stands(show: Path) -> None:
+    """No file can hold one, so the journal that takes its place could not be written."""
+    path = journal_of(show)
+    with path.open("a", encoding="utf-8") as file:
+        file.write('{"step": "x", "splices": [], "nudges": [["edges", "\\ud800", {"level": "50 %"}]]}\n')
+    assert recovered(show, Asked(answer=False)) == EDITED
+    assert not path.exists()
 
 
 def heard_of(show: Path) -> str:
