@@ -150,7 +150,7 @@ def _journal(folder: Path, _: Path) -> None:
     journal.close()
     head, rest = journal.path.read_text(encoding="utf-8").split("\n", 1)
     data = json.loads(head)
-    data["origin"] |= {"user": HOSTILE, "computer": HOSTILE, "folder": HOSTILE}
+    data["origin"] = data.get("origin", {}) | {"user": HOSTILE, "computer": HOSTILE, "folder": HOSTILE}
     journal.path.write_text(f"{json.dumps(data)}\n{rest}", encoding="utf-8")
     journal.path.rename(journal.path.with_name(f"{NAME}.journal"))
 
