@@ -150,7 +150,7 @@ def _journal(folder: Path, _: Path) -> None:
     journal.close()
     head, rest = journal.path.read_text(encoding="utf-8").split("\n", 1)
     data = json.loads(head)
-    data["origin"] |= {"user": HOSTILE, "computer": HOSTILE, "folder": HOSTILE}
+    data["origin"] = data.get("origin", {}) | {"user": HOSTILE, "computer": HOSTILE, "folder": HOSTILE}
     journal.path.write_text(f"{json.dumps(data)}\n{rest}", encoding="utf-8")
     journal.path.rename(journal.path.with_name(f"{NAME}.journal"))
 
@@ -169,8 +169,11 @@ def _raw_name(folder: Path, _: Path) -> None:
     (folder / "types" / f"{NAME}.yaml").write_text("types: {}\n", encoding="utf-8")
 
 
-_ENDLESS = (
-    "create view take as with recursive n(i) as (select 1 union all select i + 1 from n) select i id, i shot from n"
+ENDLESS = (
+    "create view take as with recursive n(i) as (select 1 union all select i + 1 from n) select i id, i shot,"
+    " i number, '' started_utc, '40' refresh, '[1]' universes, 0 packets_due, 0 packets_sent, '[]' outputs, '[]' fired,"
+    " 'complete' status, '' sha256, '' lateness_ms, '' chase, '' carried, '1' speed, 0 axes_live, '' mark,"
+    " '' note from n"
 )
 SPOILED: dict[str, Spoil] = {
     "sound": lambda *_: None,
@@ -232,7 +235,7 @@ SPOILED: dict[str, Spoil] = {
     "takes of nothing": _bytes("takes.sqlite", b""),
     "takes of control characters": _bytes("takes.sqlite", HOSTILE.encode() * 50),
     "tables of something else": _sql("drop table packets", "drop table take", "create table x (y)"),
-    "takes without end": _sql("drop table packets", "drop table take", _ENDLESS),
+    "takes without end": _sql("drop table packets", "drop table take", ENDLESS),
     "takes of a newer cuedeck": _sql("pragma user_version = 99"),
     "takes are a pipe": _pipe("takes.sqlite"),
     "takes are a folder": _folder("takes.sqlite"),

@@ -5,6 +5,9 @@ from __future__ import annotations
 import json
 import os
 import shutil
+import sqlite3
+import subprocess
+import sys
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -22,8 +25,10 @@ from cuedeck.folder.origin import Origin
 from cuedeck.folder.saving import SaveRefused, list_versions, save_files
 from cuedeck.rig.calibration import FULL, Calibration
 from cuedeck.takes.store import TakeStore, TakesUnreadable
+from tests.folder.spoiled import ANSWERS, ENDLESS, HOSTILE, NAME, SHOW, SPOILED, Terminal, commanding, contents, whole
 from tests.tui.shows import RIG, SHOTS
 
+ROOT = Path(__file__).parents[2]
 TEXT = "# Mine.\n" + RIG + SHOTS
 EDITED = TEXT.replace("# Mine.", "# Theirs.")
 IMPOSSIBLE = (
@@ -41,15 +46,6 @@ def show(tmp_path: Path) -> Path:
     folder.mkdir()
     (folder / "show.yaml").write_text(TEXT, encoding="utf-8")
     return folder
-
-
-def contents(folder: Path) -> dict[str, bytes | str]:
-    """Return all that lies in a folder, links by where they lead."""
-    return {
-        str(path.relative_to(folder)): str(path.readlink()) if path.is_symlink() else path.read_bytes()
-        for path in sorted(folder.rglob("*"))
-        if path.is_symlink() or path.is_file()
-    }
 
 
 # Versions.
@@ -200,6 +196,52 @@ def test_an_origin_is_ones_own_where_two_of_three_say_that_the_folder_is(tmp_pat
     assert not here.is_that_of(replace(here, computer="other", folder="/other"))
 
 
+def in_terminal(base: Path, words: list[str], answer: bytes) -> bytes:
+    """Run a command in a terminal, answer what it asks, leave, and return what it drew."""
+    terminal = Terminal(words, base)
+    code = terminal.run([(b"y or n", answer), *ANSWERS[1:]], 60)
+    terminal.end()
+    assert code == 0
+    assert commanding(terminal.drawn) == []
+    return terminal.drawn
+
+
+@pytest.mark.parametrize(("answer", "is_made"), [(b"n\n", False), (b"y\n", True)])
+def test_open_asks_before_it_makes_the_edits_of_somebody_else(tmp_path: Path, answer: bytes, is_made: bool) -> None:
+    whole(tmp_path / "first")
+    journal = Journal(tmp_path / "first", {"show.yaml": SHOW})
+    journal.add(Record(HOSTILE, (Splice("show.yaml", SHOW.index("reveal"), "reveal", "of theirs"),), []))
+    journal.close()
+    journal.path.rename(journal.path.with_name(f"{NAME}.journal"))
+    shutil.copytree(tmp_path / "first", tmp_path / "copied")
+    drawn = in_terminal(tmp_path, ["open", "copied"], answer).decode()
+    assert "holds edits that are not saved, and were not made here: by " in drawn
+    assert "they change show.yaml:\r\n    - reveal\r\n    + of theirs" in drawn
+    assert ("1 of theirs" in drawn) == is_made
+    (left,) = (tmp_path / "copied" / FOLDER).glob("*.journal")
+    assert (left.name == f"{NAME}.journal") == (not is_made)
+    assert (tmp_path / "copied" / "show.yaml").read_text(encoding="utf-8") == SHOW
+
+
+def test_a_window_that_looks_on_neither_asks_nor_makes_them(tmp_path: Path) -> None:
+    whole(tmp_path / "show")
+    SPOILED["a journal of somebody else"](tmp_path / "show", tmp_path)
+    before = contents(tmp_path / "show" / FOLDER)
+    assert b"y or n" not in in_terminal(tmp_path, ["open", "show", "--watch"], b"y\n")
+    assert contents(tmp_path / "show" / FOLDER) == before
+
+
+def test_no_spoiled_folder_stops_or_misleads_a_command_or_is_left_by_it() -> None:
+    """Every folder of `tests/folder/spoiled.py` with three commands; run as a program, it tries all of them."""
+    command = [sys.executable, "-m", "tests.folder.spoiled", "check", "takes", "open"]
+    done = subprocess.run(command, capture_output=True, text=True, check=False, cwd=ROOT, timeout=1200)
+    *wrong, total = done.stdout.splitlines()
+    assert total.endswith(" wrong"), done.stderr
+    assert [line for line in wrong if not line.startswith(ODD_ROWS)] == []
+
+
+ODD_ROWS = ("status of a take", "no numbers in a take")
+"""Rows of takes of the wrong kinds still end in an internal error, in words."""
 DEEP = "[" * 100_000
 
 
@@ -221,12 +263,22 @@ DEEP = "[" * 100_000
         '{"cuedeck draft": 1, "base": {}}\n1',
         "1" * 5_000,
     ],
+    ids=lambda text: text[:40].encode().hex(),
 )
 def test_a_journal_of_nonsense_changes_nothing(show: Path, text: str) -> None:
     (show / FOLDER).mkdir()
     path = show / FOLDER / "odd.journal"
     path.write_text(text, encoding="utf-8")
     assert recovered(show, Asked(answer=True)) == TEXT
+
+
+def test_half_a_character_in_a_journal_ends_it_where_it_stands(show: Path) -> None:
+    """No file can hold one, so the journal that takes its place could not be written."""
+    path = journal_of(show)
+    with path.open("a", encoding="utf-8") as file:
+        file.write('{"step": "x", "splices": [], "nudges": [["edges", "\\ud800", {"level": "50 %"}]]}\n')
+    assert recovered(show, Asked(answer=False)) == EDITED
+    assert not path.exists()
 
 
 def heard_of(show: Path) -> str:
@@ -273,6 +325,17 @@ def test_takes_that_are_no_file_are_refused(show: Path, name: str, make: Callabl
     make(show / name)
     with pytest.raises(TakesUnreadable, match=rf"{name} in .* is a .*: (put|move)"):
         TakeStore(show, create=create)
+
+
+def test_takes_that_never_end_are_refused(show: Path) -> None:
+    """A view in place of the table would be read for ever."""
+    TakeStore(show, create=True).close()
+    database = sqlite3.connect(show / "takes.sqlite")
+    database.executescript(f"drop table packets; drop table take; {ENDLESS}")
+    database.close()
+    for create in (False, True):
+        with pytest.raises(TakesUnreadable, match="holds something other than takes"):
+            TakeStore(show, create=create)
 
 
 def test_takes_are_not_written_where_a_link_leads_that_hangs(show: Path, tmp_path: Path) -> None:
