@@ -30,7 +30,7 @@ GUEST_KERNEL = Path(os.environ.get("CUEDECK_GUEST_KERNEL", "/"))
 
 DAMAGES = int(os.environ.get("CUEDECK_DAMAGES", "12"))
 """How many files of takes are damaged at random."""
-KILLS = int(os.environ.get("CUEDECK_KILLS", "4"))
+KILLS = int(os.environ.get("CUEDECK_KILLS", "5"))
 """How many players are killed at random."""
 
 _FOUND_ON_A_MACHINE = ("CUEDECK_", "TEXTUAL", "XDG_", "NO_COLOR", "FORCE_COLOR")

@@ -37,6 +37,7 @@ class Database:
         self._patience_s = patience_s
         self._connection: sqlite3.Connection | None = None
         _require_file(path)
+        self._stamps: tuple[_Stamp, _Stamp] = (None, None)
         try:
             with in_words(path):
                 if writes:
@@ -61,9 +62,13 @@ class Database:
     def close(self) -> None:
         """Let go of the file; safe to call twice."""
         connection, self._connection = self._connection, None
-        if connection is not None:
-            with contextlib.suppress(sqlite3.Error):  # what was committed is in the write-ahead log
-                connection.close()
+        if connection is None:
+            return
+        with contextlib.suppress(sqlite3.Error):  # what was committed is in the write-ahead log
+            if self._stamps[0] is not None and not self.is_in_place:
+                # Else its write-ahead log would be taken for that of the file that stands in its place now.
+                connection.execute("pragma wal_checkpoint(truncate)")
+            connection.close()
 
     @contextlib.contextmanager
     def connection(self) -> Iterator[sqlite3.Connection]:

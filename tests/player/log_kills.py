@@ -88,7 +88,28 @@ def replaced(log: Path) -> Iterator[None]:
     yield
 
 
-FAULTS = {"locked": locked, "full": full, "damaged": damaged, "replaced": replaced}
+@contextlib.contextmanager
+def protected(log: Path) -> Iterator[None]:
+    """Let nobody write in the folder of the log: for root by a mount that is read-only."""
+    folder = str(log.parent)
+    is_root = os.getuid() == 0
+    if is_root:
+        subprocess.run(["mount", "--bind", folder, folder], check=True)
+        subprocess.run(["mount", "-o", "remount,ro,bind", folder], check=True)
+    else:
+        log.parent.chmod(0o555)
+        log.chmod(0o444)
+    try:
+        yield
+    finally:
+        if is_root:
+            subprocess.run(["umount", "--lazy", folder], check=True)
+        else:
+            log.parent.chmod(0o755)
+            log.chmod(0o644)
+
+
+FAULTS = {"locked": locked, "full": full, "damaged": damaged, "replaced": replaced, "protected": protected}
 
 
 @contextlib.contextmanager
@@ -127,8 +148,8 @@ def killed(fault: str, chance: random.Random) -> tuple[float, Take] | None:
         return _lost_ms(folder, log, at_ns)
 
 
-def outlived(fault: str, seconds: float) -> tuple[int, int] | None:
-    """Let a take roll through a fault; return how many packets were sent and how many are kept once it is mended."""
+def outlived(fault: str, seconds: float, *, ends_in_it: bool = False) -> tuple[int, int] | None:
+    """Let a take roll through a fault, or end in it; return how many packets were sent, and kept once it is mended."""
     with tempfile.TemporaryDirectory() as name, small_disk(folder := Path(name)) as is_mounted:
         if fault == "full" and not is_mounted:
             return None
@@ -140,12 +161,19 @@ def outlived(fault: str, seconds: float) -> tuple[int, int] | None:
                 time.sleep(0.5)
                 with FAULTS[fault](folder / TAKES_FILE):
                     time.sleep(seconds)
-                client.ask(Stop())
-                _wait_for(client, lambda said: isinstance(said, Ended))
+                    if ends_in_it:
+                        _stop(client)
+                if not ends_in_it:
+                    _stop(client)
             finally:
                 client.ask(Quit())
         take, packets = _mended(folder, folder / TAKES_FILE)
         return take.packets_sent, sum(len(one.numbers) for one in packets)
+
+
+def _stop(client: PlayerClient) -> None:
+    client.ask(Stop())
+    _wait_for(client, lambda said: isinstance(said, Ended))
 
 
 def _wait_until_rolling(client: PlayerClient) -> None:
