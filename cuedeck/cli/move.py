@@ -37,8 +37,8 @@ def run(options: argparse.Namespace) -> int:
     from cuedeck.timing.survey import survey
 
     opened = ShowFolder(options.show).open()
-    tell_errors(opened)
     plan = plan_of(opened, options.shot, options.speed)
+    is_wrong = tell_errors(opened, plan.name)
     if plan.move is None:
         cure = "mend the one it names" if plan.shot.move else "add 'move: moves/FILE.csv' to it"
         raise Refusal(f"shot {plan.name} has no move that can be read: {cure}")
@@ -48,7 +48,7 @@ def run(options: argparse.Namespace) -> int:
     else:
         for line in _lines(found, float(plan.move.duration_s)):
             print(line)
-    return exits.WRONG if opened.errors else exits.DONE
+    return exits.WRONG if is_wrong else exits.DONE
 
 
 def _lines(found: MoveSurvey, duration_s: float) -> Iterator[str]:

@@ -8,9 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import add_shot, add_show, add_speed, open_sound
+from cuedeck.cli.shows import add_shot, add_show, add_speed, open_shot
 from cuedeck.errors import Refusal
-from cuedeck.timeline.choosing import plan_of
 
 if TYPE_CHECKING:
     from cuedeck.timeline.plan import FiredCue, ShotPlan
@@ -55,7 +54,7 @@ def run(options: argparse.Namespace) -> int:
     from cuedeck.show.problems import counted
     from cuedeck.takes.arrays import write_packets
 
-    plan = plan_of(open_sound(ShowFolder(options.show)), options.shot, options.speed)
+    plan = open_shot(ShowFolder(options.show), options.shot, options.speed)
     plan = replace(plan, is_axis_live=options.axis_from == "fired")
     fired = [_fired(text, plan) for text in options.fire]
     if len({one.cue for one in fired}) < len(fired):

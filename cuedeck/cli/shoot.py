@@ -16,8 +16,7 @@ from cuedeck.cli import exits
 from cuedeck.cli.floor_arguments import add_floor
 from cuedeck.cli.outputs import add_outputs, tell_of_universes
 from cuedeck.cli.player_client import add_take_over, resumed, with_player
-from cuedeck.cli.shows import add_shot, add_show, add_speed, open_sound
-from cuedeck.timeline.choosing import plan_of
+from cuedeck.cli.shows import add_shot, add_show, add_speed, open_shot
 
 if TYPE_CHECKING:
     from cuedeck.cli.view import View
@@ -56,7 +55,7 @@ def run(options: argparse.Namespace) -> int:
     from cuedeck.takes.store import TakeStore
 
     folder = ShowFolder(options.show)
-    plan = plan_of(open_sound(folder), options.shot, options.speed)
+    plan = open_shot(folder, options.shot, options.speed)
     targets = list(dict.fromkeys(options.to or ["simulator"]))
     tell_of_universes(targets, plan.patch)
     attended = not options.chase and _has_keyboard(plan)

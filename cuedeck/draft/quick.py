@@ -69,11 +69,16 @@ def _read_again(show: Show, old: Mapping[str, Data], new: Mapping[str, Data]) ->
         read = _READERS.get(key)
         old_part, new_part = _mapping(old.get(key)), _mapping(new.get(key))
         if read is None:
-            sections[key] = {name: _shot(before.get(name), old_part.get(name), part) for name, part in new_part.items()}
+            sections[key] = {
+                name: _shot(before.get(name), old_part.get(name), part)
+                for name, part in new_part.items()
+                if name in before or part is not old_part.get(name)
+            }
         else:
             sections[key] = {
                 name: before[name] if name in before and part is old_part.get(name) else read(part)
                 for name, part in new_part.items()
+                if name in before or part is not old_part.get(name)  # what could not be read stays out
             }
     return show.model_copy(update=sections)
 

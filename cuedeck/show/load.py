@@ -71,7 +71,8 @@ def load_show(raw: bytes, read_file: ReadFile = _no_folder, file: str = SHOW_FIL
             lost.update(path for path in out if path)
             rest.take_out(out)
         else:
-            return LoadedShow(show, replace(source, lost=frozenset(lost)), tuple(dict.fromkeys(problems)))
+            each = {(problem, problem.place.path): problem for problem in problems}
+            return LoadedShow(show, replace(source, lost=frozenset(lost)), tuple(each.values()))
     raise ProblemsFound(tuple(dict.fromkeys(problems)))
 
 

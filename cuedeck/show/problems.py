@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from enum import StrEnum
 from functools import lru_cache
@@ -20,7 +20,7 @@ MOST_COMPARED = 200
 
 
 class Severity(StrEnum):
-    """How bad a problem is: an error stops a take, a warning does not."""
+    """How bad a problem is: an error stops the takes of the shots that it is about, a warning does not."""
 
     ERROR = "error"
     WARNING = "warning"
@@ -33,6 +33,8 @@ class Place:
     file: str
     line: int
     column: int
+    path: tuple[str | int, ...] = field(default=(), compare=False, repr=False)
+    """What stands there, as the way to it from the top of the show; nothing where that is the show as a whole."""
 
     def __str__(self) -> str:
         return f"{self.file}:{self.line}:{self.column}"
@@ -57,8 +59,12 @@ class Problem:
 
     @property
     def is_error(self) -> bool:
-        """Whether the show cannot be run until this is mended."""
+        """Whether what it is about cannot be run until this is mended."""
         return self.severity is Severity.ERROR
+
+    def about(self, path: tuple[str | int, ...]) -> Problem:
+        """Return it as a problem of what stands at a path of the show."""
+        return replace(self, place=replace(self.place, path=path))
 
 
 class ProblemsFound(Refusal):

@@ -248,11 +248,11 @@ class _Reader:
         assert isinstance(data, dict)  # noqa: S101 - for the type checker: the problem above was raised
         return data
 
-    def _place(self, node: yaml.Node) -> Place:
-        return Place(self.file, node.start_mark.line + 1, node.start_mark.column + 1)
+    def _place(self, node: yaml.Node, path: Path = ()) -> Place:
+        return Place(self.file, node.start_mark.line + 1, node.start_mark.column + 1, path)
 
     def _data(self, node: yaml.Node, path: Path) -> Data:
-        self.values[path] = self._place(node)
+        self.values[path] = self._place(node, path)
         if len(self.values) > self.most_nodes:
             whole = "the file stands" if self.most_nodes == MOST_NODES else "with this file the show stands"
             what = f"{whole} for more than {MOST_NODES:,} values"
@@ -296,6 +296,6 @@ class _Reader:
                 what = f"'{shorten(key)}' stands here twice, first in line {first.line}"
                 self.problems.append(Problem(place, what, "take one of them out, or give it another name"))
             else:
-                self.keys[(*path, key)] = place
+                self.keys[(*path, key)] = self._place(key_node, (*path, key))
                 data[key] = self._data(value_node, (*path, key))
         return data
