@@ -11,6 +11,7 @@ from cuedeck.cli import exits
 from cuedeck.cli.shows import add_show, tell_errors
 from cuedeck.cli.table import table_lines
 from cuedeck.errors import Refusal
+from cuedeck.show.spelling import as_one
 
 if TYPE_CHECKING:
     from cuedeck.light.white import White
@@ -28,7 +29,8 @@ MOST_DUV = 0.02
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of this command."""
     add_show(parser, may_be_here=True)
-    parser.add_argument("look", metavar="LOOK", nargs="?", help="one look; all of them where none is named")
+    one = "one look; all of them where none is named"
+    parser.add_argument("look", metavar="LOOK", nargs="?", type=as_one, help=one)
     parser.add_argument("--json", action="store_true", help="print the sheet as JSON")
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from cuedeck.cli import exits
 from cuedeck.cli.shows import add_shot, add_show, add_speed, open_shot
 from cuedeck.errors import Refusal
+from cuedeck.show.spelling import as_one
 
 if TYPE_CHECKING:
     from cuedeck.timeline.plan import FiredCue, ShotPlan
@@ -30,6 +31,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="CUE@PACKET",
         action="append",
         default=[],
+        type=as_one,
         help="render as if the operator or the rig had fired this cue at this packet; may be repeated",
     )
     parser.add_argument(

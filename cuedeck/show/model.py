@@ -17,6 +17,7 @@ from cuedeck.show.channels import SETTING_KEYS, ChannelValueText
 from cuedeck.show.colours import Colour, ColourText
 from cuedeck.show.fixtures import Fixture, FixtureType
 from cuedeck.show.floor import ContactTriggers, OscListening, Signal
+from cuedeck.show.frame_times import TimeInShot
 from cuedeck.show.include import MOST_INCLUDED
 from cuedeck.show.slots import FEWEST_SLOTS, FULL_UNIVERSE
 from cuedeck.show.source import VERSION
@@ -117,7 +118,7 @@ class Look(Model):
 class MoveKey(Model):
     """Where the axes are at one time of a move that is written out."""
 
-    time: Duration
+    time: TimeInShot
     """Time into the shot."""
     positions: dict[Name, PositionText] = {}
     """Where each axis is."""
@@ -164,11 +165,11 @@ class Cue(Model):
     """The cue after whose fade it starts."""
     with_: Annotated[Name | None, Field(alias="with")] = None
     """The cue with whose start it starts."""
-    wait: Duration | None = None
+    wait: TimeInShot | None = None
     """How long after that."""
     look: Name
     """The look it changes to."""
-    fade: Duration = Duration.of(0)
+    fade: TimeInShot = Duration.of(0)
     """How long the change takes."""
     curve: CurveName = "linear"
     """Along which curve: linear, ease (minimum jerk), even stops, even lightness (CIE L*)."""
@@ -236,8 +237,8 @@ class Shot(Model):
     itself says where its axes are, while a take runs."""
     starts_at: Annotated[LabelText | None, Field(alias="starts at")] = None
     """The timecode of its first frame; left out, timecode counts from the start of the shot."""
-    length: Duration | None = None
-    """How long the shot lasts, where that is longer than its move and its cues."""
+    length: TimeInShot | None = None
+    """How long the shot lasts, such as 10 s or 250 frames, where that is longer than its move and its cues."""
     trigger: ContactTriggers = []
     """The contacts on the floor that are armed for this shot: one, or a list."""
     signal: Signal | None = None

@@ -22,6 +22,7 @@ import numpy.typing as npt
 
 from cuedeck.errors import Refusal
 from cuedeck.output.base import Line
+from cuedeck.show.spelling import as_one
 from cuedeck.takes.carried import written_runs
 from cuedeck.takes.schema import STEPS
 from cuedeck.takes.take import Lateness, Mark, Status, Take, slate, take_of
@@ -178,7 +179,8 @@ class TakeStore:
 
     def find(self, wanted: str) -> Take | None:
         """Return the take with a slate, in capitals or not, or None."""
-        return next((take for take in self.takes() if take.slate.casefold() == wanted.casefold()), None)
+        name = as_one(wanted).casefold()
+        return next((take for take in self.takes() if as_one(take.slate).casefold() == name), None)
 
     def by_id(self, number: int | None) -> Take:
         """Return the take with a number of the log. Raises StopIteration where there is none."""
@@ -186,7 +188,7 @@ class TakeStore:
 
     def next_number(self, shot: str) -> int:
         """Return the number, from 1, that the next take of a shot gets."""
-        return max((take.number for take in self.takes() if take.shot == shot), default=0) + 1
+        return max((take.number for take in self.takes() if as_one(take.shot) == as_one(shot)), default=0) + 1
 
     def begin(
         self,

@@ -45,6 +45,7 @@ def _refuse(errors: Sequence[Problem], where: str) -> None:
 def _name_of(opened: OpenedShow, shot: str | None) -> str:
     """Return the shot that is asked for, read or not. Raises Refusal where that is not clear, or there is none."""
     from cuedeck.show.problems import choice_of
+    from cuedeck.show.spelling import as_one
 
     shots = list(dict.fromkeys([*opened.show.shots, *opened.source.names("shots")]))
     if shot is None and len(shots) == 1:
@@ -52,6 +53,7 @@ def _name_of(opened: OpenedShow, shot: str | None) -> str:
     if shot is None:
         cure = choice_of("", shots, none="add one under 'shots:' (see README)")
         raise Refusal(f"which shot? {cure}" if shots else f"the show has no shot yet: {cure}")
+    shot = as_one(shot)
     if shot not in shots:
         raise Refusal(f"the show has no shot '{shot}': {choice_of(shot, shots)}")
     return shot

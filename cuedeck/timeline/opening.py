@@ -16,7 +16,7 @@ from cuedeck.rig.patch import Patch, build_patch
 from cuedeck.show.check_floor import check_floor
 from cuedeck.show.load import SHOW_FILE, LoadedShow, load_show
 from cuedeck.show.model import LIVE, Cue, MoveFile, MoveKeys, Show
-from cuedeck.show.problems import Problem, ProblemsFound, Severity, choice_of
+from cuedeck.show.problems import Problem, ProblemsFound, Severity, choice_of, why_unread
 from cuedeck.show.references import places_of_cues, problems_of
 from cuedeck.show.source import Path, PathRefused, ReadFile, Source
 from cuedeck.show.units import print_number
@@ -152,8 +152,8 @@ def _read_moves(loaded: LoadedShow, read_file: ReadFile) -> tuple[dict[str, Move
                 columns = _columns(loaded.source, path, move)
                 moves[name] = read_csv(file, read_file(file), loaded.show.camera.fps_on_set, columns)
         except OSError as error:
-            what = f"the move file '{file}' cannot be read: {(error.strerror or 'it will not open').lower()}"
-            problems.append(Problem(place, what, "write its path in the show folder"))
+            why, cure = why_unread(error, "write the path of a file in the show folder, such as moves/slide-in.csv")
+            problems.append(Problem(place, f"the move file '{file}' cannot be read: {why}", cure))
         except PathRefused as refused:
             problems.append(Problem(place, refused.what, refused.cure))
         except ProblemsFound as found:

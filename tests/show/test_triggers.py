@@ -103,6 +103,8 @@ def test_a_cue_after_a_cue_says_which() -> None:
     [
         ("2", "'2' has no unit", CURE),
         ("soon", "'soon' does not say when the cue starts", CURE),
+        ("after 4, wait 0.4 s", "'at' does not say 'after'", "write 'after: 4' and 'wait: 0.4 s' in its place"),
+        ("with cue 3", "'at' does not say 'with'", "write 'with: 3' in its place"),
         ("-2 s", "-2 s is out of range", CURE),
         ("01:00:04", "'01:00:04' is no timecode", LABEL_CURE),
         ("1:2:3:4", "'1:2:3:4' is no timecode", LABEL_CURE),
