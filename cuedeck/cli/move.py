@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
@@ -39,6 +40,9 @@ def run(options: argparse.Namespace) -> int:
     opened = ShowFolder(options.show).open()
     plan = plan_of(opened, options.shot, options.speed)
     is_wrong = tell_errors(opened, plan.name)
+    for problem in opened.found:
+        if not problem.is_error and problem.place.path[:3] == ("shots", plan.name, "move"):
+            print(problem, file=sys.stderr)
     if plan.move is None:
         cure = "mend the one it names" if plan.shot.move else "add 'move: moves/FILE.csv' to it"
         raise Refusal(f"shot {plan.name} has no move that can be read: {cure}")

@@ -21,6 +21,7 @@ from cuedeck.show.references import places_of_cues, problems_of
 from cuedeck.show.source import Path, PathRefused, ReadFile, Source
 from cuedeck.show.units import print_number
 from cuedeck.timeline.affected import errors_of_all, errors_of_shot
+from cuedeck.timeline.check_moves import check_moves
 from cuedeck.timeline.check_rates import check_rates
 from cuedeck.timeline.check_starts import check_starts
 from cuedeck.timeline.groups import groups_of
@@ -103,6 +104,7 @@ def open_show(read_file: ReadFile) -> OpenedShow:
         *check_looks(loaded, patch),
         *check_limits(loaded, patch),
         *move_problems,
+        *check_moves(loaded, moves),
         *check_rates(loaded, patch),
     ]
     broken_moves = {
