@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import math
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from cuedeck.cli import exits
@@ -52,7 +53,19 @@ def run(options: argparse.Namespace) -> int:
         heading = ("look", "light", "control", "stops", "colour", "reached", "Duv", "off u'v'", "channels")
         for line in table_lines(heading, [_cells(row) for row in rows]):
             print(line)
+        for line in _primaries(rows):
+            print(line)
     return exits.WRONG if opened.errors else exits.DONE
+
+
+def _primaries(rows: Sequence[LookRow]) -> Iterator[str]:
+    """Yield by which primaries the colours of lights with hue and saturation were judged."""
+    for primaries in dict.fromkeys(row.primaries for row in rows if row.primaries):
+        lights = ", ".join(dict.fromkeys(f"'{row.fixture}'" for row in rows if row.primaries == primaries))
+        by = "the red, green and blue of its type's emitters"
+        if primaries == "sRGB":
+            by = "the primaries of sRGB (IEC 61966-2-1), as its own are not known: hold a meter against them"
+        yield f"hue and saturation of {lights} are judged by {by}"
 
 
 def _cells(row: LookRow) -> tuple[str, ...]:
@@ -124,6 +137,7 @@ def _as_data(row: LookRow) -> dict[str, Any]:
         "reached_kelvin": None if white is None else white.kelvin,
         "reached_duv": None if white is None else white.duv,
         "distance_uv": None if mixture is None else mixture.distance_uv,
+        "primaries": row.primaries,
         "luminance": None if mixture is None else mixture.luminance,
         "channels": dict(row.channels),
     }

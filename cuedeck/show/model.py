@@ -172,7 +172,7 @@ class Cue(Model):
     fade: TimeInShot = Duration.of(0)
     """How long the change takes."""
     curve: CurveName = "linear"
-    """Along which curve: linear, ease (minimum jerk), even stops, even lightness (CIE L*)."""
+    """Along which curve: linear, ease (minimum jerk), even stops (black counts as -11.44 stop), even lightness (L*)."""
     colour_path: Annotated[ColourPathName, Field(alias="colour path")] = "u'v'"
     """How colours cross: evenly in CIE 1976 u'v' as light mixes, or channel by channel."""
     title: Text | None = None

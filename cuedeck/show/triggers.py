@@ -194,7 +194,12 @@ def parse_trigger(text: str) -> StartTrigger:
 
 def _at_position(match: re.Match[str], while_: While | None = None) -> AtPosition:
     direction, crossing = Direction(match["direction"] or "any"), int(match["crossing"] or 1)
-    return AtPosition(match["axis"], parse_position(match["position"]), direction, crossing, while_)
+    try:
+        position = parse_position(match["position"])
+    except UnitError as error:
+        axis = shorten(match["axis"])
+        raise UnitError(error.what, f"write a position such as '{axis} 120 mm' or '{axis} 30 deg'") from error
+    return AtPosition(match["axis"], position, direction, crossing, while_)
 
 
 def _parse_while(text: str) -> AtPosition:

@@ -110,7 +110,8 @@ def open_show(read_file: ReadFile) -> OpenedShow:
     broken_moves = {
         name
         for name, shot in loaded.show.shots.items()
-        if name not in moves and shot.move != LIVE and _names_move(loaded.source, name)
+        if loaded.source.is_hurt("shots", name, "move")
+        or (name not in moves and shot.move != LIVE and _names_move(loaded.source, name))
     }
     if not broken_moves:
         problems += _check_rides(loaded, moves)
