@@ -13,6 +13,7 @@ from cuedeck.cli.interrupts import interruptible
 from cuedeck.cli.shown_light import ShownLight
 from cuedeck.cli.shows import add_show, open_sound
 from cuedeck.errors import Refusal
+from cuedeck.show.spelling import as_one
 
 if TYPE_CHECKING:
     from fractions import Fraction
@@ -32,7 +33,7 @@ HELP = "read a light with a meter, level by level, and write its dimmer curve in
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of this command."""
     add_show(parser)
-    parser.add_argument("fixture", metavar="FIXTURE", help="the name of the light")
+    parser.add_argument("fixture", metavar="FIXTURE", type=as_one, help="the name of the light")
     parser.add_argument(
         "--to",
         metavar="OUTPUT",

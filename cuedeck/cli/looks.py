@@ -5,12 +5,14 @@ from __future__ import annotations
 import argparse
 import json
 import math
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from cuedeck.cli import exits
 from cuedeck.cli.shows import add_show, tell_errors
 from cuedeck.cli.table import table_lines
 from cuedeck.errors import Refusal
+from cuedeck.show.spelling import as_one
 
 if TYPE_CHECKING:
     from cuedeck.light.white import White
@@ -28,7 +30,8 @@ MOST_DUV = 0.02
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of this command."""
     add_show(parser, may_be_here=True)
-    parser.add_argument("look", metavar="LOOK", nargs="?", help="one look; all of them where none is named")
+    one = "one look; all of them where none is named"
+    parser.add_argument("look", metavar="LOOK", nargs="?", type=as_one, help=one)
     parser.add_argument("--json", action="store_true", help="print the sheet as JSON")
 
 
@@ -50,7 +53,19 @@ def run(options: argparse.Namespace) -> int:
         heading = ("look", "light", "control", "stops", "colour", "reached", "Duv", "off u'v'", "channels")
         for line in table_lines(heading, [_cells(row) for row in rows]):
             print(line)
+        for line in _primaries(rows):
+            print(line)
     return exits.WRONG if opened.errors else exits.DONE
+
+
+def _primaries(rows: Sequence[LookRow]) -> Iterator[str]:
+    """Yield by which primaries the colours of lights with hue and saturation were judged."""
+    for primaries in dict.fromkeys(row.primaries for row in rows if row.primaries):
+        lights = ", ".join(dict.fromkeys(f"'{row.fixture}'" for row in rows if row.primaries == primaries))
+        by = "the red, green and blue of its type's emitters"
+        if primaries == "sRGB":
+            by = "the primaries of sRGB (IEC 61966-2-1), as its own are not known: hold a meter against them"
+        yield f"hue and saturation of {lights} are judged by {by}"
 
 
 def _cells(row: LookRow) -> tuple[str, ...]:
@@ -122,6 +137,7 @@ def _as_data(row: LookRow) -> dict[str, Any]:
         "reached_kelvin": None if white is None else white.kelvin,
         "reached_duv": None if white is None else white.duv,
         "distance_uv": None if mixture is None else mixture.distance_uv,
+        "primaries": row.primaries,
         "luminance": None if mixture is None else mixture.luminance,
         "channels": dict(row.channels),
     }

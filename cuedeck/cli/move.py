@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
@@ -37,8 +38,11 @@ def run(options: argparse.Namespace) -> int:
     from cuedeck.timing.survey import survey
 
     opened = ShowFolder(options.show).open()
-    tell_errors(opened)
     plan = plan_of(opened, options.shot, options.speed)
+    is_wrong = tell_errors(opened, plan.name)
+    for problem in opened.found:
+        if not problem.is_error and problem.place.path[:3] == ("shots", plan.name, "move"):
+            print(problem, file=sys.stderr)
     if plan.move is None:
         cure = "mend the one it names" if plan.shot.move else "add 'move: moves/FILE.csv' to it"
         raise Refusal(f"shot {plan.name} has no move that can be read: {cure}")
@@ -48,7 +52,7 @@ def run(options: argparse.Namespace) -> int:
     else:
         for line in _lines(found, float(plan.move.duration_s)):
             print(line)
-    return exits.WRONG if opened.errors else exits.DONE
+    return exits.WRONG if is_wrong else exits.DONE
 
 
 def _lines(found: MoveSurvey, duration_s: float) -> Iterator[str]:

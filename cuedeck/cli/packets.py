@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import add_shot, add_show, add_speed, open_sound
+from cuedeck.cli.shows import add_shot, add_show, add_speed, open_shot
 from cuedeck.errors import Refusal
-from cuedeck.timeline.choosing import plan_of
+from cuedeck.show.spelling import as_one
 
 if TYPE_CHECKING:
     from cuedeck.timeline.plan import FiredCue, ShotPlan
@@ -32,6 +32,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="CUE@PACKET",
         action="append",
         default=[],
+        type=as_one,
         help="render as if the operator or the rig had fired this cue at this packet; may be repeated",
     )
     parser.add_argument(
@@ -56,7 +57,7 @@ def run(options: argparse.Namespace) -> int:
     from cuedeck.show.problems import counted
     from cuedeck.takes.arrays import write_packets
 
-    plan = plan_of(open_sound(ShowFolder(options.show)), options.shot, options.speed)
+    plan = open_shot(ShowFolder(options.show), options.shot, options.speed)
     plan = replace(plan, is_axis_live=options.axis_from == "fired")
     fired = [_fired(text, plan) for text in options.fire]
     if len({one.cue for one in fired}) < len(fired):

@@ -35,8 +35,8 @@ def run(options: argparse.Namespace) -> int:
     from cuedeck.report.cue_sheet import cue_rows
 
     opened = ShowFolder(options.show).open()
-    tell_errors(opened)
     plan = plan_of(opened, options.shot, options.speed)
+    is_wrong = tell_errors(opened, plan.name)
     rows = cue_rows(plan)
     if options.json:
         print(json.dumps(_as_data(plan, rows), indent=2))
@@ -45,7 +45,7 @@ def run(options: argparse.Namespace) -> int:
         heading = ("cue", "starts", "on set", "on screen", "frame", "timecode", "axes", "look", "fade", "curve")
         for line in table_lines(heading, [_cells(row) for row in rows]):
             print(line)
-    return exits.WRONG if opened.errors else exits.DONE
+    return exits.WRONG if is_wrong else exits.DONE
 
 
 def _headline(plan: ShotPlan) -> str:

@@ -17,9 +17,8 @@ from cuedeck.cli.floor_arguments import add_floor
 from cuedeck.cli.log_file import add_log, log_to_use
 from cuedeck.cli.outputs import add_outputs, tell_of_universes
 from cuedeck.cli.player_client import add_take_over, resumed, with_player
-from cuedeck.cli.shows import add_shot, add_show, add_speed, open_sound
+from cuedeck.cli.shows import add_shot, add_show, add_speed, open_shot
 from cuedeck.errors import Refusal
-from cuedeck.timeline.choosing import plan_of
 
 if TYPE_CHECKING:
     from cuedeck.cli.view import View
@@ -60,7 +59,7 @@ def run(options: argparse.Namespace) -> int:
     from cuedeck.takes.store import TakeStore
 
     folder = ShowFolder(options.show)
-    plan = plan_of(open_sound(folder), options.shot, options.speed)
+    plan = open_shot(folder, options.shot, options.speed)
     targets = list(dict.fromkeys(options.to or ["simulator"]))
     tell_of_universes(targets, plan.patch)
     log = log_to_use(folder.path, options.log)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from cuedeck.folder.folder import ShowFolder
     from cuedeck.timeline.opening import OpenedShow
+    from cuedeck.timeline.plan import ShotPlan
 
 SHOW_OR_HERE = "the folder of the show, else the current folder"
 
@@ -37,7 +38,7 @@ def add_speed(parser: argparse.ArgumentParser) -> None:
 
 
 def open_sound(folder: ShowFolder) -> OpenedShow:
-    """Open a show that can run; its warnings are told. Raises Refusal where it has errors."""
+    """Open a show of which some shot can run; what is odd about it is told. Raises Refusal."""
     from cuedeck.timeline.choosing import require_sound
 
     opened = folder.open()
@@ -46,13 +47,34 @@ def open_sound(folder: ShowFolder) -> OpenedShow:
     return opened
 
 
-def tell_warnings(opened: OpenedShow) -> None:
-    """Say what is odd about a show that can run."""
+def open_shot(folder: ShowFolder, shot: str | None, speed: str) -> ShotPlan:
+    """Open a shot that can run, at a speed; what is odd about its show is told. Raises Refusal."""
+    from cuedeck.timeline.choosing import sound_plan_of
+
+    opened = folder.open()
+    plan = sound_plan_of(opened, shot, speed)
+    tell_warnings(opened, plan.name)
+    return plan
+
+
+def tell_warnings(opened: OpenedShow, shot: str | None = None) -> None:
+    """Say what is odd about a show, or that shots of it cannot run beside the one that is to."""
+    from cuedeck.timeline.choosing import other_errors
+
     for problem in opened.problems:
-        print(problem, file=sys.stderr)
+        if not problem.is_error:
+            print(problem, file=sys.stderr)
+    if line := other_errors(opened, shot):
+        print(line, file=sys.stderr)
 
 
-def tell_errors(opened: OpenedShow) -> None:
-    """Say what is wrong with a show that is looked at all the same."""
-    for problem in opened.errors:
+def tell_errors(opened: OpenedShow, shot: str | None = None) -> bool:
+    """Say what is wrong with a show that is looked at all the same, or with one shot; return whether something is."""
+    from cuedeck.timeline.choosing import other_errors
+
+    errors = opened.errors if shot is None else opened.errors_of(shot)
+    for problem in errors:
         print(problem, file=sys.stderr)
+    if shot is not None and (line := other_errors(opened, shot)):
+        print(line, file=sys.stderr)
+    return bool(errors)

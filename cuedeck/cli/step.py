@@ -14,9 +14,8 @@ from cuedeck.cli import exits
 from cuedeck.cli.interrupts import interruptible
 from cuedeck.cli.outputs import add_outputs, tell_of_universes
 from cuedeck.cli.shown_light import ShownLight
-from cuedeck.cli.shows import add_shot, add_show, add_speed, open_sound
+from cuedeck.cli.shows import add_shot, add_show, add_speed, open_shot
 from cuedeck.errors import Refusal
-from cuedeck.timeline.choosing import plan_of
 
 if TYPE_CHECKING:
     from cuedeck.clock import Clock
@@ -55,7 +54,7 @@ def run(options: argparse.Namespace) -> int:
 
     every_s = _every(options.every)
     folder = ShowFolder(options.show)
-    plan = plan_of(open_sound(folder), options.shot, options.speed)
+    plan = open_shot(folder, options.shot, options.speed)
     steps = _steps(plan, options.first)
     clock, targets = MonotonicClock(), options.to or ["simulator"]
     light = ShownLight(folder.path, targets, plan.patch.universes, holds_at_end=plan.show.on_stop == "hold")

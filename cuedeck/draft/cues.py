@@ -18,6 +18,7 @@ from cuedeck.draft.first import BLACK
 from cuedeck.draft.starts import STARTS, Start, moved_start, start_keys, start_of, typed_start
 from cuedeck.errors import Refusal
 from cuedeck.show.changes import Append, Change, Insert, Remove, SetValue
+from cuedeck.show.frame_times import context_of, parse_time_in_shot
 from cuedeck.show.load import words_of
 from cuedeck.show.model import ColourPathName, Cue, CurveName
 from cuedeck.show.problems import choice_of
@@ -63,13 +64,13 @@ def _of_cue(
     path, _ = _path(opened, shot, cue)
     data = opened.source.node(path)
     written = data if isinstance(data, dict) else {}
-    _require_cue({key: text for key, text in {**written, **keys}.items() if text is not None})
+    _read_cue(opened, {key: text for key, text in {**written, **keys}.items() if text is not None})
     return Edit(name, tuple(_set(path, data, keys)), f"{joins} {shot} {cue}" if joins else "")
 
 
-def _require_cue(data: Mapping[str, Data]) -> None:
+def _read_cue(opened: OpenedShow, data: Mapping[str, Data]) -> Cue:
     try:
-        Cue.model_validate(dict(data))
+        return Cue.model_validate(dict(data), context=context_of(opened.show.camera))
     except ValidationError as error:
         raise Refusal(words_of(error)) from error
 
@@ -115,7 +116,7 @@ def set_start(opened: OpenedShow, shot: str, cue: str, text: str) -> Edit:
     edit = _of_cue(opened, shot, cue, f"cue {cue} starts {_start_words(start)}", _only(start))
     plan = opened.plan(shot)
     _, one = _path(opened, shot, cue)
-    trigger = one.model_validate({"cue": cue, "look": one.look, **start}).trigger
+    trigger = _read_cue(opened, {"cue": cue, "look": one.look, **start}).trigger
     is_never = start_of(plan, one, trigger) is None and other is None and start.get("at") != "operator"
     if is_never and not plan.is_axis_live and plan.shot.move != "live":
         raise Refusal(f"the shot never comes to {start.get('at')}: {_reach(plan)}")
@@ -152,9 +153,9 @@ def _require_no_circle(opened: OpenedShow, shot: str, cue: str, other: str) -> N
 # What it does.
 
 
-def _duration(text: str) -> Duration:
+def _duration(opened: OpenedShow, text: str) -> Duration:
     try:
-        return Duration.parse(text)
+        return parse_time_in_shot(text, context_of(opened.show.camera))
     except UnitError as error:
         raise Refusal(f"{error.what}: {error.cure}") from error
 
@@ -169,7 +170,7 @@ def stretch_fade(opened: OpenedShow, shot: str, cue: str, by_s: Fraction) -> Edi
 
 def set_fade(opened: OpenedShow, shot: str, cue: str, text: str) -> Edit:
     """Return the edit that sets how long a fade takes. Raises Refusal."""
-    return _fade(opened, shot, cue, _duration("0 s" if text.strip() in ("0", "") else text))
+    return _fade(opened, shot, cue, _duration(opened, "0 s" if text.strip() in ("0", "") else text))
 
 
 def _fade(opened: OpenedShow, shot: str, cue: str, fade: Duration) -> Edit:
@@ -258,7 +259,7 @@ def _added(opened: OpenedShow, plan: ShotPlan, start: Start, look: str | None) -
     names = [one.cue for one in cues]
     if other is not None and other not in names:
         raise Refusal(f"shot {plan.name} has no cue '{other}': {choice_of(other, names)}")
-    probe = Cue.model_validate({"cue": "new", "look": "new", **start})
+    probe = _read_cue(opened, {"cue": "new", "look": "new", **start})
     start_s = start_of(plan, probe, probe.trigger)
     starts = plan.start_times()
     if start_s is None and start.get("at") != "operator" and "at" in start and plan.shot.move != "live":
@@ -269,7 +270,7 @@ def _added(opened: OpenedShow, plan: ShotPlan, start: Start, look: str | None) -
     latest = max(before, key=lambda one: starts[one.cue] or Fraction(-1), default=None)
     wanted = look or (latest.look if latest else next(iter(opened.show.looks), BLACK))
     value: dict[str, Data] = {"cue": name, **start, "look": wanted}
-    _require_cue(value)
+    _read_cue(opened, value)
     changes = [] if opened.show.looks else [SetValue(("looks", BLACK), {"everything": "out"})]
     return Edit(f"add cue {name} {_start_words(start)}", (*changes, _put(opened, plan.name, index, value)))
 
@@ -367,7 +368,7 @@ def rename(opened: OpenedShow, shot: str, cue: str, text: str) -> Edit:
     if any(one.cue == name for one in opened.show.shots[shot].cues if one.cue != cue):
         raise Refusal(f"there is a cue {name} in this shot already: choose another name")
     _, one = _path(opened, shot, cue)
-    _require_cue({"cue": name, "look": one.look, **start_keys(one.trigger)})
+    _read_cue(opened, {"cue": name, "look": one.look, **start_keys(one.trigger)})
     return Edit(f"cue {cue} is now cue {name}", tuple(_renamed(opened, shot, {cue: name})))
 
 

@@ -17,7 +17,8 @@ from cuedeck.rig.looks import resolve_look
 from cuedeck.rig.patch import Patch, Values, build_patch
 from cuedeck.show.changes import Change, change_data
 from cuedeck.show.fixtures import Fixture, FixtureType
-from cuedeck.show.load import words_of
+from cuedeck.show.frame_times import Context, context_of
+from cuedeck.show.load import show_of, words_of
 from cuedeck.show.model import Cue, Look, Shot, Show
 from cuedeck.show.source import Data
 from cuedeck.timeline.opening import OpenedShow
@@ -62,18 +63,24 @@ def _read_again(show: Show, old: Mapping[str, Data], new: Mapping[str, Data]) ->
     """Return a show of new data; parts whose data is the very same object as before are taken over."""
     touched = _touched(old, new)
     if any(key not in _READERS and key != "shots" for key in touched):
-        return Show.model_validate(new)
+        return show_of(dict(new))
     sections: dict[str, Any] = {}
+    context = context_of(show.camera)
     for key in touched:
         before: Mapping[str, Any] = getattr(show, key)
         read = _READERS.get(key)
         old_part, new_part = _mapping(old.get(key)), _mapping(new.get(key))
         if read is None:
-            sections[key] = {name: _shot(before.get(name), old_part.get(name), part) for name, part in new_part.items()}
+            sections[key] = {
+                name: _shot(before.get(name), old_part.get(name), part, context)
+                for name, part in new_part.items()
+                if name in before or part is not old_part.get(name)
+            }
         else:
             sections[key] = {
                 name: before[name] if name in before and part is old_part.get(name) else read(part)
                 for name, part in new_part.items()
+                if name in before or part is not old_part.get(name)  # what could not be read stays out
             }
     return show.model_copy(update=sections)
 
@@ -82,16 +89,16 @@ def _mapping(data: Data) -> Mapping[str, Data]:
     return data if isinstance(data, dict) else {}
 
 
-def _shot(before: Shot | None, old: Data, new: Data) -> Shot:
+def _shot(before: Shot | None, old: Data, new: Data, context: Context) -> Shot:
     if before is not None and new is old:
         return before
     old_items, new_items = _items(old), _items(new)
     if before is None or not isinstance(new, dict) or len(old_items) != len(before.cues):
-        return Shot.model_validate(new)
+        return Shot.model_validate(new, context=context)
     known = {id(item): cue for item, cue in zip(old_items, before.cues, strict=True)}
-    cues = [known[id(item)] if id(item) in known else Cue.model_validate(item) for item in new_items]
+    cues = [known[id(item)] if id(item) in known else Cue.model_validate(item, context=context) for item in new_items]
     if _without_cues(old) != _without_cues(new):
-        before = Shot.model_validate(_without_cues(new))
+        before = Shot.model_validate(_without_cues(new), context=context)
     return before.model_copy(update={_CUES: cues})
 
 

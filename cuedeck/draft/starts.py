@@ -5,6 +5,7 @@ The invariant owned here: a cue that is moved to a camera frame starts in that f
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
@@ -13,6 +14,8 @@ from math import ceil
 import numpy as np
 
 from cuedeck.errors import Refusal
+from cuedeck.show.camera import Camera
+from cuedeck.show.frame_times import context_of, parse_time_in_shot
 from cuedeck.show.model import Cue
 from cuedeck.show.triggers import (
     AfterCue,
@@ -26,7 +29,7 @@ from cuedeck.show.triggers import (
     StartTrigger,
     parse_trigger,
 )
-from cuedeck.show.units import Duration, Percent, UnitError, parse_number, plain, print_number
+from cuedeck.show.units import Duration, Percent, UnitError, plain, print_number
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timing.labels import frame_at
 from cuedeck.timing.moves import Axis
@@ -35,6 +38,9 @@ STARTS = ("at", "after", "with", "wait")
 """The keys of a cue that say when it starts."""
 MOST_DIGITS = 4
 _MS = Fraction(1, 1000)
+_APART = r"(?P<cue>.+?)(?:\s*[;+]\s*|,\s+|\s+)(?:(?:and|then|plus)\s+)?"
+_WITH_WAIT = re.compile(r"(?P<cue>.+?)(?:\s*[,;+]\s*|\s+)(?:(?:and|then)\s+)?waits?:?\s+(?P<wait>.+)")
+_WITH_TIME = re.compile(rf"{_APART}(?P<wait>[+-]?\.?\d\S*\s+[^\W\d]+|[+-]?[\d.]+(?:s|ms|f))")
 
 Start = dict[str, str]
 """What is written of a start, by key; the keys that are not named are not written."""
@@ -188,18 +194,12 @@ def typed_start(text: str) -> Start:
 
 
 def _typed_after(key: str, words: str) -> Start:
-    """Read '2', '2 wait 0.5 s' and '2 0.5 s'."""
-    name, _, wait = words.partition(" wait ")
-    if not wait and " " in name:
-        head, _, tail = name.partition(" ")
-        try:
-            parse_number(tail.split()[0])
-            name, wait = head, tail
-        except UnitError:
-            pass  # a name of several words
-    if not wait:
-        return {key: name.strip()}
+    """Read '2', '2 wait 0.5 s', '2, wait 0.5 s', '2 + 10 frames' and '2 0.5 s'."""
+    found = _WITH_WAIT.fullmatch(words) or _WITH_TIME.fullmatch(words)
+    if found is None:
+        return {key: words.rstrip(" ,;")}
     try:
-        return {key: name.strip(), "wait": str(Duration.parse(wait))}
+        # How long a frame is, the show says once it is written there.
+        return {key: found["cue"], "wait": str(parse_time_in_shot(found["wait"], context_of(Camera())))}
     except UnitError as error:
         raise Refusal(f"{error.what}: {error.cure}") from error

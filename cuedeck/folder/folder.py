@@ -11,6 +11,7 @@ from cuedeck.show.changes import Change
 from cuedeck.show.edit import apply_changes
 from cuedeck.show.load import SHOW_FILE
 from cuedeck.show.source import PathRefused
+from cuedeck.show.spelling import as_one
 from cuedeck.timeline.opening import OpenedShow, open_show
 from cuedeck.timing.move_table import MOST_MOVE_BYTES
 
@@ -41,7 +42,7 @@ class ShowFolder:
         """Return the bytes of a file in the folder. Raises OSError, or PathRefused for a path that leaves it."""
         inside = "write a path inside the show folder, such as moves/slide-in.csv"
         try:
-            path = (self.path / relative).resolve()
+            path = (self.path / self.name_on_disk(relative)).resolve()
             if not path.is_relative_to(self.path.resolve()):
                 raise PathRefused("this path leads out of the show folder", inside)
             if path.exists() and not (path.is_file() or path.is_dir()):
@@ -54,6 +55,20 @@ class ShowFolder:
         except (RuntimeError, ValueError) as error:
             # Before Python 3.13, a link that leads back to itself is a RuntimeError.
             raise PathRefused("this is no path of a file", inside) from error
+
+    def name_on_disk(self, relative: str) -> str:
+        """Return a name of the show as the disk has it, which may put accents together in another way."""
+        if relative.isascii() or (self.path / relative).exists():
+            return relative
+        found: list[str] = []
+        for step in relative.split("/"):
+            try:
+                names = [entry.name for entry in self.path.joinpath(*found).iterdir()]
+                there = [name for name in names if as_one(name) == as_one(step)]
+            except (OSError, ValueError):
+                there = []
+            found.append(there[0] if len(there) == 1 else step)
+        return "/".join(found)
 
     def open(self) -> OpenedShow:
         """Read and check the show. Raises ProblemsFound, and NoShow where its file cannot be read."""
@@ -68,7 +83,12 @@ class ShowFolder:
 
     def save(self, files: Mapping[str, bytes], expected: Mapping[str, bytes]) -> None:
         """Save files by their names in the folder, where they are still as expected. Raises SaveRefused."""
-        save_files(self.path, files, expected)
+        on_disk = {name: self.name_on_disk(name) for name in {*files, *expected}}
+        save_files(
+            self.path,
+            {on_disk[name]: new for name, new in files.items()},
+            {on_disk[name]: old for name, old in expected.items()},
+        )
 
     def change(self, opened: OpenedShow, changes: Sequence[Change]) -> list[str]:
         """Make changes in the files of an opened show where what they change stands, and save them.

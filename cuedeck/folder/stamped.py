@@ -25,7 +25,7 @@ class StampedFolder(ShowFolder):
     def stamp(self, relative: str) -> Stamp:
         """Return the stamp that a file has now."""
         try:
-            found = (self.path / relative).stat()
+            found = (self.path / self.name_on_disk(relative)).stat()
         except (OSError, ValueError):
             return None
         return found.st_mtime_ns, found.st_size

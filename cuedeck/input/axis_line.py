@@ -15,6 +15,7 @@ from cuedeck.clock import Clock
 from cuedeck.input.axis import AxisFollower, parse_reading
 from cuedeck.input.base import RETRY_NS, InputLost, started
 from cuedeck.ports import failures, opening_failures, reason
+from cuedeck.show.spelling import as_one
 
 BAUD = 115_200
 LONGEST_LINE = 200
@@ -103,7 +104,7 @@ class AxisLine:
             self._rest = b""
 
     def _follow(self, line: bytes) -> None:
-        reading = parse_reading(line.decode("utf-8", "replace")) if len(line) <= LONGEST_LINE else None
+        reading = parse_reading(as_one(line.decode("utf-8", "replace"))) if len(line) <= LONGEST_LINE else None
         try:
             is_taken = reading is not None and self._follower.moved(*reading)
         except ValueError:

@@ -23,6 +23,7 @@ from cuedeck.input.axis import AxisFollower
 from cuedeck.input.base import InputLost, RunningTake, started
 from cuedeck.input.osc_messages import Argument, Malformed, Message, read_datagram
 from cuedeck.show.floor import OscListening
+from cuedeck.show.spelling import as_one
 
 LARGEST_DATAGRAM = 65_535
 LISTEN_S = 0.1
@@ -158,7 +159,7 @@ class OscListener:
     def _cue(self, arguments: tuple[Argument, ...]) -> Fate:
         if len(arguments) != 1:
             return Fate.MALFORMED
-        name = f"{arguments[0]:g}" if isinstance(arguments[0], float) else str(arguments[0])
+        name = f"{arguments[0]:g}" if isinstance(arguments[0], float) else as_one(str(arguments[0]))
         if name not in self._cues or not self._take.is_rolling:
             return Fate.OUT_OF_PLACE
         self._take.fire(name)
@@ -181,6 +182,6 @@ class OscListener:
         if self._follower is None:
             return Fate.OUT_OF_PLACE
         try:
-            return Fate.TAKEN if self._follower.moved(axis, float(position)) else Fate.OUT_OF_PLACE
+            return Fate.TAKEN if self._follower.moved(as_one(axis), float(position)) else Fate.OUT_OF_PLACE
         except ValueError:
             return Fate.MALFORMED

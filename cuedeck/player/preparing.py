@@ -23,7 +23,8 @@ from cuedeck.player.take import TakeRunner
 from cuedeck.player.take_control import TakeControl
 from cuedeck.player.ways import Way, Ways
 from cuedeck.show.problems import choice_of
-from cuedeck.timeline.choosing import plan_of
+from cuedeck.show.spelling import as_one
+from cuedeck.timeline.choosing import sound_plan_of
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.timeline.plan import FiredCue, ShotPlan
 
@@ -61,7 +62,7 @@ class Prepared:
                 raise NotNow("no cue waits for the operator")
             self.control.fire_next()
             return
-        names = [*waiting, *self.plan.unpassed_cues(fired)]
+        names, cue = [*waiting, *self.plan.unpassed_cues(fired)], as_one(cue)
         if cue not in names:
             raise NotNow(f"no cue '{cue}' waits to be fired: {choice_of(cue, names, none='none does')}")
         self.control.fire(cue)
@@ -112,7 +113,7 @@ class Stage:
 
         control = TakeControl(self.machine)
         control.keeps_light = asked.is_rehearsal
-        plan = plan_of(opened, asked.shot, asked.speed)
+        plan = sound_plan_of(opened, asked.shot, asked.speed)
         floor = floor_of(asked, plan, control, self.clock, tell)
         plan = floor.plan
         line = line_of(plan.patch, plan.refresh_hz, is_rehearsal=asked.is_rehearsal)

@@ -30,7 +30,7 @@ from cuedeck.player.show_keeper import ShowKeeper
 from cuedeck.player.states import Happening, NotNow
 from cuedeck.player.take_result import TakeResult
 from cuedeck.show.slots import FULL_UNIVERSE
-from cuedeck.timeline.choosing import plan_of, require_sound
+from cuedeck.timeline.choosing import sound_plan_of
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.timeline.plan import FiredCue, refresh_of
 
@@ -141,14 +141,18 @@ class Service:
         with self._slow:
             if self.running is not None:  # it was being prepared: the look from before it is no longer the one to show
                 return
-            opened = self._keeper.refreshed()
-            if self._keeper.problem != self.show_problem:
-                self.show_problem = self._keeper.problem
-                if self.show_problem:
-                    self.tell(f"the show was changed and cannot run; the light stays as it was:\n{self.show_problem}")
-            if opened is not None and self._standing is not None:
+            opened, standing = self._keeper.refreshed(), self._standing
+            problem = self._keeper.problem or self.show_problem
+            if opened is not None:
+                errors = () if standing is None else opened.errors_of(standing.shot)
+                problem = "\n".join(str(error) for error in errors)
+            if problem != self.show_problem:
+                self.show_problem = problem
+                if problem:
+                    self.tell(f"the show was changed and cannot run; the light stays as it was:\n{problem}")
+            if opened is not None and standing is not None and not problem:
                 with suppress(Refusal):  # the shot is gone: what stands on the line stays
-                    self._render_anew(opened, self._standing)
+                    self._render_anew(opened, standing)
 
     def end_if_alone(self) -> None:
         """End the session where nobody has been there for some seconds, and there is no light to keep."""
@@ -216,9 +220,7 @@ class Service:
     def _show_for(self, asked: messages.Begin) -> OpenedShow:
         if asked.lent is None:
             return self._keeper.opened()
-        opened = open_lent(self._keeper.path, asked.lent)
-        require_sound(opened)
-        return opened
+        return open_lent(self._keeper.path, asked.lent)
 
     def _count_outputs(self, prepared: Prepared, what: Happening, before: dict[str, Tally]) -> None:
         """Note what the outputs had sent when the shot started, and what came to it when it ended."""
@@ -283,7 +285,7 @@ class Service:
         current = self._session.ways.current
         if current is None:
             return
-        plan = plan_of(opened, standing.shot, str(standing.speed))
+        plan = sound_plan_of(opened, standing.shot, str(standing.speed))
         patch = plan.patch
         line = line_of(patch, plan.refresh_hz, is_rehearsal=current.line.is_rehearsal)
         way = self._session.ways.ready(current.targets, patch, line, patch.dark)

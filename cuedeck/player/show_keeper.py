@@ -1,7 +1,7 @@
 """The show of a player, read again when its files change.
 
-A show that cannot run never takes the place of one that can: what is wrong with it is told, and the one that was
-read before goes on.
+A show of which no shot can run never takes the place of one that can: what is wrong with it is told, and the one
+that was read before goes on.
 """
 
 from __future__ import annotations

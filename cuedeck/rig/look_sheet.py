@@ -9,7 +9,7 @@ import numpy as np
 
 from cuedeck.light.white import White, white_from_xy
 from cuedeck.rig.looks import resolve_look, settings_in
-from cuedeck.rig.mixing import COLOUR_ATTRIBUTES, Mixture, solve
+from cuedeck.rig.mixing import COLOUR_ATTRIBUTES, HueMixer, Mixture, solve
 from cuedeck.rig.parameters import PatchedFixture
 from cuedeck.rig.patch import Patch
 from cuedeck.show.colours import Colour
@@ -34,6 +34,8 @@ class LookRow:
     """What the light makes of that."""
     channels: Mapping[str, float]
     """What its other channels go to, 0 to 1."""
+    primaries: str | None = None
+    """By which red, green and blue the colour of a light with hue and saturation is judged: sRGB, or its own."""
 
     @property
     def white(self) -> White | None:
@@ -54,7 +56,9 @@ def look_rows(show: Show, patch: Patch, look: str) -> Iterator[LookRow]:
             mixture = None if colour is None else solve(fixture.mixers, colour)
             asked = None if mixture is None else colour  # a light without colours is asked for none
             stops = _stops(fixture, control)
-            yield LookRow(look, fixture.name, control, asked_control, stops, asked, mixture, set_values)
+            primaries = next((mixer.primaries for mixer in fixture.mixers if isinstance(mixer, HueMixer)), None)
+            judged = None if mixture is None else primaries
+            yield LookRow(look, fixture.name, control, asked_control, stops, asked, mixture, set_values, judged)
 
 
 def _reached(fixture: PatchedFixture, control: float | None) -> float | None:

@@ -48,11 +48,11 @@ def _said(show: Show, name: str) -> list[_Said]:
     """Return what a look and those it is like say, the furthest first."""
     return [
         _Said(look.everything, _settings_of_groups(show, look), look.fixtures)
-        for look in reversed(list(_ancestry(show, name)))
+        for look in reversed(list(ancestry(show, name)))
     ]
 
 
-def _ancestry(show: Show, name: str | None) -> Iterator[Look]:
+def ancestry(show: Show, name: str | None) -> Iterator[Look]:
     """Yield a look, then the one it is like, and so on."""
     seen: set[str] = set()
     while name is not None and name in show.looks and name not in seen and len(seen) < MOST_LIKE:

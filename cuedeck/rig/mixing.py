@@ -37,6 +37,8 @@ TINTING = (*EMITTERS, "saturation")
 """What colours the white of a colour temperature channel on the same light, unless it is at 0."""
 HIT_UV = 0.001
 """How near in CIE 1976 u'v' a colour counts as reached; about a step that is just visible side by side."""
+SRGB = "sRGB"
+"""The primaries of a light that turns hue and saturation into a red, green and blue of which nothing is known."""
 _SRGB_PRIMARIES = ((0.64, 0.33, 0.2126), (0.30, 0.60, 0.7152), (0.15, 0.06, 0.0722))
 """x, y and luminance of red, green and blue (IEC 61966-2-1), for lights whose own are not known."""
 _SCAN = np.linspace(0.0, 1.0, 1025)
@@ -227,7 +229,16 @@ class HueMixer:
 
     @cached_property
     def _emitters(self) -> Emitters:
-        return _emitters(self.known, ("red", "green", "blue")) or Emitters.measured(_SRGB_PRIMARIES)
+        return self._own or Emitters.measured(_SRGB_PRIMARIES)
+
+    @cached_property
+    def _own(self) -> Emitters | None:
+        return _emitters(self.known, ("red", "green", "blue"))
+
+    @property
+    def primaries(self) -> str:
+        """By which red, green and blue its colours are judged."""
+        return SRGB if self._own is None else "its own"
 
     def solve(self, colour: Colour) -> Mixture:
         """Return the hue and saturation of the drives that give a colour."""

@@ -9,17 +9,17 @@ from pydantic import Field, model_validator
 
 from cuedeck.show.base import MayBeEmpty, Model
 from cuedeck.show.frame_rates import TimecodeRate
-from cuedeck.show.units import Duration, Stops
-from cuedeck.show.values import FNumber, FrameRate, Place3D, TimecodeRateText, WholeNumber, refuse
+from cuedeck.show.units import Duration
+from cuedeck.show.values import FNumber, FrameRate, Place3D, StopsBetween, TimecodeRateText, WholeNumber, refuse
 from cuedeck.show.written import Written, given
 
 
 class Holds(Model):
     """How far from the exposure the camera still holds detail."""
 
-    below: Stops | None = None
+    below: StopsBetween | None = None
     """Stops under the exposure at which the shadows sink."""
-    above: Stops | None = None
+    above: StopsBetween | None = None
     """Stops over the exposure at which the highlights clip."""
 
 

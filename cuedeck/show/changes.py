@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from cuedeck.show.source import Data, Path
+from cuedeck.show.spelling import as_one
 
 
 @dataclass(frozen=True)
@@ -75,8 +76,9 @@ def change_data(data: Data, change: Change) -> Data:
 
 
 def is_same(data: Data, other: Data) -> bool:
-    """Whether two pieces of data are equal, the order of their keys too."""
-    return json.dumps(data) == json.dumps(other)
+    """Whether two pieces of data are equal, the order of their keys too, in whatever Unicode form."""
+    one, two = (as_one(json.dumps(each, ensure_ascii=False)) for each in (data, other))
+    return one == two
 
 
 def differences(path: Path, old: Data, new: Data) -> list[Change]:

@@ -12,7 +12,8 @@ from typing import Annotated, Any, Literal, NamedTuple, get_args
 from pydantic import BeforeValidator, model_validator
 
 from cuedeck.show.base import Model
-from cuedeck.show.problems import choice_of, nearest
+from cuedeck.show.problems import choice_of
+from cuedeck.show.spelling import nearest
 from cuedeck.show.units import CommaForPoint, OutOfRange, Percent, UnitError, shorten
 from cuedeck.show.values import Name, refuse, text_reader
 from cuedeck.show.written import WORD, Written, one_of, short_or, whole, written

@@ -19,12 +19,11 @@ from cuedeck.show.units import (
     Address,
     ColourTemperature,
     Percent,
-    Stops,
     UnitError,
     parse_number,
     shorten,
 )
-from cuedeck.show.values import LevelText, Name, Place3D, PositiveNumber, refuse, text_reader
+from cuedeck.show.values import LevelText, Name, Place3D, PositiveNumber, StopsBetween, refuse, text_reader
 from cuedeck.show.written import NUMBER, Written, given
 
 MOST_READINGS = 1000
@@ -195,7 +194,7 @@ def _check_channels(mode: str, channels: list[Channel], kind: FixtureType) -> No
         )
 
 
-def _not_negative(stops: Stops) -> Stops:
+def _not_negative(stops: StopsBetween) -> StopsBetween:
     if stops.base < 0:
         raise refuse(f"a loss of {stops} is a gain", "write how many stops are lost, such as 1.3 stop")
     return stops
@@ -216,7 +215,7 @@ class Fixture(Model):
     """The axis of the move that carries it: a length moves it to the right, an angle turns it about the product."""
     circuit: Name | None = None
     """The circuit that feeds it, from `mains`."""
-    loss: Annotated[Stops, AfterValidator(_not_negative)] = Stops.of(0)
+    loss: Annotated[StopsBetween, AfterValidator(_not_negative)] = StopsBetween.of(0)
     """Light lost in diffusion or filter before the product."""
     never_above: Annotated[LevelText | None, Field(alias="never above")] = None
     """The most that its intensity is ever sent, whatever a look asks: percent of control, or stops under full."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from cuedeck.show.problems import Place, Problem, ProblemsFound, choice_of, nearest
+from cuedeck.show.problems import Place, Problem, ProblemsFound, choice_of, why_unread
 from cuedeck.show.source import (
     INCLUDE,
     MOST_BYTES,
@@ -21,6 +21,7 @@ from cuedeck.show.source import (
     Source,
     read_source,
 )
+from cuedeck.show.spelling import nearest
 from cuedeck.show.units import shorten
 
 MOST_INCLUDED = 100
@@ -97,8 +98,8 @@ class _Joining:
         except PathRefused as refused:
             self._leave_out(written, Problem(place, refused.what, refused.cure))
         except OSError as error:
-            reason = (error.strerror or "it will not open").lower()
-            self._leave_out(written, Problem(place, f"'{shorten(written)}' cannot be read: {reason}", _INSIDE))
+            why, cure = why_unread(error, _INSIDE)
+            self._leave_out(written, Problem(place, f"'{shorten(written)}' cannot be read: {why}", cure))
         except ProblemsFound as found:
             self._leave_out(written, *found.problems)
 
@@ -175,6 +176,6 @@ def _misplaced(part: Source, section: str, entries: Data) -> Problem | None:
         cure = "name that file in the show itself: 'include: [a.yaml, b.yaml]'"
         return Problem(place, "an included file includes no other", cure)
     what = f"the key '{shorten(section)}' does not belong into an included file"
-    if nearest(section, SECTIONS_OF_INCLUDED) is not None:
-        return Problem(place, what, choice_of(section, SECTIONS_OF_INCLUDED))
+    if nearest(section, SECTIONS_OF_INCLUDED, are_keys=True) is not None:
+        return Problem(place, what, choice_of(section, SECTIONS_OF_INCLUDED, are_keys=True))
     return Problem(place, what, "move it into the show itself; here stand 'types:', 'looks:' and 'groups:' alone")

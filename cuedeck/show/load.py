@@ -15,11 +15,14 @@ from typing import Any
 
 from pydantic import BaseModel, Tag, ValidationError
 
+from cuedeck.show.camera import Camera
+from cuedeck.show.frame_times import context_of
 from cuedeck.show.include import with_included
 from cuedeck.show.model import Show
-from cuedeck.show.problems import MOST_PROBLEMS, Problem, ProblemsFound, choice_of, nearest
+from cuedeck.show.problems import MOST_PROBLEMS, Problem, ProblemsFound, choice_of
 from cuedeck.show.slips import EMPTY_CURE, cure_of_empty, cure_of_missing_space, cure_of_split_number
 from cuedeck.show.source import MOST_DEPTH, VERSION, Data, Path, PathRefused, ReadFile, Source, read_source
+from cuedeck.show.spelling import nearest
 from cuedeck.show.units import shorten
 from cuedeck.show.versions import refuse_newer, upgraded
 
@@ -56,7 +59,7 @@ def load_show(raw: bytes, read_file: ReadFile = _no_folder, file: str = SHOW_FIL
     lost: set[Path] = set()
     for _ in range(MOST_DEPTH):
         try:
-            show = Show.model_validate(rest.data())
+            show = show_of(rest.data())
         except ValidationError as error:
             details = error.errors(include_url=False, include_input=False)
             misspelt = _misspelt(details[:MOST_MISSPELT])
@@ -71,8 +74,19 @@ def load_show(raw: bytes, read_file: ReadFile = _no_folder, file: str = SHOW_FIL
             lost.update(path for path in out if path)
             rest.take_out(out)
         else:
-            return LoadedShow(show, replace(source, lost=frozenset(lost)), tuple(dict.fromkeys(problems)))
+            each = {(problem, problem.place.path): problem for problem in problems}
+            return LoadedShow(show, replace(source, lost=frozenset(lost)), tuple(each.values()))
     raise ProblemsFound(tuple(dict.fromkeys(problems)))
+
+
+def show_of(data: Data) -> Show:
+    """Return the show that some data says. Raises ValidationError."""
+    written = data.get("camera") if isinstance(data, dict) else None
+    try:
+        camera = Camera.model_validate(written or {})
+    except ValidationError:
+        camera = Camera()  # it is reported with the rest, and then no shot runs
+    return Show.model_validate(data, context=context_of(camera))
 
 
 def words_of(error: ValidationError) -> str:
@@ -135,7 +149,9 @@ class _Rest:
 def _misspelt(details: Sequence[Any]) -> set[Path]:
     """Return the keys that stand in the file under a name much like theirs: they are not missing as well."""
     unknown = [detail["loc"] for detail in details if detail["type"] == "extra_forbidden"]
-    close = [(location, nearest(_word_of(location[-1]), _keys_at(location[:-1]))) for location in unknown]
+    close = [
+        (location, nearest(_word_of(location[-1]), _keys_at(location[:-1]), are_keys=True)) for location in unknown
+    ]
     return {(*location[:-1], key) for location, key in close if key is not None}
 
 
@@ -152,8 +168,8 @@ def _problem(rest: _Rest, detail: Any) -> Problem:
     if kind == "extra_forbidden":
         known = list(_keys_at(location[:-1]))
         slip = cure_of_missing_space(name) if _word_of(name) in known else cure_of_split_number(source, path)
-        cure = slip or choice_of(_word_of(name), known)
-        if slip is None and nearest(_word_of(name), known) is None:
+        cure = slip or choice_of(_word_of(name), known, are_keys=True)
+        if slip is None and nearest(_word_of(name), known, are_keys=True) is None:
             cure = f"take it out, or {cure}"
         return Problem(source.place_of_key(path), f"unknown key '{name}'", cure)
     if kind == "missing":

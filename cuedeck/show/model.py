@@ -17,6 +17,7 @@ from cuedeck.show.channels import SETTING_KEYS, ChannelValueText
 from cuedeck.show.colours import Colour, ColourText
 from cuedeck.show.fixtures import Fixture, FixtureType
 from cuedeck.show.floor import ContactTriggers, OscListening, Signal, TopSpeed
+from cuedeck.show.frame_times import TimeInShot
 from cuedeck.show.include import MOST_INCLUDED
 from cuedeck.show.slots import FEWEST_SLOTS, FULL_UNIVERSE
 from cuedeck.show.source import VERSION
@@ -117,7 +118,7 @@ class Look(Model):
 class MoveKey(Model):
     """Where the axes are at one time of a move that is written out."""
 
-    time: Duration
+    time: TimeInShot
     """Time into the shot."""
     positions: dict[Name, PositionText] = {}
     """Where each axis is."""
@@ -164,14 +165,14 @@ class Cue(Model):
     """The cue after whose fade it starts."""
     with_: Annotated[Name | None, Field(alias="with")] = None
     """The cue with whose start it starts."""
-    wait: Duration | None = None
+    wait: TimeInShot | None = None
     """How long after that."""
     look: Name
     """The look it changes to."""
-    fade: Duration = Duration.of(0)
+    fade: TimeInShot = Duration.of(0)
     """How long the change takes."""
     curve: CurveName = "linear"
-    """Along which curve: linear, ease (minimum jerk), even stops, even lightness (CIE L*)."""
+    """Along which curve: linear, ease (minimum jerk), even stops (black counts as -11.44 stop), even lightness (L*)."""
     colour_path: Annotated[ColourPathName, Field(alias="colour path")] = "u'v'"
     """How colours cross: evenly in CIE 1976 u'v' as light mixes, or channel by channel."""
     title: Text | None = None
@@ -239,8 +240,8 @@ class Shot(Model):
     Left out, twice as fast as in the move."""
     starts_at: Annotated[LabelText | None, Field(alias="starts at")] = None
     """The timecode of its first frame; left out, timecode counts from the start of the shot."""
-    length: Duration | None = None
-    """How long the shot lasts, where that is longer than its move and its cues."""
+    length: TimeInShot | None = None
+    """How long the shot lasts, such as 10 s or 250 frames, where that is longer than its move and its cues."""
     trigger: ContactTriggers = []
     """The contacts on the floor that are armed for this shot: one, or a list."""
     signal: Signal | None = None

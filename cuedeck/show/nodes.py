@@ -16,6 +16,7 @@ from enum import StrEnum
 import yaml
 
 from cuedeck.show.source import EMPTY_TEXTS
+from cuedeck.show.spelling import as_one
 
 _GAP = re.compile(r"(?:[ \t\r\n]+|#[^\r\n]*)*")
 _PROPERTY = re.compile(r"&[0-9A-Za-z_-]+|!<[^>]*>|![^\s,\[\]{}]*")
@@ -224,7 +225,7 @@ class _Builder:
         value = self._node(next(self.events))
         mark = skip_gap(self.text, after)
         start = mark if self.text.startswith("?", mark) and mark < key.start else key.start
-        name = self.anchored[key.anchor or ""].value if key.kind is Kind.ALIAS else key.value
+        name = as_one(self.anchored[key.anchor or ""].value if key.kind is Kind.ALIAS else key.value)
         colon = skip_gap(self.text, key.end)
         if self.text.startswith(":", colon) and colon < max(value.start, value.bare):
             return Entry(key, name, start, colon + 1, _placed(value, colon + 1))

@@ -2,25 +2,27 @@
 
 from __future__ import annotations
 
-from bisect import bisect
+import errno
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from difflib import get_close_matches
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
-from functools import lru_cache
 from itertools import chain, islice
 
 from cuedeck.errors import Refusal
+from cuedeck.show.spelling import nearest
 from cuedeck.show.units import shorten
 
 MOST_PROBLEMS = 200
 """How many problems of one kind are told at once."""
-MOST_COMPARED = 200
-"""How many names a misspelt one is compared with letter by letter."""
+MOST_LISTED = 12
+"""How many names are listed for one that is not known."""
+
+
+_MAY_NOT_READ = "look at who may read the file and the folders it is in, and let yourself read it"
 
 
 class Severity(StrEnum):
-    """How bad a problem is: an error stops a take, a warning does not."""
+    """How bad a problem is: an error stops the takes of the shots that it is about, a warning does not."""
 
     ERROR = "error"
     WARNING = "warning"
@@ -33,6 +35,8 @@ class Place:
     file: str
     line: int
     column: int
+    path: tuple[str | int, ...] = field(default=(), compare=False, repr=False)
+    """What stands there, as the way to it from the top of the show; nothing where that is the show as a whole."""
 
     def __str__(self) -> str:
         return f"{self.file}:{self.line}:{self.column}"
@@ -57,8 +61,12 @@ class Problem:
 
     @property
     def is_error(self) -> bool:
-        """Whether the show cannot be run until this is mended."""
+        """Whether what it is about cannot be run until this is mended."""
         return self.severity is Severity.ERROR
+
+    def about(self, path: tuple[str | int, ...]) -> Problem:
+        """Return it as a problem of what stands at a path of the show."""
+        return replace(self, place=replace(self.place, path=path))
 
 
 class ProblemsFound(Refusal):
@@ -67,6 +75,21 @@ class ProblemsFound(Refusal):
     def __init__(self, problems: Sequence[Problem]) -> None:
         super().__init__("\n".join(str(problem) for problem in problems))
         self.problems = tuple(problems)
+
+
+def why_unread(error: OSError, path_cure: str) -> tuple[str, str]:
+    """Return why a file could not be read, and the cure that fits; `path_cure` is that of a path to nowhere."""
+    cures = {
+        errno.ENOENT: path_cure,
+        errno.ENOTDIR: path_cure,
+        errno.EISDIR: path_cure,
+        errno.ENAMETOOLONG: path_cure,
+        errno.ELOOP: "put the file itself there: this link leads back to itself",
+        errno.EACCES: _MAY_NOT_READ,
+        errno.EPERM: _MAY_NOT_READ,
+    }
+    reason = (error.strerror or "it will not open").lower()
+    return reason, cures.get(error.errno or 0, "see whether another program can open it, or copy it there anew")
 
 
 def counted(number: int, noun: str) -> str:
@@ -79,49 +102,15 @@ def first_of(checks: Iterable[Iterable[Problem]]) -> list[Problem]:
     return list(islice(chain.from_iterable(checks), MOST_PROBLEMS))
 
 
-def nearest(word: str, known: Iterable[str]) -> str | None:
-    """Return the known word that looks most like `word`, or None where none is close."""
-    return _nearest(word, tuple(known))
-
-
-@lru_cache(maxsize=4096)
-def _nearest(word: str, known: tuple[str, ...]) -> str | None:
-    """Do what nearest does, once for a mistake that is made everywhere."""
-    folded = word.casefold()
-    by_folded = _folded(known)
-    near = by_folded if len(by_folded) <= MOST_COMPARED else _neighbours(folded, known)
-    found = get_close_matches(folded, near, n=1, cutoff=0.6)
-    return by_folded[found[0]] if found else None
-
-
-@lru_cache(maxsize=64)
-def _folded(known: tuple[str, ...]) -> dict[str, str]:
-    return {name.casefold(): name for name in known}
-
-
-@lru_cache(maxsize=64)
-def _in_order(known: tuple[str, ...]) -> tuple[list[str], list[str]]:
-    """Return the folded names by how they begin, and turned round by how they end."""
-    names = _folded(known)
-    return sorted(names), sorted(name[::-1] for name in names)
-
-
-def _neighbours(folded: str, known: tuple[str, ...]) -> list[str]:
-    """Return the few of very many names that begin or end most like a word."""
-    by_start, by_end = _in_order(known)
-    reach = MOST_COMPARED // 4
-    start, end = bisect(by_start, folded), bisect(by_end, folded[::-1])
-    alike = by_start[max(start - reach, 0) : start + reach]
-    return alike + [name[::-1] for name in by_end[max(end - reach, 0) : end + reach]]
-
-
-def choice_of(word: str, known: Iterable[str], *, none: str = "define one first, or take it out") -> str:
-    """Return a cure for an unknown word: the nearest known one, or the list of those there are."""
-    names = list(known)
-    close = nearest(word, names)
+def choice_of(
+    word: str, known: Iterable[str], *, none: str = "define one first, or take it out", are_keys: bool = False
+) -> str:
+    """Return a cure for an unknown word: the known one that it is but for a slip, or the list of those there are."""
+    names = [name for name in known if name.strip()]
+    close = nearest(word, names, are_keys=are_keys)
     if close is not None:
         return f"write '{shorten(close)}'"
     if not names:
         return none
-    shown = ", ".join(f"'{shorten(name)}'" for name in names[:12])
-    return f"write one of {shown}" + (", ..." if len(names) > 12 else "")
+    shown = ", ".join(f"'{shorten(name)}'" for name in names[:MOST_LISTED])
+    return f"write one of {shown}" + (", ..." if len(names) > MOST_LISTED else "")

@@ -12,9 +12,10 @@ from cuedeck.show.colours import ScreenColour
 from cuedeck.show.fixtures import Fixture
 from cuedeck.show.load import LoadedShow
 from cuedeck.show.model import EVERYTHING, LIKE, MOST_LIKE, Cue, Look, Show
-from cuedeck.show.problems import Place, Problem, Severity, choice_of, first_of, nearest
+from cuedeck.show.problems import Place, Problem, Severity, choice_of, first_of
 from cuedeck.show.slips import cure_of_missing_space, cure_of_split_number
 from cuedeck.show.source import Path, Source
+from cuedeck.show.spelling import nearest
 from cuedeck.show.units import shorten
 
 

@@ -2,8 +2,9 @@
 
 Scalars stay the text that the user typed, whatever YAML would make of it: an address 1.10 is not the
 number 1.1, 01:00:04:12 is not a count of minutes, and `no` is a word. What a text means is decided by
-the model, in one place. Only plain mappings, lists and texts are read; tags, merges, duplicate keys,
-references to oneself and files over the limits below are refused.
+the model, in one place. Every text is in one Unicode form, so that a name is one name however its accents
+were typed. Only plain mappings, lists and texts are read; tags, merges, duplicate keys, references to
+oneself and files over the limits below are refused.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ import yaml
 from cuedeck.errors import Refusal
 from cuedeck.show.colours import screen_colour_of_hex
 from cuedeck.show.problems import Place, Problem, ProblemsFound
+from cuedeck.show.spelling import as_one
 from cuedeck.show.units import shorten
 
 Data = str | None | list["Data"] | dict[str, "Data"]
@@ -248,11 +250,11 @@ class _Reader:
         assert isinstance(data, dict)  # noqa: S101 - for the type checker: the problem above was raised
         return data
 
-    def _place(self, node: yaml.Node) -> Place:
-        return Place(self.file, node.start_mark.line + 1, node.start_mark.column + 1)
+    def _place(self, node: yaml.Node, path: Path = ()) -> Place:
+        return Place(self.file, node.start_mark.line + 1, node.start_mark.column + 1, path)
 
     def _data(self, node: yaml.Node, path: Path) -> Data:
-        self.values[path] = self._place(node)
+        self.values[path] = self._place(node, path)
         if len(self.values) > self.most_nodes:
             whole = "the file stands" if self.most_nodes == MOST_NODES else "with this file the show stands"
             what = f"{whole} for more than {MOST_NODES:,} values"
@@ -268,7 +270,7 @@ class _Reader:
             self.problems.append(Problem(self._place(node), what, "write the plain value without a tag"))
             return None
         if isinstance(node, yaml.ScalarNode):
-            return None if node.style in (None, "") and node.value in EMPTY_TEXTS else str(node.value)
+            return None if node.style in (None, "") and node.value in EMPTY_TEXTS else as_one(str(node.value))
         self.open_nodes.add(id(node))
         data = self._list(node, path) if isinstance(node, yaml.SequenceNode) else self._mapping(node, path)
         self.open_nodes.discard(id(node))
@@ -284,7 +286,7 @@ class _Reader:
             if not isinstance(key_node, yaml.ScalarNode):
                 self.problems.append(Problem(place, "a list or mapping cannot be a key", "write a plain name"))
                 continue
-            key = str(key_node.value)
+            key = as_one(str(key_node.value))
             if key_node.tag == "tag:yaml.org,2002:merge":
                 cure = "in looks write 'like: NAME'; elsewhere write the values out"
                 self.problems.append(Problem(place, "merging with '<<' is not read", cure))
@@ -296,6 +298,6 @@ class _Reader:
                 what = f"'{shorten(key)}' stands here twice, first in line {first.line}"
                 self.problems.append(Problem(place, what, "take one of them out, or give it another name"))
             else:
-                self.keys[(*path, key)] = place
+                self.keys[(*path, key)] = self._place(key_node, (*path, key))
                 data[key] = self._data(value_node, (*path, key))
         return data

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from cuedeck.show.frame_rates import read_label
 from cuedeck.show.units import (
+    FRAMES,
+    FRAMES_PATTERN,
     Angle,
     CommaForPoint,
     Duration,
@@ -141,11 +143,13 @@ StartTrigger = AtTime | AtFrame | AtTimecode | AtShare | AtPosition | ByOperator
 """The triggers that `at:` writes."""
 Trigger = StartTrigger | AfterCue
 
-_FRAMES = re.compile(r"(\d{1,9})\s*(?:frames?|f)", re.ASCII)
 _SHARE = re.compile(r"(.*%)\s*(?:of (?:the )?move)?", re.ASCII)
 _POSITION = re.compile(
     r"(?P<axis>[^\W\d][\w -]*?)\s+(?P<position>[+-]?(?:\d+\.?\d*|\.\d+)(?:\s*/\s*\d+)?\s*(?:[^\W\d]+|°))"
     r"(?:\s+(?P<direction>rising|falling))?(?:\s+pass\s+(?P<crossing>[1-9]\d{0,3}))?"
+)
+_AFTER = re.compile(
+    r"(after|with)\s+(?:cue\s+)?(.+?)(?:[\s,;+]+(?:(?:and|then)\s+)?(?:wait:?\s+)?(\d.*)|[\s,;]*)$", re.DOTALL
 )
 _WHILE = re.compile(r"(?P<start>.+?)\s+while\s+(?P<axis>.+?)\s+(?P<side>over|under)\s+(?P<position>.+)")
 CURE = (
@@ -161,7 +165,7 @@ def parse_trigger(text: str) -> StartTrigger:
     cleaned = plain(text)
     if cleaned == "operator":
         return ByOperator()
-    if match := _FRAMES.fullmatch(cleaned):
+    if match := FRAMES.fullmatch(cleaned):
         return AtFrame(int(match[1]))
     if match := _SHARE.fullmatch(cleaned):
         return AtShare(Percent.parse(match[1]))
@@ -169,6 +173,11 @@ def parse_trigger(text: str) -> StartTrigger:
         return AtTimecode(read_label(cleaned))
     if re.search(r"\swhile\s", cleaned):
         return _parse_while(cleaned)
+    if match := _AFTER.match(cleaned):
+        cure = f"write '{match[1]}: {shorten(match[2])}'"
+        if match[3]:
+            cure += f" and 'wait: {shorten(match[3])}'"
+        raise UnitError(f"'at' does not say '{match[1]}'", f"{cure} in its place")
     if match := _POSITION.fullmatch(cleaned):
         return _at_position(match)
     if re.search(r"\s[+-]?\d+,\d", cleaned):
@@ -185,7 +194,12 @@ def parse_trigger(text: str) -> StartTrigger:
 
 def _at_position(match: re.Match[str], while_: While | None = None) -> AtPosition:
     direction, crossing = Direction(match["direction"] or "any"), int(match["crossing"] or 1)
-    return AtPosition(match["axis"], parse_position(match["position"]), direction, crossing, while_)
+    try:
+        position = parse_position(match["position"])
+    except UnitError as error:
+        axis = shorten(match["axis"])
+        raise UnitError(error.what, f"write a position such as '{axis} 120 mm' or '{axis} 30 deg'") from error
+    return AtPosition(match["axis"], position, direction, crossing, while_)
 
 
 def _parse_while(text: str) -> AtPosition:
@@ -213,7 +227,7 @@ class At:
         ways = (
             "operator",
             Duration.pattern(),
-            r"\d{1,9}\s*(?:frames?|f)",
+            FRAMES_PATTERN,
             rf"{Percent.pattern()}\s*(?:of\s(?:the\s)?move)?",
             r"\d{1,2}:\d{2}:\d{2}[:;]\d{2}",
             rf"\S.*?\s+{position}(?:\s+(?:rising|falling))?(?:\s+pass\s+[1-9]\d{{0,3}})?(?:\s+while\s.*)?",

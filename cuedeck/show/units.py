@@ -31,6 +31,10 @@ NUMBER_PATTERN = _NUMBER.replace("[+-]", "[+\N{MINUS SIGN}-]")
 """A number in the dialect that Python and ECMA-262, the one of JSON Schema, share."""
 
 
+FRAMES_PATTERN = r"\d{1,9}\s*(?:frames?|f)"
+FRAMES = re.compile(FRAMES_PATTERN.replace(r"\d{1,9}", r"(\d{1,9})"), re.ASCII)
+
+
 class UnitError(ValueError):
     """A text that is not a value of the kind asked for. The message says what to write instead."""
 
@@ -359,6 +363,8 @@ def parse_f_number(text: str) -> Fraction:
     cleaned = text.strip().lower()
     cure = "write the lens stop as f/32"
     if not cleaned.startswith("f/"):
+        if (bare := re.fullmatch(r"f?\s*/?(\d{1,4}(?:\.\d)?)", cleaned, re.ASCII)) is not None:
+            cure = f"write it as 'f/{bare[1]}'"
         raise UnitError(f"'{shorten(text)}' is not a lens stop", cure)
     try:
         number = parse_number(cleaned[2:])

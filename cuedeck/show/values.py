@@ -174,6 +174,13 @@ def _refresh(text: str) -> Frequency | str:
 _REFRESH_CURE = "write packets a second such as 44 Hz, or camera for whole packets to a camera frame"
 _REFRESH = text_reader(_refresh, "a refresh", "40 Hz or camera", f"camera|{Frequency.pattern()}")
 
+
+class StopsBetween(Stops):
+    """How many stops lie between two lights, in either direction."""
+
+    EXAMPLE = "1.3 stop"
+
+
 YesOrNo = Annotated[bool, _YES_OR_NO, _printed(lambda yes: "yes" if yes else "no")]
 PositiveNumber = Annotated[Fraction, _ABOVE_ZERO, _printed(print_number)]
 WholeNumber = Annotated[int, _WHOLE, _printed(str)]

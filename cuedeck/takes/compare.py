@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from cuedeck.show.spelling import as_one
 from cuedeck.takes.carried import numbers_of
 from cuedeck.takes.store import Status, Take, TakeStore
 from cuedeck.takes.times import LEAST_STANDSTILL_NS, Standstill, standstills
@@ -50,7 +51,7 @@ def last_complete_before(store: TakeStore, take: Take) -> Take | None:
 
     Takes that followed timecode send others each time, as the timecode ran.
     """
-    earlier = (one for one in store.takes() if one.shot == take.shot and one.id < take.id)
+    earlier = (one for one in store.takes() if as_one(one.shot) == as_one(take.shot) and one.id < take.id)
     earlier = (one for one in earlier if one.carried == take.carried)
     return next((one for one in reversed(list(earlier)) if one.status is Status.COMPLETE), None)
 

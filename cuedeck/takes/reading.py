@@ -14,6 +14,7 @@ from typing import Self
 import numpy as np
 import numpy.typing as npt
 
+from cuedeck.show.spelling import as_one
 from cuedeck.takes import blocks
 from cuedeck.takes.blocks import Block, Packets, block_in, packets_in
 from cuedeck.takes.database import PATIENCE_S, Database
@@ -87,10 +88,11 @@ class TakeReader:
     def find(self, wanted: str) -> Take | None:
         """Return the take with a slate, in capitals or not, or None. Raises TakeDamaged for one that cannot be read."""
         takes, damaged = self.listed()
+        name = as_one(wanted).casefold()
         for one in damaged:
-            if one.name.casefold() == wanted.casefold():
+            if as_one(one.name).casefold() == name:
                 raise TakeDamaged(self.path, f"take {one.name}: {one.reason}")
-        return next((take for take in takes if take.slate.casefold() == wanted.casefold()), None)
+        return next((take for take in takes if as_one(take.slate).casefold() == name), None)
 
     def by_id(self, number: int | None) -> Take:
         """Return the take with a number of the log. Raises TakesUnreadable where it cannot be read."""
@@ -135,10 +137,13 @@ class TakeReader:
         """Return the number, from 1, that the next take of a shot gets."""
         if self._database is None or not self._database.is_open:
             return 1
-        query = "select max(number) from take where shot = ? and typeof(number) = 'integer' and number between 1 and ?"
+        query = (
+            "select shot, max(number) from take"
+            " where typeof(number) = 'integer' and number between 1 and ? and typeof(shot) = 'text' group by shot"
+        )
         with self._file.connection() as database:
-            (most,) = database.execute(query, (shot, MOST_TAKES - 1)).fetchone()
-        return (most or 0) + 1
+            rows = database.execute(query, (MOST_TAKES - 1,)).fetchall()
+        return max((number for name, number in rows if as_one(name) == as_one(shot)), default=0) + 1
 
     def blocks(self, take: Take) -> Iterator[tuple[npt.NDArray[np.int64], Slots]]:
         """Yield the recorded packets of a take: their numbers, and slots of shape (packets, universes, 512)."""

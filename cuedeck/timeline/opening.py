@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import cached_property
 
 import numpy as np
 
@@ -15,10 +16,12 @@ from cuedeck.rig.patch import Patch, build_patch
 from cuedeck.show.check_floor import check_floor
 from cuedeck.show.load import SHOW_FILE, LoadedShow, load_show
 from cuedeck.show.model import LIVE, Cue, MoveFile, MoveKeys, Show
-from cuedeck.show.problems import Problem, ProblemsFound, Severity, choice_of
+from cuedeck.show.problems import Problem, ProblemsFound, Severity, choice_of, why_unread
 from cuedeck.show.references import places_of_cues, problems_of
 from cuedeck.show.source import Path, PathRefused, ReadFile, Source
 from cuedeck.show.units import print_number
+from cuedeck.timeline.affected import errors_of_all, errors_of_shot
+from cuedeck.timeline.check_moves import check_moves
 from cuedeck.timeline.check_rates import check_rates
 from cuedeck.timeline.check_starts import check_starts
 from cuedeck.timeline.groups import groups_of
@@ -42,19 +45,44 @@ class OpenedShow:
     source: Source
     moves: Mapping[str, Move]
     """The move of each shot that has one."""
-    problems: tuple[Problem, ...]
+    found: tuple[Problem, ...]
+    """Every problem, once for each part of the show that it is in: a move may be that of several shots."""
     patch: Patch = field(repr=False)
     targets: Mapping[str, Values] = field(repr=False)
     """What each look that a cue goes to asks of each parameter of the patch."""
 
+    @cached_property
+    def problems(self) -> tuple[Problem, ...]:
+        """Every problem once, in the order of places."""
+        return _once(self.found)
+
     @property
     def errors(self) -> tuple[Problem, ...]:
-        """The problems that keep the show from running."""
+        """The problems that keep shots from running."""
         return tuple(problem for problem in self.problems if problem.is_error)
+
+    @cached_property
+    def errors_of_all(self) -> tuple[Problem, ...]:
+        """The problems that keep every shot from running."""
+        return _once(errors_of_all(self.source, self.found))
+
+    def errors_of(self, shot: str) -> tuple[Problem, ...]:
+        """Return the problems that keep a shot from running."""
+        return _once(errors_of_shot(self.show, self.source, shot, self.found))
+
+    @property
+    def shots_with_errors(self) -> tuple[str, ...]:
+        """The shots that cannot run, those too that cannot be read."""
+        return tuple(shot for shot in self.source.names("shots") if self.errors_of(shot))
 
     def plan(self, shot: str, speed: Fraction = Fraction(1)) -> ShotPlan:
         """Prepare a shot, to run so many times as fast. Raises KeyError where there is none of that name."""
-        return plan_shot(self.show, shot, self.moves.get(shot), self.patch, self.targets, speed)
+        plan = plan_shot(self.show, shot, self.moves.get(shot), self.patch, self.targets, speed)
+        return replace(plan, errors=self.errors_of(shot))
+
+
+def _once(problems: Iterable[Problem]) -> tuple[Problem, ...]:
+    return tuple(sorted(dict.fromkeys(problems)))
 
 
 def open_show(read_file: ReadFile) -> OpenedShow:
@@ -66,7 +94,8 @@ def open_show(read_file: ReadFile) -> OpenedShow:
     moves, move_problems = _read_moves(loaded, read_file)
     patch = build_patch(loaded.show)
     if too_large := list(_check_size(loaded, patch)):
-        return OpenedShow(loaded.show, loaded.source, moves, (*problems_of(loaded), *too_large), patch, {})
+        stopped = (problem.about(()) for problem in too_large)  # no look of any shot is worked out
+        return OpenedShow(loaded.show, loaded.source, moves, (*problems_of(loaded), *stopped), patch, {})
     targets = targets_of(loaded.show, patch)
     problems = [
         *problems_of(loaded),
@@ -75,19 +104,21 @@ def open_show(read_file: ReadFile) -> OpenedShow:
         *check_looks(loaded, patch),
         *check_limits(loaded, patch),
         *move_problems,
+        *check_moves(loaded, moves),
         *check_rates(loaded, patch),
     ]
     broken_moves = {
         name
         for name, shot in loaded.show.shots.items()
-        if name not in moves and shot.move != LIVE and _names_move(loaded.source, name)
+        if loaded.source.is_hurt("shots", name, "move")
+        or (name not in moves and shot.move != LIVE and _names_move(loaded.source, name))
     }
     if not broken_moves:
         problems += _check_rides(loaded, moves)
     for shot_name in loaded.show.shots:
         plan = plan_shot(loaded.show, shot_name, moves.get(shot_name), patch, targets)
         problems += _check_shot(loaded.source, plan, shot_name in broken_moves)
-    return OpenedShow(loaded.show, loaded.source, moves, tuple(sorted(dict.fromkeys(problems))), patch, targets)
+    return OpenedShow(loaded.show, loaded.source, moves, tuple(problems), patch, targets)
 
 
 def _check_size(loaded: LoadedShow, patch: Patch) -> Iterator[Problem]:
@@ -124,12 +155,12 @@ def _read_moves(loaded: LoadedShow, read_file: ReadFile) -> tuple[dict[str, Move
                 columns = _columns(loaded.source, path, move)
                 moves[name] = read_csv(file, read_file(file), loaded.show.camera.fps_on_set, columns)
         except OSError as error:
-            what = f"the move file '{file}' cannot be read: {(error.strerror or 'it will not open').lower()}"
-            problems.append(Problem(place, what, "write its path in the show folder"))
+            why, cure = why_unread(error, "write the path of a file in the show folder, such as moves/slide-in.csv")
+            problems.append(Problem(place, f"the move file '{file}' cannot be read: {why}", cure))
         except PathRefused as refused:
             problems.append(Problem(place, refused.what, refused.cure))
         except ProblemsFound as found:
-            problems += found.problems
+            problems += [problem.about(path) for problem in found.problems]
     return moves, problems
 
 

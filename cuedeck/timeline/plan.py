@@ -18,6 +18,7 @@ import numpy.typing as npt
 from cuedeck.rig.looks import resolve_look
 from cuedeck.rig.patch import Patch
 from cuedeck.show.model import Cue, Shot, Show
+from cuedeck.show.problems import Problem
 from cuedeck.show.triggers import AfterCue, AtFrame, AtPosition, AtShare, AtTime, AtTimecode, ByOperator, StartTrigger
 from cuedeck.show.units import Frequency, UnitError
 from cuedeck.timeline.curves import CURVES
@@ -67,6 +68,8 @@ class ShotPlan:
 
     speed: Fraction = Fraction(1)
     """How many times as fast as it is written the shot runs: every time in it is divided by this."""
+    errors: tuple[Problem, ...] = field(default=(), repr=False)
+    """What keeps it from running: its light would not be what the show says."""
 
     @property
     def fps_on_set(self) -> Fraction:

@@ -17,6 +17,7 @@ import numpy as np
 
 from cuedeck.show.problems import Place, Problem, ProblemsFound, choice_of
 from cuedeck.show.source import decode_text
+from cuedeck.show.spelling import as_one
 from cuedeck.show.units import Angle, Length, UnitError, parse_position, shorten
 from cuedeck.timing.moves import Axis, Move, finished_move
 
@@ -61,7 +62,7 @@ def read_csv(file: str, raw: bytes, fps: Fraction, columns: ColumnMap | None = N
     or by semicolons or tabs, and then decimals may have a comma. `fps` is that of the camera on set.
     Raises ProblemsFound.
     """
-    table = _Table(file, decode_text(file, raw, MOST_MOVE_BYTES))
+    table = _Table(file, as_one(decode_text(file, raw, MOST_MOVE_BYTES)))
     rows = table.rows()
     header_line, header = next(rows, (1, [""]))
     layout = _Header(table, header_line, header, fps).layout(columns)

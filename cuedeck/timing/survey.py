@@ -83,6 +83,12 @@ def usual_step_s(times_s: Values) -> float:
     return float(np.median(np.diff(times_s)))
 
 
+def fastest(axis: Axis) -> Peak:
+    """Return the most speed of an axis, in mm or deg a second, and when the part with it begins."""
+    factor = 1.0 if axis.ease == "linear" else PEAK_SPEED_OF_MINIMUM_JERK
+    return _peak(factor * np.diff(axis.positions) / np.diff(axis.times_s), axis.times_s[:-1])
+
+
 def _gaps(times_s: Values) -> Iterator[tuple[float, float]]:
     steps = np.diff(times_s)
     for index in np.flatnonzero(steps > GAP_STEPS * np.median(steps)).tolist():

@@ -125,10 +125,14 @@ class CueApp(DraftApp):
         looks = ", ".join(opened.show.looks)
         asked: dict[Field, tuple[str, str, Callable[[str], Edit]]] = {
             Field.STARTS: (start_text(cue), START_HINT, lambda text: edits.set_start(opened, shot, name, text)),
-            Field.FADE: (str(cue.fade), "2 s, 500 ms", lambda text: edits.set_fade(opened, shot, name, text)),
+            Field.FADE: (
+                str(cue.fade),
+                "2 s, 500 ms, 12 frames",
+                lambda text: edits.set_fade(opened, shot, name, text),
+            ),
             Field.CURVE: (
                 cue.curve,
-                "linear, ease, even stops, even lightness",
+                "linear, ease, even stops (black counts as -11.44 stop), even lightness",
                 lambda text: edits.set_curve(opened, shot, name, text),
             ),
             Field.LOOK: (cue.look, looks, lambda text: edits.set_look(opened, shot, name, text)),

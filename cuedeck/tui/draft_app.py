@@ -234,8 +234,23 @@ class DraftApp(PlayerApp):
 
     # Takes and runs on the line.
 
+    def is_stopped_by_errors(self) -> bool:
+        """Say so where the shot on the screen cannot run; return whether that is so."""
+        plan = None if self.rehearsal is None else self.rehearsal.plan
+        if plan is None or not plan.errors:
+            return False
+        self.say(f"shot {plan.name} has errors, so its light would be wrong: ! lists them", is_warning=True)
+        return True
+
+    def stand_on_line(self) -> None:
+        """Put the look at the playhead on the line, where rehearsals go there and the look is what the show says."""
+        if self.player is None or not self.player.to or not self.is_stopped_by_errors():
+            super().stand_on_line()
+
     def action_take(self) -> None:
         """Count down and take the shot, as it is saved: what is not saved yet is saved first."""
+        if self.is_stopped_by_errors():
+            return
         if self.draft.nudges:
             looks = ", ".join(self.draft.nudges.looks)
             self.say(

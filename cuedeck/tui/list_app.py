@@ -24,7 +24,7 @@ class ListApp(MovingApp):
             if index is not None:
                 self.go_to_problem(problems[index])
 
-        title = "problems: the first stops a take" if problems[0].is_error else "warnings"
+        title = "problems: an error stops the takes of its shot" if self.draft.opened.errors else "warnings"
         self.push_screen(ListScreen(title, [problem_text(one) for one in problems], "!"), go)
 
     def go_to_problem(self, problem: Problem) -> None:

@@ -76,6 +76,9 @@ class MovingApp(LightApp):
     def action_run_or_stop(self) -> None:
         """Run the shot from the playhead, or stop it there."""
         self.take_lead()
+        runs = self.rehearsal is not None and self.rehearsal.playhead.is_running
+        if not runs and self.is_stopped_by_errors():
+            return
         if self.rehearsal is not None and not self.run_on_line():
             self.rehearsal.run_or_stop(self.clock.now_ns())
             self.draw_shot()

@@ -125,7 +125,8 @@ class PlayerSide:
 
     def stand(self, rehearsal: Rehearsal) -> None:
         """Put the look at the playhead on the line; a rehearsal there is stopped first."""
-        if not self.to:
+        self.owes_look = False
+        if not self.to or rehearsal.plan.errors:
             return
         self.owes_look = self.is_running
         if self.is_running:

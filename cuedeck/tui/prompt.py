@@ -14,6 +14,7 @@ from textual.message import Message
 from textual.widgets import Input, Static
 
 from cuedeck.errors import Refusal
+from cuedeck.show.spelling import as_one
 from cuedeck.tui.words import clipped
 
 
@@ -94,7 +95,7 @@ class Prompt(Horizontal):
         if question is None:
             return
         try:
-            question.answer(event.value)
+            question.answer(as_one(event.value))
         except Refusal as refused:
             self._say(str(refused), is_refused=True)
             return

@@ -8,6 +8,7 @@ from textual.geometry import Size
 
 from cuedeck.errors import Refusal
 from cuedeck.player.messages import Ended
+from cuedeck.show.spelling import as_one
 from cuedeck.takes.store import Mark, Take, TakeStore
 from cuedeck.tui.list_app import ListApp
 from cuedeck.tui.player_link import News
@@ -81,7 +82,7 @@ class TakeApp(ListApp):
         try:
             with self._opened_takes() as store:
                 shot = "" if self.rehearsal is None else self.rehearsal.plan.name
-                takes = [take for take in store.takes() if take.shot == shot]
+                takes = [take for take in store.takes() if as_one(take.shot) == shot]
                 if not takes:
                     raise Refusal(f"shot {shot} has no take yet: t takes one")
                 do(store, takes[-1])

@@ -530,8 +530,29 @@ def test_a_broken_show_fails_the_check_and_is_not_shot(show: Path) -> None:
     assert f"{show}: 1 error, 0 warnings" in done.stderr
     refused = shoot(show, "1")
     assert refused.returncode == 1
-    assert "an error in the show:\nshow.yaml:15:" in refused.stderr
+    assert "an error in shot 1, or in what it uses:\nshow.yaml:15:" in refused.stderr
     assert not (show / "takes.sqlite").exists()
+
+
+def test_an_error_in_one_shot_keeps_only_that_shot_from_being_taken(show: Path) -> None:
+    before = run("packets", show, "1", "--out", show / "before.csv")
+    text = (show / "show.yaml").read_text(encoding="utf-8")
+    (show / "show.yaml").write_text(text.replace('"2":\n', '"2":\n    move: not-there.csv\n'), encoding="utf-8")
+    assert (before.returncode, run("check", show).returncode) == (0, 1)
+    note = "shot 2 has errors and cannot run: 'cuedeck check' says which"
+    for words in (("packets", show, "1", "--out", show / "after.csv"), ("sheet", show, "1"), ("step", show, "1")):
+        done = run(*words)
+        assert (done.returncode, done.stderr.count(note)) == (0, 1), done.stderr
+    assert (show / "after.csv").read_bytes() == (show / "before.csv").read_bytes()
+    taken = shoot(show, "1")
+    assert (taken.returncode, taken.stderr.count(note)) == (0, 1), taken.stderr
+    for words in (("packets", show, "2", "--out", show / "no.csv"), ("sheet", show, "2"), ("step", show, "2")):
+        assert run(*words).returncode == 1
+    refused = shoot(show, "2")
+    assert refused.returncode == 1
+    assert "the move file 'not-there.csv' cannot be read" in refused.stderr
+    with TakeStore(show) as store:
+        assert [take.slate for take in store.takes()] == ["1-A"]
 
 
 def test_problems_are_told_as_json(show: Path) -> None:

@@ -170,6 +170,27 @@ def test_a_colour_is_told_as_a_point_and_as_a_white_only_where_it_was_one_or_com
     assert (data["reached_kelvin"] is not None) == is_white
 
 
+@pytest.mark.parametrize("emitters", ["", "red", "red, green, blue"])
+def test_the_primaries_by_which_hue_and_saturation_are_judged_are_told(show: Path, capsys: Out, emitters: str) -> None:
+    """Those of sRGB (IEC 61966-2-1) where the type does not say all three of its own."""
+    own = {"red": "{x: 0.69, y: 0.31, luminance: 20}", "green": "{x: 0.17, y: 0.70, luminance: 60}",
+           "blue": "{x: 0.14, y: 0.05, luminance: 6}"}  # fmt: skip
+    said = ", ".join(f"{name}: {own[name]}" for name in emitters.split(", ") if name)
+    channels = ", ".join(["intensity", "hue", "saturation", *(name for name in emitters.split(", ") if name)])
+    kind = f"{{channels: [{channels}]" + (f", emitters: {{{said}}}}}" if said else "}")
+    rig = "rig: {wall: {type: wash, address: 1.1}}\nlooks: {a: {wall: {colour: 5600 K}}}\n"
+    text = f"cuedeck: 2\ntypes: {{wash: {kind}}}\n{rig}"
+    (show / "show.yaml").write_text(text, encoding="utf-8")
+    main(["looks", str(show)])
+    told = capsys.readouterr().out.splitlines()[-1]
+    is_own = emitters.count(",") == 2
+    assert told.startswith("hue and saturation of 'wall' are judged by ")
+    assert ("sRGB" in told) != is_own
+    main(["looks", str(show), "--json"])
+    (row,) = json.loads(capsys.readouterr().out)
+    assert row["primaries"] == ("its own" if is_own else "sRGB")
+
+
 def test_an_unknown_look_is_told_the_nearest(show: Path, capsys: Out) -> None:
     assert main(["looks", str(show), "aa"]) == 1
     assert "the show has no look 'aa'" in capsys.readouterr().err

@@ -41,6 +41,8 @@ CHANGES = st.sampled_from(
         Insert((*CUES, 1), {"cue": "1.5", "with": "1", "wait": "0.4 s", "look": "dial"}),
         Remove((*CUES, 4)),
         SetValue(("shots", "1", "length"), "12 s"),
+        SetValue(("shots", "2", "length"), "300 frames"),
+        SetValue((*CUES, 3, "fade"), "20 frames"),
         SetValue(("looks", "lamplight", "table"), "-2 stop"),
         SetValue(("looks", "left edge", "rim left"), {"level": "-1.5 stop", "colour": "5000 K"}),
         SetValue(("looks", "new"), {"fill": "20 %"}),

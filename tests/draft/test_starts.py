@@ -137,6 +137,16 @@ def test_a_cue_that_follows_another_waits_no_less_than_nothing() -> None:
         ("after 2", {"after": "2"}),
         ("after 2 0.5 s", {"after": "2", "wait": "0.5 s"}),
         ("with first light wait 1 s", {"with": "first light", "wait": "1 s"}),
+        ("after 4, wait 0.4 s", {"after": "4", "wait": "0.4 s"}),
+        ("after 4,wait 0.4s", {"after": "4", "wait": "0.4 s"}),
+        ("after 4; wait: 0.4 s", {"after": "4", "wait": "0.4 s"}),
+        ("after 4 and wait 10 frames", {"after": "4", "wait": "10 frames"}),
+        ("after 4 + 0.4 s", {"after": "4", "wait": "0.4 s"}),
+        ("after 4, 400ms", {"after": "4", "wait": "400 ms"}),
+        ("after 4,", {"after": "4"}),
+        ("with dusk 2 1 s", {"with": "dusk 2", "wait": "1 s"}),
+        ("with part 2b", {"with": "part 2b"}),
+        ("with 4,5", {"with": "4,5"}),
     ],
 )
 def test_a_start_is_typed_as_it_stands_in_a_show(text: str, start: dict[str, str]) -> None:

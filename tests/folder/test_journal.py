@@ -131,11 +131,19 @@ def test_a_save_where_the_file_was_changed_outside_is_refused(tmp_path: Path, fi
 
 
 def test_a_show_that_cannot_run_is_not_taken_in(tmp_path: Path, files: DraftFiles, heard: Heard) -> None:
-    (tmp_path / "show.yaml").write_text(TEXT.replace("look: dusk", "look: dask"), encoding="utf-8")
+    (tmp_path / "show.yaml").write_text(TEXT.replace("type: wash", "type: wish"), encoding="utf-8")
     files.take_in(1)
     refused = heard.wait_for(lambda news: isinstance(news, StepRefused))
     assert isinstance(refused, StepRefused)
-    assert "dask" in refused.what
+    assert "wish" in refused.what
+
+
+def test_a_show_of_which_one_shot_cannot_run_is_taken_in(tmp_path: Path, files: DraftFiles, heard: Heard) -> None:
+    (tmp_path / "show.yaml").write_text(TEXT.replace("look: dusk", "look: dask", 1), encoding="utf-8")
+    files.take_in(1)
+    taken = heard.wait_for(lambda news: isinstance(news, Checked) and bool(news.opened.errors))
+    assert isinstance(taken, Checked)
+    assert taken.opened.shots_with_errors == ("1",)
 
 
 def test_a_player_is_lent_the_show_as_it_is_edited(tmp_path: Path, files: DraftFiles) -> None:

@@ -420,9 +420,11 @@ def faults_of(problem: Problem, files: Files) -> Iterator[str]:
 
 
 def render_ends(show: OpenedShow) -> None:
-    """Render the first, a middle and the last packet of every shot, with nothing and with everything fired."""
+    """Render the first, a middle and the last packet of every shot that can run, with nothing and with all fired."""
     for shot in show.show.shots:
         plan = show.plan(shot)
+        if plan.errors:
+            continue
         for fired in ([], [FiredCue(cue, 7) for cue in plan.operator_cues]):
             timeline = plan.timeline(fired)
             last = timeline.packet_count - 1
@@ -493,7 +495,7 @@ def try_files(files: Files) -> tuple[bool, list[str]]:
     show, problems = opened(files)
     assert show is not None or problems, "it does not open and says nothing"
     has_errors = show is None or any(problem.is_error for problem in problems)
-    if show is not None and not has_errors:
+    if show is not None:
         render_ends(show)
     return has_errors, [f"{problem}: {fault}" for problem in problems for fault in faults_of(problem, files)]
 

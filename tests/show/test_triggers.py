@@ -103,6 +103,8 @@ def test_a_cue_after_a_cue_says_which() -> None:
     [
         ("2", "'2' has no unit", CURE),
         ("soon", "'soon' does not say when the cue starts", CURE),
+        ("after 4, wait 0.4 s", "'at' does not say 'after'", "write 'after: 4' and 'wait: 0.4 s' in its place"),
+        ("with cue 3", "'at' does not say 'with'", "write 'with: 3' in its place"),
         ("-2 s", "-2 s is out of range", CURE),
         ("01:00:04", "'01:00:04' is no timecode", LABEL_CURE),
         ("1:2:3:4", "'1:2:3:4' is no timecode", LABEL_CURE),
@@ -113,7 +115,7 @@ def test_a_cue_after_a_cue_says_which() -> None:
             "'5 s' is not a position",
             WHILE_CURE,
         ),
-        ("slide 60 s", "'60 s' is not a position", "write a position such as 120 mm or 30 deg"),
+        ("slide 60 s", "'60 s' is not a position", "write a position such as 'slide 120 mm' or 'slide 30 deg'"),
         ("101 %", "101 % is out of range", "write a percentage of at most 100 %"),
         ("1,5 s", "'1,5 s' has a comma in its number", "write it with a point: '1.5 s'"),
         ("slide 0,5 mm", "'slide 0,5 mm' has a comma in its number", "write numbers with a point, such as 0.5"),

@@ -66,6 +66,13 @@ def test_each_shot_counts_its_own_takes(tmp_path: Path) -> None:
         assert store.find("1-D") is None
 
 
+def test_a_take_is_counted_and_found_by_either_unicode_form_of_its_shot(tmp_path: Path) -> None:
+    with TakeStore(tmp_path, create=True) as store:
+        slates = [begun(store, shot).slate for shot in ("caf\u00e9", "cafe\u0301")]
+        assert [slate[-2:] for slate in slates] == ["-A", "-B"]
+        assert [str(store.find(form)) for form in ("caf\u00e9-b", "CAFE\u0301-B")] == [str(store.find(slates[1]))] * 2
+
+
 def test_a_take_keeps_what_it_was_shot_with(tmp_path: Path) -> None:
     with TakeStore(tmp_path, create=True) as store:
         take = store.begin("1", Line((1, 7), 480, 43.5), Fraction(87, 2), 100, ["simulator", "serial:A"])

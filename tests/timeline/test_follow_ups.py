@@ -113,8 +113,8 @@ def test_a_fault_in_a_type_hides_no_fault_of_a_look_that_has_nothing_to_do_with_
 
 
 def test_a_missing_group_hides_no_misspelt_light_once_its_section_is_read() -> None:
-    found = told(("  fourth: {rim", "  fourth: {rin"))
-    assert found == [("look 'fourth' names 'rin', and no light or group is called that", "write 'rim'")]
+    found = told(("  fourth: {rim", "  fourth: {rimm"))
+    assert found == [("look 'fourth' names 'rimm', and no light or group is called that", "write 'rim'")]
 
 
 @pytest.mark.parametrize("level", ["level: 120 %", "level: ", "120 %"])

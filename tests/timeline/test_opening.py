@@ -182,7 +182,7 @@ def test_a_move_file_that_is_not_there_is_reported_once_and_its_cues_are_not() -
             f"{line_of(text, 'move:')}:11",
             "error",
             "the move file 'moves/a.csv' cannot be read: no such file or directory",
-            "write its path in the show folder",
+            "write the path of a file in the show folder, such as moves/slide-in.csv",
         )
     ]
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from cuedeck.show.problems import MOST_PROBLEMS, nearest
+from cuedeck.show.problems import MOST_PROBLEMS
+from cuedeck.show.spelling import nearest
 from tests.timeline.shows import opened
 
 

@@ -75,3 +75,28 @@ async def test_a_take_saves_first_what_was_edited(folder: Path) -> None:
         assert screen.app.check_action("drag_cue", (1,)) in (None, False)
         await screen.pilot.press("s")
         await screen.until(lambda: statuses(folder) == [("3-A", "cut")])
+
+
+async def test_a_shot_with_an_error_is_shown_and_never_lights_anything_and_the_others_run(folder: Path) -> None:
+    """Shot 1 cannot run, shot 3 does: on the line, and as a take. Shot 2 cannot even be read, and edits go on."""
+    text = (folder / "show.yaml").read_text(encoding="utf-8")
+    text = text.replace("look: up, fade: 0.3 s", "look: upp, fade: 0.3 s").replace("length: 600 s", "lengthy: [600 s]")
+    (folder / "show.yaml").write_text(text.replace('"4":', f'"{"4" * 90}":'), encoding="utf-8")
+    async with editing(folder, "simulator") as screen:
+        assert "problems, see !" in screen.text
+        for keys in (("1", "space"), ("end",), ("t",)):
+            await screen.pilot.press(*keys)
+            await screen.until(lambda: "shot 1 has errors, so its light would be wrong: ! lists them" in screen.text)
+        assert screen.rehearsal.playhead.is_running is False
+        await screen.pilot.press("3")
+        screen.app.choose_cue("1")
+        await screen.pilot.press("down", "plus", "ctrl+s")
+        await screen.until(lambda: b"fade: 0.1 s" in (folder / "show.yaml").read_bytes())
+        await screen.pilot.press("escape", "space")
+        await screen.until(lambda: "rehearsal rolls" in screen.text)
+        await screen.pilot.press("space")
+        await screen.until(lambda: screen.app.can_ask("take"))
+        await screen.pilot.press("t")
+        await screen.until_rolling("3-A")
+        await screen.pilot.press("s")
+        await screen.until(lambda: statuses(folder) == [("3-A", "cut")])
