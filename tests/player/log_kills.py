@@ -140,12 +140,13 @@ def killed(fault: str, chance: random.Random) -> tuple[float, Take] | None:
             with FAULTS[fault](log):
                 time.sleep(chance.uniform(0.0, 2.0))
                 at_ns = time.monotonic_ns()
+                sent = client.snapshot.packet if client.snapshot is not None else 0
                 os.kill(client.pid, signal.SIGKILL)
         finally:
             with contextlib.suppress(ProcessLookupError):
                 os.kill(client.pid, signal.SIGKILL)
             client.close(leave=False)
-        return _lost_ms(folder, log, at_ns)
+        return _lost_ms(folder, log, at_ns, sent)
 
 
 def outlived(fault: str, seconds: float, *, ends_in_it: bool = False) -> tuple[int, int] | None:
@@ -188,9 +189,11 @@ def _wait_for(client: PlayerClient, is_it: Callable[[object], bool]) -> None:
     raise AssertionError("the player did not say it")
 
 
-def _lost_ms(folder: Path, log: Path, at_ns: int) -> tuple[float, Take]:
-    """Return how much of the take before an instant is not kept."""
+def _lost_ms(folder: Path, log: Path, at_ns: int, sent: int) -> tuple[float, Take]:
+    """Return how much of the take before an instant is not kept: all of it, where it was killed in its first block."""
     take, packets = _mended(folder, log)
+    if not packets:
+        return 1000 * (sent + 1) / 44, take
     numbers = np.concatenate([one.numbers for one in packets])
     assert numbers.tolist() == list(range(len(numbers))), "packets are lost in the middle"
     return (at_ns - int(packets[-1].sent_ns[-1])) / 1e6, take
@@ -205,7 +208,7 @@ def _mended(folder: Path, log: Path) -> tuple[Take, list[Packets]]:
     with TakeStore(folder) as store:
         # What was rescued of a take whose row was damaged too is a take of its own, beside that of the second file.
         of_takes = [(take, list(store.packets(take))) for take in store.takes()]
-        return max(of_takes, key=lambda one: len(one[1]))
+        return max(of_takes, key=lambda one: (len(one[1]), one[0].packets_sent))
 
 
 def _is_file(log: Path) -> bool:
