@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from typing import Literal, NamedTuple
 
 from cuedeck.errors import Refusal
-from cuedeck.show.changes import Append, Change, Insert, Remove, SetValue, is_same
+from cuedeck.show.changes import Append, Change, Insert, Remove, SetValue, is_same, value_at
 from cuedeck.show.edit import apply_changes
 from cuedeck.show.source import Data, Path, read_source
 
@@ -158,11 +158,11 @@ def _restructured(shot: Path, old: Data, mine: Data, other: Data) -> Iterator[Ch
 
 
 def _is_list_of_cues(data: Data, shot: Path) -> bool:
-    return isinstance(_node(data, (*shot, _CUES)), list)
+    return isinstance(value_at(data, (*shot, _CUES)), list)
 
 
 def _cues_at(data: Data, shot: Path) -> list[dict[str, Data]]:
-    cues = _node(data, (*shot, _CUES))
+    cues = value_at(data, (*shot, _CUES))
     return [cue for cue in cues if isinstance(cue, dict)] if isinstance(cues, list) else []
 
 
@@ -171,9 +171,3 @@ def _index(data: Data, shot: Path, name: str) -> int:
     if name not in names:
         raise MergeRefused([(*shot, _CUES, name)])
     return names.index(name)
-
-
-def _node(data: Data, path: Path) -> Data:
-    for step in path:
-        data = data.get(str(step)) if isinstance(data, dict) else None
-    return data

@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Any
 
 from cuedeck.draft.merging import MergeRefused, Preference, merged
-from cuedeck.draft.splices import Splice, inverse, splice_between, spliced
+from cuedeck.draft.splices import Splice, inverse, spliced, splices_between
 from cuedeck.errors import Refusal
 from cuedeck.folder.durable import discard, reason_and_cure
 from cuedeck.folder.journal import FOLDER, Journal, LeftBehind, Record, left_behind
@@ -251,7 +251,9 @@ class DraftFiles:
             texts = self._with_changes(changes)
         except (Refusal, KeyError, ValueError) as refused:
             self._is_unchecked = True
-            self._hear(StepRefused(number, f"{name}: {_why(refused)}"))
+            what = f"{name}: {_why(refused)}"
+            is_begun = number in self._steps  # a step of which something stands can still be undone
+            self._hear(Told(what) if is_begun else StepRefused(number, what))
             return
         splices = _splices(self._texts, texts)
         self._steps[number] = (*self._steps.get(number, ()), *splices)
@@ -397,7 +399,7 @@ def _merged(name: str, base: str, ours: str, theirs: str, prefer: Preference = "
 
 def _splices(before: Mapping[str, str], after: Mapping[str, str]) -> tuple[Splice, ...]:
     changed = [name for name in after if after[name] != before.get(name, "")]
-    return tuple(splice_between(name, before.get(name, ""), after[name]) for name in changed)
+    return tuple(splice for name in changed for splice in splices_between(name, before.get(name, ""), after[name]))
 
 
 def _why(error: Exception) -> str:

@@ -5,7 +5,6 @@ Nothing here knows the text of a file: this is the meaning that an edited text i
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -76,7 +75,20 @@ def change_data(data: Data, change: Change) -> Data:
 
 def is_same(data: Data, other: Data) -> bool:
     """Whether two pieces of data are equal, the order of their keys too."""
-    return json.dumps(data) == json.dumps(other)
+    if data is other:
+        return True
+    if isinstance(data, dict) and isinstance(other, dict):
+        return list(data) == list(other) and all(is_same(one, other[key]) for key, one in data.items())
+    if isinstance(data, list) and isinstance(other, list):
+        return len(data) == len(other) and all(map(is_same, data, other))
+    return data == other
+
+
+def value_at(data: Data, path: Path) -> Data:
+    """Return what stands under the keys of a path; None where that is nothing."""
+    for step in path:
+        data = data.get(str(step)) if isinstance(data, dict) else None
+    return data
 
 
 def differences(path: Path, old: Data, new: Data) -> list[Change]:

@@ -169,7 +169,7 @@ class DraftApp(PlayerApp):
         """Take in what another program changed, with ours or theirs where both changed the same."""
         number, self._contested = self._contested, None
         if self.files is not None and number is not None:
-            step = self.draft.take_in(FOREIGN, self.draft.opened)
+            step = self.draft.take_in(FOREIGN)
             self.files.take_in(step.number, "ours" if whose == "ours" else "theirs")
 
     @property
@@ -197,7 +197,7 @@ class DraftApp(PlayerApp):
             case Checked(opened, commands, is_saved) if commands == files.asked:
                 self._take_up(opened, is_saved=is_saved)
             case StepRefused(number, what, is_contested):
-                draft.forget(number, draft.opened)
+                draft.forget(number)
                 self._contested = number if is_contested else None
                 self.say(what, is_warning=True)
                 self.show_draft()
@@ -220,13 +220,13 @@ class DraftApp(PlayerApp):
     def _take_in_when_free(self) -> None:
         if self._waits_to_take_in and self.can_move and self.files is not None:
             self._waits_to_take_in = False
-            step = self.draft.take_in(FOREIGN, self.draft.opened)
+            step = self.draft.take_in(FOREIGN)
             self.files.take_in(step.number)
 
     def _after_save(self, names: tuple[str, ...], *, is_newest: bool) -> None:
         self.say(f"saved: {', '.join(names)}" if names else "there was nothing to save")
         if is_newest:
-            self.draft.saved(self.draft.opened)
+            self.draft.saved()
         takes, self._takes_when_saved = self._takes_when_saved, False
         if takes and self.draft.is_saved:
             self.begin_take()
