@@ -18,7 +18,8 @@ from cuedeck.draft.draft import Draft, files_of
 from cuedeck.draft.edit import Edit
 from cuedeck.draft.nudges import Nudges
 from cuedeck.errors import Refusal
-from cuedeck.folder.draft_files import Checked, DraftFiles, DraftNews, StepRefused
+from cuedeck.folder.draft_files import DraftFiles
+from cuedeck.folder.draft_news import Checked, DraftNews, StepRefused
 from cuedeck.show.source import Data
 from tests.tui.shows import RIG, SHOTS
 
@@ -47,7 +48,7 @@ class Session:
         self.files.settle()
         for news in self._news():
             match news:
-                case Checked(opened, _, is_saved):
+                case Checked(opened, commands, is_saved) if commands >= self.files.asked - 1:  # not what was before
                     self.draft.read_again(opened, is_saved=is_saved)
                 case StepRefused(number):
                     self.draft.forget(number)
