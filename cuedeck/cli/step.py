@@ -212,5 +212,5 @@ def _hold(steps: FrameSteps, light: ShownLight) -> None:
     axes = "  ".join(f"{place.axis} {print_position(place.position, place.unit)}" for place in moment.axes)
     fired = f"  fired {', '.join(one.cue for one in steps.fired)}" if steps.fired else ""
     timecode = f"{moment.timecode}  " if moment.timecode else ""
-    where = f"frame {steps.frame} of {steps.last_frame}  {timecode}{float(moment.set_s):.3f} s  {axes}{fired}"
+    where = f"frame {steps.frame} of {steps.last_frame + 1}  {timecode}{float(moment.set_s):.3f} s  {axes}{fired}"
     print(where.rstrip(), flush=True)

@@ -46,10 +46,13 @@ class Session:
     def settle(self) -> None:
         """Take up what came of all that was asked."""
         self.files.settle()
-        for news in self._news():
+        for news in list(self._news()):
             match news:
                 case Checked(opened, commands, is_saved) if commands >= self.files.asked - 1:  # not what was before
                     self.draft.read_again(opened, is_saved=is_saved)
+                case Checked():
+                    self.files.check_again()
+                    self.settle()
                 case StepRefused(number):
                     self.draft.forget(number)
                     self.count("refused")
