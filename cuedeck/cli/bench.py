@@ -43,6 +43,7 @@ MEASUREMENTS: Mapping[str, Measurement] = {
         is_quick=False,
         needs_posix=True,
     ),
+    "memory": Measurement("the memory that edits and saves of another program leave behind", "8 min", is_quick=False),
     "ltc": Measurement("decoding timecode beside libltc", "10 s"),
     "sacn": Measurement("streaming ACN of 64 universes beside a bare loop and the sacn library", "10 s"),
     "player": Measurement("a whole player with 64 universes beside a bare loop", "15 s", 10, 5),

@@ -72,8 +72,12 @@ def _cells(row: CueRow) -> tuple[str, ...]:
     if moment is None:
         return row.cue, row.start, "when fired", "", "", "", "", row.look, fade, row.curve
     axes = ", ".join(f"{place.axis} {print_position(place.position, place.unit)}" for place in moment.axes)
-    times = (_seconds(moment.set_s), _seconds(moment.screen_s), str(moment.frame), moment.timecode)
+    times = (_seconds(moment.set_s), _seconds(moment.screen_s), _frame(moment.frame), moment.timecode)
     return row.cue, row.start, *times, axes, row.look, fade, row.curve
+
+
+def _frame(frame: int | None) -> str:
+    return "the end" if frame is None else str(frame)
 
 
 def _as_data(plan: ShotPlan, rows: list[CueRow]) -> dict[str, Any]:
@@ -98,7 +102,7 @@ def _row_data(row: CueRow) -> dict[str, Any]:
         "set_s": None if moment is None else float(moment.set_s),
         "screen_s": None if moment is None else float(moment.screen_s),
         "frame": None if moment is None else moment.frame,
-        "timecode": None if moment is None else moment.timecode,
+        "timecode": (moment.timecode or None) if moment else None,
         "axes": {} if moment is None else {f"{place.axis} {place.unit}": place.position for place in moment.axes},
         "look": row.look,
         "fade_set_s": float(row.fade_set_s),

@@ -207,8 +207,9 @@ def _hold(steps: FrameSteps, light: ShownLight) -> None:
     light.show(steps.slots())
     if not light.has_output:
         raise Refusal(f"no output is left at frame {steps.frame}: mend the line, and go on with --from {steps.frame}")
-    moment = moment_at(steps.plan, steps.time_s)
+    moment = moment_at(steps.plan, steps.time_s, steps.timeline.length_s)
     axes = "  ".join(f"{place.axis} {print_position(place.position, place.unit)}" for place in moment.axes)
     fired = f"  fired {', '.join(one.cue for one in steps.fired)}" if steps.fired else ""
-    where = f"frame {steps.frame} of {steps.last_frame}  {moment.timecode}  {float(moment.set_s):.3f} s  {axes}{fired}"
+    timecode = f"{moment.timecode}  " if moment.timecode else ""
+    where = f"frame {steps.frame} of {steps.last_frame + 1}  {timecode}{float(moment.set_s):.3f} s  {axes}{fired}"
     print(where.rstrip(), flush=True)

@@ -332,7 +332,7 @@ def delete(opened: OpenedShow, shot: str, cue: str, *, retie: bool = False) -> E
     tied = [one for one in cues if isinstance(one.trigger, AfterCue) and one.trigger.cue == cue]
     if tied and not retie:
         names = ", ".join(one.cue for one in tied)
-        raise Refusal(f"cue {names} starts by way of cue {cue}: give it another start first")
+        raise Refusal(f"cue {names} starts by way of cue {cue}: enter on its 'starts' gives it another start")
     plan = opened.plan(shot)
     starts = plan.start_times()
     changes: list[Change] = []
@@ -340,7 +340,8 @@ def delete(opened: OpenedShow, shot: str, cue: str, *, retie: bool = False) -> E
         start_s = starts[one.cue]
         if start_s is None:
             raise Refusal(
-                f"cue {one.cue} starts by way of cue {cue}, which waits for the operator: type its start first"
+                f"cue {one.cue} starts by way of cue {cue}, which waits for the operator: enter on its 'starts' types"
+                " another start"
             )
         where, _ = _path(opened, shot, one.cue)
         at = {"at": str(AtTime(Duration(_written_time(plan, start_s), "s")))}

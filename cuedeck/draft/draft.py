@@ -1,57 +1,21 @@
 """The one place that holds the edited show and its history.
 
-Every edit is made at once on the show in memory; what was before is kept, so that undo is as quick. The text of the
-files follows elsewhere, in the order of the steps. The invariant owned here: undoing a step and doing it again
-leaves the show as it was.
+Every edit is made at once on the show in memory; of what was before, only what differs is kept, so that a day of
+edits takes no more memory than its texts. The text of the files follows elsewhere, in the order of the steps. The
+invariant owned here: undoing a step and doing it again leaves the show as it was.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
-from functools import cached_property
+from dataclasses import replace
 
 from cuedeck.draft.edit import Edit
-from cuedeck.draft.nudges import Nudges, nudged_targets
+from cuedeck.draft.nudges import Nudges
 from cuedeck.draft.quick import changed
-from cuedeck.show.changes import Change
+from cuedeck.draft.steps import Difference, State, Step
+from cuedeck.show.changes import Change, is_same
 from cuedeck.timeline.opening import OpenedShow
-
-
-@dataclass(frozen=True, eq=False)
-class State:
-    """A show, and what is nudged in it."""
-
-    opened: OpenedShow
-    """As its files say it."""
-    nudges: Nudges = field(default_factory=Nudges)
-    """What is in no look yet."""
-
-    @cached_property
-    def shown(self) -> OpenedShow:
-        """The show with the nudges in its looks."""
-        if not self.nudges:
-            return self.opened
-        opened = self.opened
-        targets = nudged_targets(opened.show, opened.patch, opened.targets, self.nudges)
-        return replace(opened, targets=targets)
-
-
-@dataclass(frozen=True, eq=False)
-class Step:
-    """What can be undone at once."""
-
-    number: int
-    """Counted from 1; the files know the step by it."""
-    name: str
-    joins: str
-    before: State
-    after: State
-
-    @property
-    def changes_files(self) -> bool:
-        """Whether it changed what the files say, and not only nudges."""
-        return self.before.opened is not self.after.opened
 
 
 class Draft:
@@ -59,11 +23,12 @@ class Draft:
 
     def __init__(self, opened: OpenedShow, nudges: Nudges | None = None) -> None:
         self.state = State(opened, nudges or Nudges())
-        self._saved: OpenedShow | None = self.state.opened
-        """What the files on the disk say; None where that is no state of this draft."""
+        self._saved: int | None = self.state.version
+        """The version that the files on the disk say; None where that is no state of this draft."""
         self.done: list[Step] = []
         self.undone: list[Step] = []
         self._count = 0
+        self._versions = 0
 
     @property
     def shown(self) -> OpenedShow:
@@ -83,21 +48,23 @@ class Draft:
     @property
     def is_saved(self) -> bool:
         """Whether the files on the disk say all that was edited, but for nudges."""
-        return self.state.opened is self._saved
+        return self.state.version == self._saved
 
     def make(self, edit: Edit, nudges: Nudges | None = None) -> Step:
         """Make an edit, and set what is nudged after it. Raises Refusal, and then nothing was changed."""
         kept = self.nudges if nudges is None else nudges
-        opened = changed(self.opened, edit.changes) if edit.changes else self.opened
-        return self._take(edit.name, State(opened, kept), edit.joins)
+        if not edit.changes:
+            return self.nudge(edit.name, kept, edit.joins)
+        opened = changed(self.opened, edit.changes)
+        return self._take(edit.name, State(opened, kept, self._new_version()), edit.joins)
 
     def nudge(self, name: str, nudges: Nudges, joins: str = "") -> Step:
         """Set what is nudged."""
-        return self._take(name, State(self.opened, nudges), joins)
+        return self._take(name, replace(self.state, nudges=nudges), joins)
 
-    def take_in(self, name: str, opened: OpenedShow) -> Step:
-        """Take in a show as it was changed by someone else."""
-        return self._take(name, State(opened, self.nudges))
+    def take_in(self, name: str) -> Step:
+        """Make a step of what someone else has changed: the show is taken over when it is read again."""
+        return self._take(name, self.state)
 
     def undo(self) -> Step | None:
         """Undo the last step and return it; None where there is none."""
@@ -105,7 +72,7 @@ class Draft:
             return None
         step = self.done.pop()
         self.undone.append(step)
-        self.state = step.before
+        self.state = self.state.with_plain(step.difference.turned(self.state.plain, back=True))
         return step
 
     def redo(self) -> Step | None:
@@ -114,41 +81,65 @@ class Draft:
             return None
         step = self.undone.pop()
         self.done.append(step)
-        self.state = step.after
+        self.state = self.state.with_plain(step.difference.turned(self.state.plain, back=False))
         return step
 
-    def saved(self, opened: OpenedShow) -> None:
-        """Know that the files on the disk say what a state of the show says."""
-        self._saved = opened
+    def saved(self) -> None:
+        """Know that the files on the disk say what the show says now."""
+        self._saved = self.state.version
 
     def read_again(self, opened: OpenedShow, *, is_saved: bool | None = None) -> None:
         """Take the show as it now reads from its files, where nothing was edited since: places and problems are new.
 
         `is_saved` says whether the files on the disk say the same, where that is known; else it is as before.
         """
-        fresh = State(opened, self.nudges)
+        was = self.state.plain
+        is_other = not is_same(opened.source.data, was.data)
+        fresh = State(opened, self.nudges, self._new_version() if is_other else was.version)
         if self.is_saved or is_saved:
-            self._saved = None if is_saved is False else opened
+            self._saved = None if is_saved is False else fresh.version
         if self.done:
-            self.done[-1] = replace(self.done[-1], after=fresh)
-        if self.undone:
-            self.undone[-1] = replace(self.undone[-1], before=fresh)
+            last = self.done[-1]
+            before = last.difference.turned(was, back=True)
+            self.done[-1] = replace(last, difference=Difference.between(before, fresh.plain), dropped=())
+        if self.undone and is_other:
+            last = self.undone[-1]
+            after = last.difference.turned(was, back=False)
+            self.undone[-1] = replace(last, difference=Difference.between(fresh.plain, after))
         self.state = fresh
 
-    def forget(self, number: int, opened: OpenedShow) -> None:
-        """Forget a step that the files did not allow; `opened` is the show as they say it."""
-        self.done = [step for step in self.done if step.number != number]
+    def forget(self, number: int) -> None:
+        """Forget a step that the files did not allow, with what it changed."""
+        later, plain = [], self.state.plain
+        while self.done and self.done[-1].number > number:
+            later.append(self.done.pop())
+            plain = later[-1].difference.turned(plain, back=True)
         self.undone.clear()
-        self.read_again(opened)
+        if self.done and self.done[-1].number == number:
+            gone = self.done.pop()
+            before = gone.difference.turned(plain, back=True)
+            if later:
+                after = later[-1].difference.turned(plain, back=False)
+                later[-1] = replace(later[-1], difference=Difference.between(before, after))
+            else:
+                self.undone = list(gone.dropped)
+                self.state = self.state.with_plain(before)
+        self.done += reversed(later)
+
+    def _new_version(self) -> int:
+        self._versions += 1
+        return self._versions
 
     def _take(self, name: str, state: State, joins: str = "") -> Step:
         last = self.done[-1] if self.done else None
         if last is not None and joins and last.joins == joins and not self.undone:
-            step = replace(last, name=name, after=state)
+            before = last.difference.turned(self.state.plain, back=True)
+            step = replace(last, name=name, difference=Difference.between(before, state.plain))
             self.done[-1] = step
         else:
             self._count += 1
-            step = Step(self._count, name, joins, self.state, state)
+            difference = Difference.between(self.state.plain, state.plain)
+            step = Step(self._count, name, joins, difference, dropped=tuple(self.undone))
             self.done.append(step)
         self.undone.clear()
         self.state = state

@@ -8,7 +8,7 @@ from cuedeck.draft.edit import Edit
 from cuedeck.draft.nudges import Nudges, Parts
 from cuedeck.draft.settings import LEVEL, setting_text
 from cuedeck.errors import Refusal
-from cuedeck.show.changes import Change, Insert, Remove, Rename, SetValue, change_data
+from cuedeck.show.changes import Change, Insert, Remove, Rename, SetValue, change_data, value_at
 from cuedeck.show.model import LIKE
 from cuedeck.show.source import Data
 from cuedeck.timeline.opening import OpenedShow
@@ -48,7 +48,7 @@ def keep_in_new_look(opened: OpenedShow, nudges: Nudges, look: str, name: str, s
     looks: dict[str, Data] = data if isinstance(data, dict) else {}
     _require_new(opened, name)
     kept = change_all(opened.source.data, keep_in_look(opened, nudges, look).changes)
-    value = _node(kept, ("looks", look))
+    value = value_at(kept, ("looks", look))
     index = next((at for at, one in enumerate(opened.show.shots[shot].cues) if one.cue == cue), None)
     if index is None:
         raise Refusal(f"shot {shot} has no cue {cue} any more")
@@ -63,12 +63,6 @@ def change_all(data: Data, changes: tuple[Change, ...]) -> Data:
     """Return data with changes made."""
     for change in changes:
         data = change_data(data, change)
-    return data
-
-
-def _node(data: Data, path: tuple[str, ...]) -> Data:
-    for step in path:
-        data = data.get(step) if isinstance(data, dict) else None
     return data
 
 

@@ -1,22 +1,26 @@
 """Putting two changes of one file together: ours, which is not saved, and that of another program.
 
 Both are taken as changes of the data from what both began with. Cues are known by their names, whatever their
-place in the list. Where both changed the same value, or both added, removed or moved cues of one shot, there is
-no telling who is right, and nothing is put together.
+place in the list: where one side moved them, values that the other changed go along. Where both changed the same
+value, or both added, removed or moved cues of one shot, there is no telling who is right, and nothing is put
+together.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from difflib import SequenceMatcher
 from typing import Literal, NamedTuple
 
 from cuedeck.errors import Refusal
-from cuedeck.show.changes import Append, Change, Insert, Remove, SetValue, is_same
+from cuedeck.show.changes import Append, Change, Insert, Remove, SetValue, change_data, is_same, value_at
 from cuedeck.show.edit import apply_changes
 from cuedeck.show.source import Data, Path, read_source
 
 _CUES = "cues"
 _NAME = "cue"
+_ORDER = 0
+"""Stands in a path for which cues there are, in which order: no name of a cue is a number."""
 
 
 class Difference(NamedTuple):
@@ -53,13 +57,18 @@ def merged(file: str, base: bytes, ours: bytes, theirs: bytes, prefer: Preferenc
     if contested and prefer == "neither":
         raise MergeRefused(contested)
     if prefer == "theirs":
-        own = [one for one in own if one.path not in contested]
+        own = [one for one in own if one.path not in contested and not _is_of_order(one.path, contested)]
     return apply_changes(file, theirs, _changes(own, old, mine, other))
+
+
+def _is_of_order(path: Path, contested: Sequence[Path]) -> bool:
+    """Whether a cue was added or taken out where the order of the cues is contested."""
+    return len(path) == 4 and _are_cues(path[:3]) and (*path[:3], _ORDER) in contested
 
 
 def place_in_words(path: Path) -> str:
     """Return a place of a show as a person says it: look edges, rim left; shot 1, cue 3, fade."""
-    words = list(path)
+    words = [step for step in path if step is not _ORDER]
     named = {"shots": "shot", "looks": "look", "groups": "group", "types": "type"}
     texts = [f"{named[str(words[0])]} {words[1]}", *map(str, words[2:])] if words[0] in named and len(words) > 1 else []
     return ", ".join(texts or map(str, words)).replace("cues, ", "cue ")
@@ -95,9 +104,8 @@ def _walk(path: Path, old: Data, new: Data) -> Iterator[Difference]:
     if not (isinstance(old, dict) and isinstance(new, dict)):
         yield Difference(path, new)
         return
-    if _are_cues(path) and [key for key in old if key in new] != [key for key in new if key in old]:
-        yield Difference(path, list(new.values()))  # cues that have changed places are another list
-        return
+    if _are_cues(path) and list(old) != list(new):
+        yield Difference((*path, _ORDER), list(new))
     for key in {**old, **new}:
         if key not in new:
             yield Difference((*path, key), None, is_gone=True)
@@ -122,58 +130,64 @@ def _clash(one: Difference, other: Difference) -> bool:
 def _changes(own: Sequence[Difference], old: Data, mine: Data, other: Data) -> list[Change]:
     """Return our differences as changes of their data."""
     changes: list[Change] = []
-    restructured: list[Path] = []
-    for path, value, is_gone in own:
-        shot = path[:2] if len(path) >= 4 and path[0] == "shots" and path[2] == _CUES else None
-        if shot is None or not _is_list_of_cues(other, shot):
-            changes.append(Remove(path) if is_gone else SetValue(path, value))
-        elif len(path) == 4:
-            if shot not in restructured:
-                restructured.append(shot)
-        else:
-            index = _index(other, shot, str(path[3]))
-            place: Path = (*shot, _CUES, index, *path[4:])
-            changes.append(Remove(place) if is_gone else SetValue(place, value))
-    for shot in restructured:
-        changes += _restructured(shot, old, mine, other)
+    reordered: dict[Path, list[Difference]] = {}
+    for one in own:
+        path, value, is_gone = one
+        shot = path[:2] if len(path) >= 4 and _are_cues(path[:3]) and _is_list_of_cues(other, path[:2]) else None
+        names = _names_at(other, shot) if shot else []
+        if shot and (len(path) == 4 or path[3] not in names):
+            reordered.setdefault(shot, []).append(one)
+            continue
+        place = (*path[:3], names.index(str(path[3])), *path[4:]) if shot else path
+        changes.append(Remove(place) if is_gone else SetValue(place, value))
+    for change in changes:
+        other = change_data(other, change)
+    for shot, differences in reordered.items():
+        changes += _reordered(shot, differences, old, mine, other)
     return changes
 
 
-def _restructured(shot: Path, old: Data, mine: Data, other: Data) -> Iterator[Change]:
-    """Yield cues that we added and removed, where they did neither in this shot."""
-    before, ours, theirs = (_cues_at(data, shot) for data in (old, mine, other))
-    names = [str(cue[_NAME]) for cue in theirs]
-    if names != [str(cue[_NAME]) for cue in before]:
-        raise MergeRefused([(*shot, _CUES)])
-    wanted = [str(cue[_NAME]) for cue in ours]
-    for name in [name for name in names if name not in wanted]:
-        yield Remove((*shot, _CUES, names.index(name)))
-        names.remove(name)
-    for index, cue in enumerate(ours):
-        name = str(cue[_NAME])
-        if name not in names:
-            place = (*shot, _CUES, index)
-            yield Append((*shot, _CUES), cue) if index >= len(names) else Insert(place, cue)
+def _reordered(shot: Path, own: Sequence[Difference], old: Data, mine: Data, other: Data) -> Iterator[Change]:
+    """Yield what makes of their cues those that there are to be, in their order; moved cues keep their values."""
+    names = _names_at(other, shot)
+    wanted = _wanted(own, _names_at(old, shot), _names_at(mine, shot), names)
+    cues = {str(cue[_NAME]): cue for data in (mine, other) for cue in _cues_at(data, shot)}
+    where = (*shot, _CUES)
+    for _, begin, end, wanted_begin, wanted_end in reversed(SequenceMatcher(None, names, wanted).get_opcodes()):
+        if names[begin:end] == wanted[wanted_begin:wanted_end]:
+            continue
+        for index, name in enumerate(wanted[wanted_begin:wanted_end], end):
+            yield Append(where, cues[name]) if index >= len(names) else Insert((*where, index), cues[name])
             names.insert(index, name)
+        for index in reversed(range(begin, end)):
+            yield Remove((*where, index))
+            del names[index]
+
+
+def _wanted(own: Sequence[Difference], before: Sequence[str], ours: Sequence[str], theirs: Sequence[str]) -> list[str]:
+    """Return the names of the cues that there are to be: in our order where that is one of our differences."""
+    gone = {one.path[3] for one in own if one.is_gone and len(one.path) == 4}
+    touched = {one.path[3] for one in own} - gone
+    is_ours = _ORDER in touched
+    there = {name for name in theirs if name not in gone}
+    there |= {name for name in ours if name in touched or (is_ours and name in before)}
+    first, second = (ours, theirs) if is_ours else (theirs, ours)
+    wanted = [name for name in first if name in there]
+    for index, name in enumerate(second):
+        if name in there and name not in wanted:
+            earlier = [one for one in second[:index] if one in wanted]
+            wanted.insert(wanted.index(earlier[-1]) + 1 if earlier else 0, name)
+    return wanted
 
 
 def _is_list_of_cues(data: Data, shot: Path) -> bool:
-    return isinstance(_node(data, (*shot, _CUES)), list)
+    return isinstance(value_at(data, (*shot, _CUES)), list)
 
 
 def _cues_at(data: Data, shot: Path) -> list[dict[str, Data]]:
-    cues = _node(data, (*shot, _CUES))
+    cues = value_at(data, (*shot, _CUES))
     return [cue for cue in cues if isinstance(cue, dict)] if isinstance(cues, list) else []
 
 
-def _index(data: Data, shot: Path, name: str) -> int:
-    names = [str(cue.get(_NAME)) for cue in _cues_at(data, shot)]
-    if name not in names:
-        raise MergeRefused([(*shot, _CUES, name)])
-    return names.index(name)
-
-
-def _node(data: Data, path: Path) -> Data:
-    for step in path:
-        data = data.get(str(step)) if isinstance(data, dict) else None
-    return data
+def _names_at(data: Data, shot: Path) -> list[str]:
+    return [str(cue.get(_NAME)) for cue in _cues_at(data, shot)]

@@ -43,6 +43,11 @@ def changed(opened: OpenedShow, changes: Sequence[Change]) -> OpenedShow:
     data: Data = opened.source.data
     for change in changes:
         data = change_data(data, change)
+    return read_as(opened, data)
+
+
+def read_as(opened: OpenedShow, data: Data) -> OpenedShow:
+    """Return a show as it reads from other data, its moves aside. Raises Refusal where a value cannot be read."""
     assert isinstance(data, dict)  # noqa: S101 - for the type checker: a show is a mapping
     try:
         show = _read_again(opened.show, opened.source.data, data)

@@ -156,9 +156,9 @@ def _stepped_colour(fixture: PatchedFixture, colour: Colour | None, by_mired: in
     if colour is None and standing.kelvin is not None and fixture.white is not None:
         colour = White(ColourTemperature.of(round(standing.kelvin)))
     if colour is None:
-        raise Refusal(f"'{fixture.name}' has no white to make warmer or cooler: type a colour, such as 5600 K")
+        raise Refusal(f"'{fixture.name}' has no white to make warmer or cooler: enter types a colour, such as 5600 K")
     if not isinstance(colour, White):
-        raise Refusal(f"'{fixture.name}' is set to {colour}, which is no white: type a colour, such as 5600 K")
+        raise Refusal(f"'{fixture.name}' is set to {colour}, which is no white: enter types a colour, such as 5600 K")
     if solve(fixture.mixers, colour) is None:
         raise Refusal(f"'{fixture.name}' cannot be set to a colour")
     mired = max(1_000_000 / colour.filtered_kelvin + by_mired, 1.0)

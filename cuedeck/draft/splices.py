@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from difflib import SequenceMatcher
+
+WORTH_SPLITTING = 200
+"""How many characters a stretch has at least that is looked through for lines that stayed."""
 
 Texts = Mapping[str, str]
 """Files by their names in the show folder, each a text with its byte order mark and its line ends."""
@@ -31,6 +35,22 @@ def splice_between(file: str, old: str, new: str) -> Splice:
     start = _alike(old, new, shorter)
     end = _alike(old[::-1], new[::-1], shorter - start)
     return Splice(file, start, old[start : len(old) - end], new[start : len(new) - end])
+
+
+def splices_between(file: str, old: str, new: str) -> tuple[Splice, ...]:
+    """Return what makes one text of another, from the last to the first: far apart, changes are stretches apart."""
+    whole = splice_between(file, old, new)
+    if min(len(whole.old), len(whole.new)) < WORTH_SPLITTING:
+        return (whole,)
+    was, now = whole.old.splitlines(keepends=True), whole.new.splitlines(keepends=True)
+    found, at = [], whole.at
+    for tag, was_from, was_to, now_from, now_to in SequenceMatcher(None, was, now).get_opcodes():
+        gone, come = "".join(was[was_from:was_to]), "".join(now[now_from:now_to])
+        if tag != "equal":
+            stretch = splice_between(file, gone, come)
+            found.append(Splice(file, at + stretch.at, stretch.old, stretch.new))
+        at += len(gone)
+    return tuple(reversed(found))
 
 
 def _alike(one: str, other: str, most: int) -> int:

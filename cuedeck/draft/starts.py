@@ -57,11 +57,13 @@ def start_keys(trigger: StartTrigger | AfterCue) -> Start:
 def moved_start(plan: ShotPlan, cue: Cue, frame: int) -> Start:
     """Return the start of a cue that is moved to a camera frame, the first being 0. Raises Refusal."""
     if frame < 0:
-        raise Refusal(f"cue {cue.cue} cannot start before the shot does")
+        raise Refusal(f"cue {cue.cue} cannot start before the shot does: → moves it later")
     at_s = frame / plan.fps_on_set
     match cue.trigger:
         case ByOperator():
-            raise Refusal(f"cue {cue.cue} starts when you press enter: type a time or a place for it to have one")
+            raise Refusal(
+                f"cue {cue.cue} waits for the operator: enter on 'starts' types a time or a place for it to have one"
+            )
         case AfterCue() as after:
             return _moved_after(plan, cue, after, at_s)
         case AtTime(time):
@@ -87,10 +89,14 @@ def _moved_after(plan: ShotPlan, cue: Cue, trigger: AfterCue, at_s: Fraction) ->
     base_s = start_of(plan, cue, without)
     other = f"cue {trigger.cue} {'starts' if trigger.from_start else 'has ended'}"
     if base_s is None:
-        raise Refusal(f"cue {cue.cue} starts once {other}, and that waits for the operator: change its wait")
+        raise Refusal(
+            f"cue {cue.cue} starts once {other}, and that waits for the operator: enter on 'starts' types another start"
+        )
     if at_s < base_s and frame_at(at_s, plan.fps_on_set) < frame_at(base_s, plan.fps_on_set):
         if trigger.wait.base == 0:
-            raise Refusal(f"cue {cue.cue} starts once {other}: for an earlier start, type a time or a place")
+            raise Refusal(
+                f"cue {cue.cue} starts once {other}: for an earlier one, enter on 'starts' types a time or a place"
+            )
         return start_keys(without)
     wait = (at_s - base_s) * plan.speed
     text = _duration_text(max(wait, Fraction(0)), trigger.wait.unit)
@@ -109,26 +115,30 @@ def start_of(plan: ShotPlan, cue: Cue, trigger: StartTrigger | AfterCue) -> Frac
 
 
 def _checked_label(plan: ShotPlan, frame: int) -> str:
-    label = plan.labels.label(frame)
+    label = plan.labels.timecode(frame)
     try:
         is_right = plan.labels.frame_of(label) == frame
     except UnitError as error:
         raise Refusal(f"{error.what}: {error.cure}") from error
     if not is_right:
-        raise Refusal(f"no timecode of this shot stands for frame {frame}: type '{frame} frames'")
+        raise Refusal(f"no timecode of this shot stands for frame {frame}: enter on 'starts' types '{frame} frames'")
     return label
 
 
 def _share(plan: ShotPlan, cue: Cue, frame: int) -> str:
     move = plan.move
     if move is None or not move.duration_s:
-        raise Refusal(f"cue {cue.cue} starts at a share of a move, and shot {plan.name} has none: type a time")
+        raise Refusal(
+            f"cue {cue.cue} starts at a share of a move, and shot {plan.name} has none: enter on 'starts' types a time"
+        )
     wanted = (frame + Fraction(1, 2)) / plan.fps_on_set / move.duration_s * 100
     for digits in range(MOST_DIGITS + 1):
         share = Fraction(round(wanted * 10**digits), 10**digits)
         if 0 <= share <= 100 and frame_at(share / 100 * move.duration_s, plan.fps_on_set) == frame:
             return str(AtShare(Percent(share, "%")))
-    raise Refusal(f"frame {frame} is past the end of the move: type a time, such as {_seconds(plan, frame)}")
+    raise Refusal(
+        f"frame {frame} is past the end of the move: enter on 'starts' types a time, such as {_seconds(plan, frame)}"
+    )
 
 
 def _place(plan: ShotPlan, cue: Cue, trigger: AtPosition, frame: int) -> str:
@@ -136,7 +146,8 @@ def _place(plan: ShotPlan, cue: Cue, trigger: AtPosition, frame: int) -> str:
     axis = plan.move.axes.get(trigger.axis) if plan.move else None
     if axis is None:
         raise Refusal(
-            f"cue {cue.cue} starts at a place of '{trigger.axis}', and the move has no such axis: type a time"
+            f"cue {cue.cue} starts at a place of '{trigger.axis}', and the move has no such axis: enter on 'starts'"
+            " types a time"
         )
     for digits in range(1, MOST_DIGITS + 1):
         for place in _places_near(axis, plan, frame, digits):
@@ -145,7 +156,9 @@ def _place(plan: ShotPlan, cue: Cue, trigger: AtPosition, frame: int) -> str:
                 if found is not None:
                     return str(found)
     where = f"{trigger.axis} stands still, or turns, in frame {frame}"
-    raise Refusal(f"{where}: go on to where it moves, or type a time, such as {_seconds(plan, frame)}")
+    raise Refusal(
+        f"{where}: ← and → go to where it moves, or enter on 'starts' types a time, such as {_seconds(plan, frame)}"
+    )
 
 
 def _seconds(plan: ShotPlan, frame: int) -> str:

@@ -20,8 +20,18 @@ from pathlib import Path
 from typing import Any
 
 from cuedeck.draft.merging import MergeRefused, Preference, merged
-from cuedeck.draft.splices import Splice, inverse, splice_between, spliced
+from cuedeck.draft.splices import Splice, inverse, spliced, splices_between
 from cuedeck.errors import Refusal
+from cuedeck.folder.draft_news import (
+    ChangedOutside,
+    Checked,
+    DiskTrouble,
+    DraftNews,
+    NotSaved,
+    Saved,
+    StepRefused,
+    Told,
+)
 from cuedeck.folder.durable import discard, reason_and_cure
 from cuedeck.folder.inside import Foreign, own_path
 from cuedeck.folder.journal import FOLDER, Journal, LeftBehind, Record, left_behind
@@ -29,7 +39,7 @@ from cuedeck.folder.saving import ChangedOnDisk
 from cuedeck.folder.stamped import StampedFolder
 from cuedeck.show.changes import Change
 from cuedeck.show.edit import apply_changes
-from cuedeck.timeline.choosing import require_sound
+from cuedeck.show.problems import ProblemsFound
 from cuedeck.timeline.opening import OpenedShow, open_show
 
 QUIET_S = 0.25
@@ -40,60 +50,6 @@ RECOVERED = 1
 """The number of the step that makes edits again which were left behind: the first of a draft."""
 
 FilesChanges = Sequence[tuple[str, Change]]
-
-
-@dataclass(frozen=True, eq=False)
-class Checked:
-    """The show was read from its text, and checked."""
-
-    opened: OpenedShow
-    commands: int
-    """How many commands of the screen it holds."""
-    is_saved: bool
-    """Whether the files on the disk say the same."""
-
-
-@dataclass(frozen=True)
-class StepRefused:
-    """A step that the files do not allow, or another program's changes that cannot be taken in."""
-
-    number: int
-    what: str
-    is_contested: bool = False
-    """Whether it can be taken in by saying who is right."""
-
-
-@dataclass(frozen=True)
-class ChangedOutside:
-    """Another program has changed files of the show."""
-
-    names: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Saved:
-    """What was edited is on the disk."""
-
-    names: tuple[str, ...]
-    commands: int
-    """How many commands of the screen it holds."""
-
-
-@dataclass(frozen=True)
-class NotSaved:
-    """A save that was not done."""
-
-    what: str
-
-
-@dataclass(frozen=True)
-class Told:
-    """Something that a person should know."""
-
-    what: str
-
-
-DraftNews = Checked | StepRefused | ChangedOutside | Saved | NotSaved | Told
 
 
 @dataclass(frozen=True)
@@ -114,6 +70,8 @@ class DraftFiles:
         self._steps: dict[int, tuple[Splice, ...]] = {}
         self._journal: Journal | None = None
         self._nudges: Any = None
+        self.disk_trouble: DiskTrouble | None = None
+        """What keeps the files on the disk from being taken in; None where they are as they were read last."""
         self._hear: Callable[[DraftNews], object] = lambda _: None
         self._commands: queue.Queue[Callable[[], None] | None] = queue.Queue()
         self.asked = 0
@@ -207,6 +165,10 @@ class DraftFiles:
         """Lay the files out for the player, with some changes more, and hand over the name of the folder."""
         self._put(partial(self._lend, changes, then))
 
+    def check_again(self) -> None:
+        """Read the whole show once more, when nobody has edited for a moment."""
+        self._is_unchecked = True
+
     def settle(self) -> None:
         """Wait until all that was asked is done and checked."""
         is_settled = threading.Event()
@@ -239,25 +201,31 @@ class DraftFiles:
             try:
                 command = self._commands.get(timeout=QUIET_S)
             except queue.Empty:
-                self._check_if_due()
+                self._guarded(self._check_if_due)
                 if time.monotonic() - looked_s >= LOOKS_AT_FILES_S:
                     looked_s = time.monotonic()
-                    self._look_at_files()
+                    self._guarded(self._look_at_files)
                 continue
             if command is None:
                 return
             self._done += 1
-            try:
-                command()
-            except Exception as error:
-                self._hear(Told(f"internal error, please report it: {type(error).__name__}: {error}"))
+            self._guarded(command)
+
+    def _guarded(self, work: Callable[[], None]) -> None:
+        """Do something, and go on whatever comes of it: edits are to be written down."""
+        try:
+            work()
+        except Exception as error:
+            self._hear(Told(f"internal error, please report it: {type(error).__name__}: {error}"))
 
     def _make(self, number: int, name: str, changes: FilesChanges, nudges: Any) -> None:
         try:
             texts = self._with_changes(changes)
         except (Refusal, KeyError, ValueError) as refused:
             self._is_unchecked = True
-            self._hear(StepRefused(number, f"{name}: {_why(refused)}"))
+            what = f"{name}: {_why(refused)}"
+            is_begun = number in self._steps  # a step of which something stands can still be undone
+            self._hear(Told(what) if is_begun else StepRefused(number, what))
             return
         splices = _splices(self._texts, texts)
         self._steps[number] = (*self._steps.get(number, ()), *splices)
@@ -278,7 +246,8 @@ class DraftFiles:
         before, self._texts = self._texts, texts
         try:
             opened = open_show(self._read)
-            require_sound(opened)
+            if opened.errors:
+                raise ProblemsFound(opened.errors)
         except BaseException:
             self._texts = before
             raise
@@ -319,11 +288,13 @@ class DraftFiles:
         changed = self._folder.changed
         if not changed:
             return
-        own = [name for name in changed if name in self._base and self._on_disk(name) != self._base[name]]
+        own = [name for name in changed if name in self._base and self._is_other_on_disk(name)]
         if own:
             self._folder.stamps.update({name: self._folder.stamp(name) for name in changed})
             self._hear(ChangedOutside(tuple(own)))
         else:
+            if self._base.keys() & set(changed):
+                self.disk_trouble = None
             self._is_unchecked = True  # a move was recorded anew, or a file was touched
             self._check_if_due()
 
@@ -337,11 +308,18 @@ class DraftFiles:
             before, opened = self._texts, self._sound_with(texts)
             added = {name: text for name, text in _texts_of(opened).items() if name not in base}
         except MergeRefused as refused:
-            self._hear(StepRefused(number, f"{refused}; save is refused until you say who is right", True))
+            what = f"{refused}; save is refused until you say who is right"
+            cure = "choose 'use mine' or 'use theirs' in the palette (ctrl p)"
+            self.disk_trouble = DiskTrouble("changed here and on disk", (f"{refused}\n→ {cure}",))
+            self._hear(StepRefused(number, what, is_contested=True))
             return
         except (Refusal, OSError, ValueError, KeyError) as refused:
-            self._hear(StepRefused(number, f"the show was changed by another program and is not taken in: {refused}"))
+            problems = _problems_of(refused)
+            self.disk_trouble = DiskTrouble("file on disk broken", problems)
+            what = f"the show was changed by another program and is not taken in, see !: {problems[0]}"
+            self._hear(StepRefused(number, what))
             return
+        self.disk_trouble = None
         splices = _splices(before, texts)
         self._base = {**base, **added}
         self._texts = {**texts, **added}
@@ -369,6 +347,7 @@ class DraftFiles:
             self._hear(NotSaved(str(refused)))
             return
         self._base = dict(self._texts)
+        self.disk_trouble = None
         for name in changed:
             self._folder.stamps[name] = self._folder.stamp(name)
         self._renew_journal()
@@ -391,6 +370,12 @@ class DraftFiles:
         """Return a file as it is edited, else as it is on the disk: only what is read there is known as it is now."""
         return self._texts[relative].encode() if relative in self._texts else self._folder.read(relative)
 
+    def _is_other_on_disk(self, name: str) -> bool:
+        try:
+            return self._folder.read(name) != self._base[name].encode()
+        except (Refusal, OSError):
+            return True
+
     def _on_disk(self, name: str) -> str:
         return self._folder.read(name).decode()
 
@@ -405,7 +390,19 @@ def _merged(name: str, base: str, ours: str, theirs: str, prefer: Preference = "
 
 def _splices(before: Mapping[str, str], after: Mapping[str, str]) -> tuple[Splice, ...]:
     changed = [name for name in after if after[name] != before.get(name, "")]
-    return tuple(splice_between(name, before.get(name, ""), after[name]) for name in changed)
+    return tuple(splice for name in changed for splice in splices_between(name, before.get(name, ""), after[name]))
+
+
+def _problems_of(refused: Exception) -> tuple[str, ...]:
+    """Return what keeps files from being taken in, in words, one text for each problem."""
+    if isinstance(refused, ProblemsFound):
+        return tuple(map(str, refused.problems))
+    if isinstance(refused, OSError):
+        reason, cure = reason_and_cure(refused)
+        return (f"the file cannot be read: {reason}; {cure}",)
+    if isinstance(refused, UnicodeDecodeError):
+        return ("the file is no text in UTF-8: save it as UTF-8",)
+    return (_why(refused),)
 
 
 def _why(error: Exception) -> str:

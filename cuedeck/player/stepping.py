@@ -16,6 +16,7 @@ import numpy.typing as npt
 from cuedeck.show.problems import choice_of
 from cuedeck.show.units import UnitError, shorten
 from cuedeck.timeline.plan import FiredCue, ShotPlan
+from cuedeck.timing.labels import frame_count
 
 WORDS = "Enter (next frame), back, goto FRAME or a timecode, fire or fire CUE, stop"
 
@@ -37,8 +38,8 @@ class FrameSteps:
 
     @property
     def last_frame(self) -> int:
-        """The frame that the end of the shot falls into, or the one that begins there."""
-        return int(self.timeline.length_s * self.plan.fps_on_set // 1)
+        """The last frame of the shot."""
+        return frame_count(self.timeline.length_s, self.plan.fps_on_set) - 1
 
     @property
     def time_s(self) -> Fraction:

@@ -6,14 +6,14 @@ shows it: another length where the camera takes frames at one rate and they are 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
 
 from cuedeck.timeline.plan import FiredCue, ShotPlan
-from cuedeck.timing.labels import frame_at
+from cuedeck.timing.labels import frame_at, frame_count
 
 
 @dataclass(frozen=True)
@@ -31,9 +31,10 @@ class Moment:
 
     set_s: Fraction
     screen_s: Fraction
-    frame: int
-    """The camera frame that it falls into, the first being 0."""
+    frame: int | None
+    """The camera frame that it falls into, the first being 0; None at the end of the shot, which is in none."""
     timecode: str
+    """Empty where it is in no frame, or the show has no rate of timecode."""
     axes: tuple[AxisPlace, ...]
 
 
@@ -52,22 +53,24 @@ class CueRow:
     curve: str
 
 
-def moment_at(plan: ShotPlan, set_s: Fraction) -> Moment:
-    """Return what an instant on set is in frames, on the screen and on the axes."""
+def moment_at(plan: ShotPlan, set_s: Fraction, length_s: Fraction) -> Moment:
+    """Return what an instant on set, of a shot of some length, is in frames, on the screen and on the axes."""
     frame = frame_at(set_s, plan.fps_on_set)
+    is_in_frame = frame < frame_count(length_s, plan.fps_on_set)
+    timecode = plan.labels.timecode(frame) if is_in_frame and plan.labels.has_timecode else ""
     axes = plan.move.axes.values() if plan.move else ()
     places = tuple(AxisPlace(axis.name, float(axis.at(np.array([float(set_s)]))[0]), axis.unit) for axis in axes)
-    return Moment(set_s, plan.show.camera.screen_s(set_s), frame, plan.labels.label(frame), places)
+    return Moment(set_s, plan.show.camera.screen_s(set_s), frame if is_in_frame else None, timecode, places)
 
 
-def cue_rows(plan: ShotPlan, fired: Iterable[FiredCue] = ()) -> list[CueRow]:
+def cue_rows(plan: ShotPlan, fired: Sequence[FiredCue] = ()) -> list[CueRow]:
     """Return the cues of a shot in the order in which they happen, then those that wait."""
-    starts = plan.start_times(fired)
+    starts, length_s = plan.start_times(fired), plan.length_s(fired)
     rows: list[tuple[bool, Fraction, CueRow]] = []
     for cue in plan.shot.cues:
         start_s = starts[cue.cue]
         fade_s = cue.fade.base / plan.speed
-        moment = None if start_s is None else moment_at(plan, start_s)
+        moment = None if start_s is None else moment_at(plan, start_s, length_s)
         screen_s = plan.show.camera.screen_s(fade_s)
         start = f"left out: {cue.trigger}" if cue.skip else str(cue.trigger)
         row = CueRow(cue.cue, start, moment, cue.look, fade_s, screen_s, cue.curve)

@@ -62,6 +62,11 @@ class Camera(Model):
         return self.play_fps or self.frame_rate
 
     @property
+    def has_rate(self) -> bool:
+        """Whether the show says how fast frames are counted, or leaves it at 25."""
+        return "frame_rate" in self.model_fields_set or self.play_fps is not None or self.timecode is not None
+
+    @property
     def fps_on_set(self) -> Fraction:
         """Frames that the camera takes in a second on set."""
         return self.shoot_fps or self.fps

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache
+from weakref import WeakKeyDictionary
 
 import numpy as np
 import numpy.typing as npt
@@ -83,9 +83,19 @@ class Groups:
                 yield Journey(columns[travels[columns]], HELD, share)
 
 
-@lru_cache(maxsize=16)
+_known: WeakKeyDictionary[Patch, Groups] = WeakKeyDictionary()
+"""The groups of each patch for as long as there is that patch: a show that is read again has another."""
+
+
 def groups_of(patch: Patch) -> Groups:
     """Return the groups of a patch."""
+    groups = _known.get(patch)
+    if groups is None:
+        groups = _known[patch] = _groups(patch)
+    return groups
+
+
+def _groups(patch: Patch) -> Groups:
     intensities: dict[Dimmer, list[int]] = {}
     snapping: dict[Fraction, list[int]] = {}
     others: list[int] = []

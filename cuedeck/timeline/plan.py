@@ -99,9 +99,7 @@ class ShotPlan:
         Of a timeline that is `like` it, what comes before the first difference is taken over. With `until_s`, the
         light after that time is left as it was then.
         """
-        starts = self.start_times(fired)
-        waiting = [(starts[cue.cue], cue) for cue in self.shot.cues if not cue.skip]
-        happening = sorted(((start, cue) for start, cue in waiting if start is not None), key=lambda pair: pair[0])
+        happening = self._happening(fired)
         cues = tuple(StartedCue(cue.cue, cue.look, start, cue.fade.base / self.speed) for start, cue in happening)
         made_of = tuple(
             (start, cue.fade.base / self.speed, cue, self.targets.get(cue.look)) for start, cue in happening
@@ -109,7 +107,13 @@ class ShotPlan:
         if until_s is not None:
             made_of = tuple(one for one in made_of if one[0] <= until_s)
         after = self._after_cues(made_of, like)
-        return Timeline(self.patch, self.refresh_hz, self._length_s(cues), cues, _spans(after), made_of, after)
+        return Timeline(self.patch, self.refresh_hz, self._length_s(happening), cues, _spans(after), made_of, after)
+
+    def _happening(self, fired: Iterable[FiredCue]) -> list[tuple[Fraction, Cue]]:
+        """Return the cues that start, each with when, in that order."""
+        starts = self.start_times(fired)
+        waiting = [(starts[cue.cue], cue) for cue in self.shot.cues if not cue.skip]
+        return sorted(((start, cue) for start, cue in waiting if start is not None), key=lambda pair: pair[0])
 
     def start_times(self, fired: Iterable[FiredCue] = ()) -> dict[str, Fraction | None]:
         """Return when each cue starts, in exact seconds on set; None for those that do not."""
@@ -174,11 +178,15 @@ class ShotPlan:
         """Return when a frame of the shot as it is written begins."""
         return frame / self.fps_on_set / self.speed
 
-    def _length_s(self, cues: Iterable[StartedCue]) -> Fraction:
+    def length_s(self, fired: Iterable[FiredCue] = ()) -> Fraction:
+        """Return how long the shot lasts on set with what the operator fired."""
+        return self._length_s(self._happening(fired))
+
+    def _length_s(self, happening: Iterable[tuple[Fraction, Cue]]) -> Fraction:
         return max(
             self.move.duration_s if self.move else Fraction(0),
             self.shot.length.base / self.speed if self.shot.length else Fraction(0),
-            *(cue.end_s for cue in cues),
+            *(start_s + cue.fade.base / self.speed for start_s, cue in happening),
             Fraction(0),
         )
 

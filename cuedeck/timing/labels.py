@@ -1,12 +1,13 @@
-"""Labels of the camera frames of a shot: timecode where the shot has it, else counted from its start.
+"""Labels of the camera frames of a shot: timecode where the show has a rate for it, else the number of the frame.
 
-Frames that are played at any rate can be counted; a label stands for a frame only at a rate of SMPTE ST 12-1.
+Frames that are played at any rate can be counted; a timecode stands for a frame only at a rate of SMPTE ST 12-1.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from math import ceil
 
 from cuedeck.show.camera import Camera
 from cuedeck.show.frame_rates import RATES, TimecodeRate
@@ -20,18 +21,26 @@ def frame_at(time_s: Fraction, fps: Fraction) -> int:
     return int(time_s * fps // 1)
 
 
+def frame_count(length_s: Fraction, fps: Fraction) -> int:
+    """Return how many frames a shot of some length has; the instant at which it ends belongs to none."""
+    return max(ceil(length_s * fps), 1)
+
+
 @dataclass(frozen=True)
 class ShotLabels:
     """How the frames of one shot are labelled."""
 
     rate: TimecodeRate
     start: str | None = None
-    """The label of the first frame; None counts from 00:00:00:00."""
+    """The timecode of the first frame; None counts from 00:00:00:00."""
+    has_timecode: bool = True
+    """Whether the show says at which rate timecode counts, or where it starts; else none is made up."""
 
     @classmethod
     def of(cls, camera: Camera, shot: Shot) -> ShotLabels:
         """Return the labels of a shot."""
-        return cls(camera.timecode_rate, shot.starts_at)
+        has_rate = camera.has_rate or shot.starts_at is not None
+        return cls(camera.timecode_rate, shot.starts_at, has_rate and camera.timecode_rate.is_standard)
 
     @property
     def first(self) -> Timecode:
@@ -42,7 +51,11 @@ class ShotLabels:
         return Timecode.parse(self.start, self.rate)
 
     def label(self, frame: int) -> str:
-        """Return the label of a frame, the first being 0; counted from 0 where the start is none."""
+        """Return what a frame is called, the first being 0: its timecode, else its number."""
+        return self.timecode(frame) if self.has_timecode else f"frame {frame}"
+
+    def timecode(self, frame: int) -> str:
+        """Return the timecode of a frame, the first being 0; counted from 0 where the start is none."""
         try:
             return str(self.first + frame)
         except UnitError:

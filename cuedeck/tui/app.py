@@ -301,17 +301,18 @@ class CuedeckApp(PaletteApp):
         plan = self.rehearsal.plan
         self._keep_selection_within(plan.show.groups)
         self.name_slate()
-        factor = "" if plan.speed == 1 else f" · speed {plan.speed}"
-        self._top.rights = self._top_rights(f"{self._outputs} {Frequency.of(plan.refresh_hz)}{factor}")
         self._set.show_plan(plan)
         self.draw_shot()
 
     def name_slate(self) -> None:
-        """Name the shot and its next slate."""
+        """Name the shot and its next slate, the outputs, and what is wrong with the show."""
         if self.rehearsal is not None:
-            next_slate = self._next_slate(self.rehearsal.plan.name) if self._next_slate else ""
+            plan = self.rehearsal.plan
+            next_slate = self._next_slate(plan.name) if self._next_slate else ""
             slate = f" · next slate {next_slate}" if next_slate else ""
-            self._name_show(f" · {shot_text(self.rehearsal.plan)}{slate}")
+            self._name_show(f" · {shot_text(plan)}{slate}")
+            factor = "" if plan.speed == 1 else f" · speed {plan.speed}"
+            self._top.rights = self._top_rights(f"{self._outputs} {Frequency.of(plan.refresh_hz)}{factor}")
 
     def _name_show(self, shot: str) -> None:
         title = clipped(self.draft.opened.show.title or "", LONGEST_TEXT)
@@ -321,13 +322,14 @@ class CuedeckApp(PaletteApp):
 
     def _top_rights(self, output: str) -> tuple[str, ...]:
         """Return what may stand at the right of the top line, from the longest: the warnings are kept."""
-        problems = self.draft.opened.problems
+        problems, trouble = self.draft.opened.problems, self.disk_trouble
         if self.is_watching:
             output = f"watching · {output}"
-        if not problems:
+        if not problems and not trouble:
             return (output, "watching" if self.is_watching else "")
         noun = "problem" if self.draft.opened.errors else "warning"
-        found = counted(len(problems), noun)
+        found = counted(len(problems), noun) if problems else ""
+        found = " · ".join(part for part in (trouble.short if trouble else "", found) if part)
         return (" · ".join(part for part in (f"{found}, see !", output) if part), f"{found}, see !", found)
 
     def draw_shot(self, size: Size | None = None) -> None:

@@ -70,10 +70,11 @@ def start_lines(plan: ShotPlan, start_s: Fraction | None, width: int) -> Iterato
     if start_s is None:
         yield "= when fired"
         return
-    moment = moment_at(plan, start_s)
+    moment = moment_at(plan, start_s, plan.length_s())
     axes = [f"{one.axis} {print_position(one.position, one.unit)}" for one in moment.axes]
     line = "="
-    for part in (moment.timecode, f"frame {moment.frame}", f"{float(start_s):.2f} s", *axes):
+    frame = "the end" if moment.frame is None else f"frame {moment.frame}"
+    for part in filter(None, (moment.timecode, frame, f"{float(start_s):.2f} s", *axes)):
         joined = f"{line} {part}" if line in ("=", " ") else f"{line} · {part}"
         if line not in ("=", " ") and len(joined) > width:
             yield line

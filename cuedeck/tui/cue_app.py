@@ -61,7 +61,7 @@ class CueApp(DraftApp):
         """Make an edit of the cue that is chosen."""
         rehearsal, cue = self.rehearsal, self.cue
         if rehearsal is None or cue is None:
-            self.say("choose a cue first: comma and full stop go to the one before and after")
+            self.say("no cue is chosen: , and . go to the one before and after")
             return False
         return self._with_playhead(cue.cue, lambda: self.edit(lambda: build(rehearsal, cue.cue)))
 
@@ -112,7 +112,7 @@ class CueApp(DraftApp):
                 case Field.COLOURS:
                     return edits.turn_colour_path(opened, name, cue, by)
                 case _:
-                    raise Refusal("enter types it")
+                    raise Refusal(f"the {self.selection.field} of a cue is typed: enter types it")
 
         self.change_cue(build)
 

@@ -13,11 +13,11 @@ from cuedeck.draft.edit import Edit
 from cuedeck.draft.looks import keep_in_look
 from cuedeck.draft.nudges import Nudges
 from cuedeck.errors import Refusal
-from cuedeck.folder.draft_files import (
-    RECOVERED,
+from cuedeck.folder.draft_files import RECOVERED, DraftFiles
+from cuedeck.folder.draft_news import (
     ChangedOutside,
     Checked,
-    DraftFiles,
+    DiskTrouble,
     DraftNews,
     NotSaved,
     Saved,
@@ -94,8 +94,7 @@ class DraftApp(PlayerApp):
 
     def make(self, edit: Edit, nudges: Nudges | None = None) -> None:
         """Make an edit. Raises Refusal."""
-        if not self.can_edit:
-            raise Refusal("a shot runs on the line: stop it, then edit")
+        self.require_editing()
         try:
             where = files_of(self.draft.opened, edit.changes)
             step = self.draft.make(edit, nudges)
@@ -104,6 +103,13 @@ class DraftApp(PlayerApp):
         if self.files is not None:
             self.files.make(step.number, step.name, where, self.draft.nudges.plain())
         self._after_edit()
+
+    def require_editing(self) -> None:
+        """Raise Refusal, with the way out, where the show cannot be edited now."""
+        if self.is_watching:
+            raise Refusal("this window only looks on: 'cuedeck open' without --watch edits")
+        if not self.can_edit:
+            raise Refusal("a shot runs on the line: s stops it, then edit")
 
     def nudge(self, name: str, nudges: Nudges, joins: str = "") -> None:
         """Set what is nudged."""
@@ -132,24 +138,29 @@ class DraftApp(PlayerApp):
 
     def action_undo(self) -> None:
         """Undo the last step."""
-        step = self.draft.undo() if self.can_edit else None
-        if step is None:
-            self.say("there is nothing to undo")
-            return
-        if self.files is not None:
-            self.files.undo(step.number, step.name, self.draft.nudges.plain())
-        self.say(f"undone: {step.name}")
-        self._after_edit()
+        self._turn(back=True)
 
     def action_redo(self) -> None:
         """Do again what was undone."""
-        step = self.draft.redo() if self.can_edit else None
+        self._turn(back=False)
+
+    def _turn(self, *, back: bool) -> None:
+        draft = self.draft
+        try:
+            self.require_editing()
+            step = draft.undo() if back else draft.redo()
+        except Refusal as refused:
+            self.say(str(refused), is_warning=True)
+            return
         if step is None:
-            self.say("there is nothing to do again")
+            other = "ctrl y does again what was undone" if back else "ctrl z undoes"
+            ways = f": {other}" if draft.done or draft.undone else ""
+            self.say(f"there is nothing to {'undo' if back else 'do again'}{ways}")
             return
         if self.files is not None:
-            self.files.redo(step.number, step.name, self.draft.nudges.plain())
-        self.say(f"done again: {step.name}")
+            turn = self.files.undo if back else self.files.redo
+            turn(step.number, step.name, draft.nudges.plain())
+        self.say(f"{'undone' if back else 'done again'}: {step.name}")
         self._after_edit()
 
     def action_save(self) -> None:
@@ -169,8 +180,13 @@ class DraftApp(PlayerApp):
         """Take in what another program changed, with ours or theirs where both changed the same."""
         number, self._contested = self._contested, None
         if self.files is not None and number is not None:
-            step = self.draft.take_in(FOREIGN, self.draft.opened)
+            step = self.draft.take_in(FOREIGN)
             self.files.take_in(step.number, "ours" if whose == "ours" else "theirs")
+
+    @property
+    def disk_trouble(self) -> DiskTrouble | None:
+        """What keeps the files on the disk from being taken in."""
+        return None if self.files is None else self.files.disk_trouble
 
     @property
     def is_contested(self) -> bool:
@@ -196,8 +212,10 @@ class DraftApp(PlayerApp):
         match message.news:
             case Checked(opened, commands, is_saved) if commands == files.asked:
                 self._take_up(opened, is_saved=is_saved)
+            case Checked():
+                files.check_again()  # something was asked since, so that this is no longer what is to be seen
             case StepRefused(number, what, is_contested):
-                draft.forget(number, draft.opened)
+                draft.forget(number)
                 self._contested = number if is_contested else None
                 self.say(what, is_warning=True)
                 self.show_draft()
@@ -220,13 +238,13 @@ class DraftApp(PlayerApp):
     def _take_in_when_free(self) -> None:
         if self._waits_to_take_in and self.can_move and self.files is not None:
             self._waits_to_take_in = False
-            step = self.draft.take_in(FOREIGN, self.draft.opened)
+            step = self.draft.take_in(FOREIGN)
             self.files.take_in(step.number)
 
     def _after_save(self, names: tuple[str, ...], *, is_newest: bool) -> None:
         self.say(f"saved: {', '.join(names)}" if names else "there was nothing to save")
         if is_newest:
-            self.draft.saved(self.draft.opened)
+            self.draft.saved()
         takes, self._takes_when_saved = self._takes_when_saved, False
         if takes and self.draft.is_saved:
             self.begin_take()

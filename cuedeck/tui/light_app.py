@@ -31,6 +31,9 @@ class Meant:
     """The cue that goes to the look."""
 
 
+NOTHING_NUDGED = "nothing is nudged: ← and → nudge a light"
+
+
 class LightApp(CueApp):
     """Dials in the light of the shot on the screen."""
 
@@ -66,7 +69,7 @@ class LightApp(CueApp):
         """Return what a nudge is of now. Raises Refusal where no cue is on yet."""
         rehearsal, lights = self.rehearsal, self.chosen_lights
         if rehearsal is None or not lights:
-            raise Refusal("there is no light to nudge")
+            raise Refusal("no light is chosen: tab goes to the lights, ↑ and ↓ choose one")
         found = cue_of_light(rehearsal.plan, rehearsal.timeline, lights[0], rehearsal.playhead.at_s)
         if found is not None:
             return Meant(lights, found[1], found[0])
@@ -93,7 +96,8 @@ class LightApp(CueApp):
         light, show = self.selection.light, self.draft.opened.show
         around = [None, *(name for name, members in show.groups.items() if light in members)]
         if len(around) == 1:
-            self.say(f"'{light}' is in no group" if light else "choose a light first")
+            where = f"'{light}' is in no group" if light else "no light is chosen"
+            self.say(f"{where}: ↑ and ↓ choose a light")
             return
         at = around.index(self.selection.group) if self.selection.group in around else 0
         self.selection = replace(self.selection, group=around[(at + 1) % len(around)])
@@ -169,7 +173,7 @@ class LightApp(CueApp):
     def action_flip(self) -> None:
         """Show what is stored, or what is nudged."""
         if not self.draft.nudges:
-            self.say("nothing is nudged")
+            self.say(NOTHING_NUDGED)
             return
         self.is_flipped = not self.is_flipped
         self.show_draft()
@@ -209,7 +213,7 @@ class LightApp(CueApp):
         """Return the look whose nudges are meant: that of the light, else the only one that is nudged."""
         nudged = self.draft.nudges.looks
         if not nudged:
-            self.say("nothing is nudged: ← and → nudge a light")
+            self.say(NOTHING_NUDGED)
             return None
         try:
             meant = self.meant()
@@ -217,7 +221,9 @@ class LightApp(CueApp):
             meant = None
         if meant is None or meant.look not in nudged:
             if len(nudged) > 1:
-                self.say(f"nudged are the looks {', '.join(nudged)}: go to a light of one of them", is_warning=True)
+                self.say(
+                    f"nudged are the looks {', '.join(nudged)}: ↑ and ↓ go to a light of one of them", is_warning=True
+                )
                 return None
             cue = self.cue_at_playhead() or ""
             return Meant(self.chosen_lights, nudged[0], cue)

@@ -14,18 +14,25 @@ class ListApp(MovingApp):
     """Shows lists, and goes to what is chosen in them."""
 
     def action_problems(self) -> None:
-        """List what is wrong with the show."""
-        problems = self.draft.opened.problems
-        if not problems:
+        """List what is wrong with the show, and with its files on the disk where they are not taken in."""
+        problems, trouble = self.draft.opened.problems, self.disk_trouble
+        on_disk = trouble.problems if trouble else ()
+        if not problems and not on_disk:
             self.say("nothing is wrong with the show")
             return
 
         def go(index: int | None) -> None:
-            if index is not None:
-                self.go_to_problem(problems[index])
+            if index is not None and index >= len(on_disk):
+                self.go_to_problem(problems[index - len(on_disk)])
+            elif index is not None:
+                self.say(
+                    "this is to be mended in the file, with a text editor; what you see here is the show before it"
+                )
 
         title = "problems: an error stops the takes of its shot" if self.draft.opened.errors else "warnings"
-        self.push_screen(ListScreen(title, [problem_text(one) for one in problems], "!"), go)
+        title = f"{trouble.short}: what you see is the show before it" if trouble else title
+        rows = [f"on the disk · {one}" for one in on_disk] + [problem_text(one) for one in problems]
+        self.push_screen(ListScreen(title, rows, "!"), go)
 
     def go_to_problem(self, problem: Problem) -> None:
         """Go to the cue, the light or the look that a problem is about."""

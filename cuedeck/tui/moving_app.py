@@ -6,10 +6,7 @@ from abc import abstractmethod
 from fractions import Fraction
 
 from cuedeck.clock import Clock
-from cuedeck.errors import Refusal
-from cuedeck.show.triggers import parse_trigger
-from cuedeck.show.units import UnitError
-from cuedeck.timeline.plan import ShotPlan
+from cuedeck.draft.typed_place import place_s
 from cuedeck.tui.light_app import LightApp
 from cuedeck.tui.player_link import News
 from cuedeck.tui.prompt import Question
@@ -134,7 +131,8 @@ class MovingApp(LightApp):
             passed = [one for start, one in starts if start is not None and (start < at_s if by < 0 else start > at_s)]
             name = (passed[-1] if by < 0 else passed[0]) if passed else None
         if name is None:
-            self.say(f"there is no cue {'before' if by < 0 else 'after'} this")
+            ways = ("before", ". goes to the one after") if by < 0 else ("after", ", goes to the one before")
+            self.say("there is no cue {} this: {}".format(*ways) if order else "this shot has no cue yet: n adds one")
             return
         start_s = rehearsal.starts[name]
         if self.selection.place is Place.CUES:
@@ -218,15 +216,3 @@ class MovingApp(LightApp):
             index = self.shots.index(self.rehearsal.plan.name) + by
             if 0 <= index < len(self.shots):
                 self.action_show_shot(self.shots[index])
-
-
-def place_s(plan: ShotPlan, text: str) -> Fraction:
-    """Return the time on set of a place that was typed as the start of a cue. Raises Refusal."""
-    try:
-        trigger = parse_trigger(text)
-    except UnitError as error:
-        raise Refusal(str(error)) from error
-    start_s = plan.start_of(trigger)
-    if start_s is None:
-        raise Refusal(f"'{text.strip()}' is no place of this shot: write one that it comes to")
-    return start_s

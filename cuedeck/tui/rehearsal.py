@@ -45,7 +45,8 @@ class Moment:
     """All that the screen shows of one instant."""
 
     time_s: Fraction
-    frame: int
+    frame: int | None
+    """The camera frame, the first being 0; None at the end of the shot, which is in none."""
     packet: int
     is_running: bool
     states: tuple[FixtureState, ...]
@@ -193,7 +194,8 @@ class Rehearsal:
             due_ns = round(number / self.plan.refresh_hz * NS_PER_S)
             self.simulator.send(Packet(number, due_ns, self.slots()))
         positions = tuple(self._positions(float(playhead.at_s)))
-        return Moment(playhead.at_s, playhead.frame, number, playhead.is_running, self.simulator.states(), positions)
+        frame = playhead.frame if playhead.is_in_frame else None
+        return Moment(playhead.at_s, frame, number, playhead.is_running, self.simulator.states(), positions)
 
     def _positions(self, time_s: float) -> list[AxisPosition]:
         axes = self.plan.move.axes.values() if self.plan.move else ()

@@ -32,9 +32,9 @@ LOOKING_ON_HINTS = ("watching  ? keys  q quit", "? keys")
 
 def state_text(rehearsal: Rehearsal, moment: Moment, player: PlayerSide | None) -> str:
     """Return the label of the frame, the time, and whether the shot stands or runs."""
-    label = rehearsal.plan.labels.label(moment.frame)
+    label = "the end" if moment.frame is None else rehearsal.plan.labels.label(moment.frame)
     snapshot = player.snapshot if player is not None and rehearsal.is_led else None
-    return f"{label}  {float(moment.time_s):6.2f} s  {_doing(moment, snapshot):<8}"
+    return f"{label:<11}  {float(moment.time_s):6.2f} s  {_doing(moment, snapshot):<8}"
 
 
 def _doing(moment: Moment, snapshot: Snapshot | None) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from cuedeck.timing.labels import frame_at
+from cuedeck.timing.labels import frame_at, frame_count
 
 NS_PER_S = 1_000_000_000
 
@@ -37,6 +37,11 @@ class Playhead:
     def frame(self) -> int:
         """The camera frame it stands in, the first being 0."""
         return frame_at(self.at_s, self.fps)
+
+    @property
+    def is_in_frame(self) -> bool:
+        """Whether it stands in a frame of the shot: the instant of the end belongs to none."""
+        return self.has_open_end or self.frame < frame_count(self.length_s, self.fps)
 
     def packet(self, refresh_hz: Fraction) -> int:
         """Return the number of the first packet at or after it."""

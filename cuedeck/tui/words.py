@@ -15,7 +15,7 @@ from cuedeck.rig.state import FixtureState
 from cuedeck.show.model import Cue
 from cuedeck.show.units import Duration
 from cuedeck.timeline.plan import ShotPlan
-from cuedeck.timing.labels import frame_at
+from cuedeck.timing.labels import frame_at, frame_count
 from cuedeck.timing.moves import print_position
 from cuedeck.tui.rehearsal import AxisPosition, Rehearsal
 from cuedeck.visible import visible_line
@@ -77,7 +77,11 @@ def start_label(cue: Cue, rehearsal: Rehearsal) -> str:
     """Return the label of the frame that a cue starts in, or that it waits."""
     start_s = rehearsal.starts[cue.cue]
     plan = rehearsal.plan
-    return "when fired" if start_s is None else plan.labels.label(frame_at(start_s, plan.fps_on_set))
+    if start_s is None:
+        return "when fired"
+    frame = frame_at(start_s, plan.fps_on_set)
+    is_in_frame = frame < frame_count(rehearsal.playhead.length_s, plan.fps_on_set)
+    return plan.labels.label(frame) if is_in_frame else "at the end"
 
 
 def fade_text(cue: Cue, plan: ShotPlan) -> str:

@@ -41,7 +41,7 @@ shots:
     cues:
       - {cue: 1, at: 0 s, look: up, fade: 0.1 s}
 """
-"""Eleven frames, 0 to 10, a packet each 25 ms: frame n has the light of packet ceil(0.4 n), a quarter more each."""
+"""Ten frames, 0 to 9, a packet each 25 ms: frame n has the light of packet ceil(0.4 n), a quarter more each."""
 
 
 @pytest.fixture
@@ -74,18 +74,18 @@ def test_words_that_are_piped_in_walk_through_the_frames(show: Path) -> None:
 
 
 def test_the_walk_ends_after_the_last_frame_and_with_the_input(show: Path) -> None:
-    assert len(piped("\n" * 30, "step", show, "1").stdout.splitlines()) == 11
+    assert len(piped("\n" * 30, "step", show, "1").stdout.splitlines()) == 10
     assert len(piped("\n\n", "step", show, "1").stdout.splitlines()) == 3
 
 
 def test_a_timer_goes_on_without_anybody(show: Path) -> None:
-    done = run("step", show, "1", "--every", "0.1", "--from", "8")
-    assert [line.split()[1] for line in done.stdout.splitlines()] == ["8", "9", "10"]
+    done = run("step", show, "1", "--every", "0.1", "--from", "7")
+    assert [line.split()[1] for line in done.stdout.splitlines()] == ["7", "8", "9"]
 
 
 def test_the_line_carries_the_light_of_each_frame_until_the_next_and_goes_out_at_the_end(show: Path) -> None:
     with Line() as line:
-        done = piped("goto 3\ngoto 6\ngoto 10\nstop\n", "step", show, "1", "--to", line.target)
+        done = piped("goto 3\ngoto 6\ngoto 9\nstop\n", "step", show, "1", "--to", line.target)
         assert done.returncode == 0, done.stderr
         line.pull()
         levels = [packet[1] for packet in line.packets()]
@@ -119,7 +119,7 @@ def test_an_interrupt_says_where_to_go_on(show: Path) -> None:
     [
         (("--every", "soon"), "--every soon: 'soon' is not a time"),
         (("--every", "0"), "--every 0 is too short for a frame to be held"),
-        (("--from", "99"), "--from 99: the shot has no frame 99: write a frame from 0 to 10, or a timecode"),
+        (("--from", "99"), "--from 99: the shot has no frame 99: write a frame from 0 to 9, or a timecode"),
         (("--speed", "0"), "--speed 0 is out of range: write a factor such as 1/4 or 2, from 1/1000 to 1000"),
         (("--speed", "slow"), "--speed slow: 'slow' is not a number: write a factor such as 1/4 or 2"),
     ],

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import gc
+import tracemalloc
 from fractions import Fraction
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from cuedeck.bench.screen import show_text
 from cuedeck.draft.cues import stretch_fade, toggle_skip
 from cuedeck.draft.draft import Draft
 from cuedeck.draft.nudges import Nudges
-from cuedeck.timeline.opening import open_show
+from cuedeck.timeline.opening import OpenedShow, open_show
 from tests.tui.shows import RIG, SHOTS
 
 OPENED = open_show({"show.yaml": (RIG + SHOTS).encode()}.__getitem__)
@@ -71,7 +74,7 @@ def test_steps_of_a_held_key_are_one_until_something_else_is_done() -> None:
 def test_what_was_saved_is_known_wherever_undo_goes() -> None:
     draft = Draft(OPENED)
     do(draft, "fade")
-    draft.saved(draft.opened)
+    draft.saved()
     assert draft.is_saved
     draft.undo()
     assert not draft.is_saved
@@ -85,3 +88,96 @@ def test_a_nudge_changes_no_file() -> None:
     assert draft.is_saved
     assert not draft.done[0].changes_files
     assert draft.shown.targets["edges"] is not OPENED.targets["edges"]
+
+
+def reread(old: str, new: str, text: str = RIG + SHOTS) -> OpenedShow:
+    """Return the show as it reads from a changed text, with no object of the other."""
+    assert old in text
+    return open_show({"show.yaml": text.replace(old, new, 1).encode()}.__getitem__)
+
+
+def test_what_was_undone_can_be_done_again_after_the_show_was_read_again() -> None:
+    """The background reads the text anew after each pause: that is no edit."""
+    draft = Draft(OPENED)
+    do(draft, "fade")
+    do(draft, "skip")
+    there = state(draft)
+    draft.undo()
+    between = state(draft)
+    draft.undo()
+    draft.read_again(open_show({"show.yaml": (RIG + SHOTS).encode()}.__getitem__), is_saved=True)
+    assert draft.is_saved
+    draft.redo()
+    assert state(draft) == between
+    assert not draft.is_saved
+    draft.redo()
+    assert state(draft) == there
+
+
+def test_undo_leads_behind_what_another_program_changed_and_redo_before_it() -> None:
+    """Its moves come and go with it."""
+    draft = Draft(OPENED)
+    do(draft, "fade")
+    mine = state(draft)
+    draft.take_in("theirs")
+    theirs = "keys: [{time: 0 s, slide: -100 mm}"
+    draft.read_again(reread("keys: [{time: 0 s, slide: -300 mm}", theirs), is_saved=True)
+    assert draft.is_saved
+    assert draft.opened.moves["1"].axes["slide"].positions[0] == -100
+    draft.undo()
+    assert state(draft) == mine
+    assert draft.opened.moves["1"].axes["slide"].positions[0] == -300
+    assert not draft.is_saved
+    draft.redo()
+    assert draft.opened.moves["1"].axes["slide"].positions[0] == -100
+    assert draft.is_saved
+
+
+def test_a_step_that_the_files_refuse_goes_and_what_was_undone_before_it_can_be_done_again() -> None:
+    """Another program saved half a file: that costs nobody a step."""
+    draft = Draft(OPENED)
+    do(draft, "fade")
+    there = state(draft)
+    draft.undo()
+    refused = draft.take_in("theirs")
+    draft.forget(refused.number)
+    assert draft.redo() is not None
+    assert state(draft) == there
+
+
+def test_a_refused_step_takes_what_it_changed_with_it_also_from_under_later_ones() -> None:
+    """Once the text was read again, undo of what came after leads to what was before it."""
+    draft = Draft(OPENED)
+    do(draft, "fade")
+    first = state(draft)
+    refused = draft.make(toggle_skip(draft.opened, "1", "3"))
+    do(draft, "nudge")
+    draft.forget(refused.number)
+    assert [step.name for step in draft.done] == ["fade of cue 2: 1.1 s", "nudge"]
+    draft.read_again(reread("look: edges, fade: 1 s", "look: edges, fade: 1.1 s"))
+    draft.undo()
+    assert state(draft) == first
+
+
+def test_a_day_of_saves_of_another_program_leaves_little_more_than_what_they_changed() -> None:
+    """A show of this size takes 500 kB in memory; a step may keep a fiftieth of that."""
+    text = show_text(20, 60)
+    draft = Draft(open_show({"show.yaml": text.encode()}.__getitem__))
+    most_bytes = 10_000
+    steps = 30
+    tracemalloc.start()
+    try:
+        for number in range(steps + 1):
+            draft.take_in("theirs")
+            draft.read_again(reread("look 7: {light 1: -4 stop", f"look 7: {{light 1: {number} %", text))
+            if number == 0:
+                gc.collect()
+                first = tracemalloc.get_traced_memory()[0]
+        gc.collect()
+        grown = tracemalloc.get_traced_memory()[0] - first
+    finally:
+        tracemalloc.stop()
+    assert grown / steps < most_bytes
+    while draft.undo() is not None:
+        pass
+    assert draft.opened.source.node(("looks", "look 7", "light 1")) == "-4 stop"

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import pytest
+import yaml
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from cuedeck.draft.merging import MergeRefused, merged, place_in_words
+from cuedeck.draft.merging import MergeRefused, Preference, merged, place_in_words
 
 BASE = b"""cuedeck: 2   # a comment that stays
 rig:
@@ -125,3 +128,110 @@ def test_places_are_said_as_a_person_says_them() -> None:
     assert place_in_words(("looks", "lit", "key")) == "look lit, key"
     assert place_in_words(("shots", "1", "cues", "2", "fade")) == "shot 1, cue 2, fade"
     assert place_in_words(("camera", "fps")) == "camera, fps"
+
+
+ONE, TWO, THREE = BASE.decode().splitlines(keepends=True)[-3:]
+
+
+def with_cues(*lines: str) -> bytes:
+    head, found, _ = BASE.decode().partition("    cues:\n")
+    return (head + found + "".join(lines)).encode()
+
+
+def cues_of(text: str) -> list[tuple[str, ...]]:
+    """Return the name, the time and the fade of each cue, in the order of the file."""
+    shot = yaml.safe_load(text)["shots"]["1"]
+    return [(str(cue["cue"]), cue["at"], cue.get("fade", "")) for cue in shot["cues"]]
+
+
+FASTER = THREE.replace("fade: 1 s", "fade: 3 s")
+
+
+def test_a_cue_that_we_changed_goes_where_they_moved_it() -> None:
+    """Their order, our fade."""
+    expected = [("1", "0 s", ""), ("3", "6 s", "3 s"), ("2", "2 s", "1 s")]
+    assert cues_of(both(with_cues(ONE, TWO, FASTER), with_cues(ONE, THREE, TWO))) == expected
+
+
+def test_a_cue_that_they_changed_goes_where_we_moved_it() -> None:
+    """Our order, their fade."""
+    expected = [("1", "0 s", ""), ("3", "6 s", "3 s"), ("2", "2 s", "1 s")]
+    assert cues_of(both(with_cues(ONE, THREE, TWO), with_cues(ONE, TWO, FASTER))) == expected
+
+
+def test_the_same_order_on_both_sides_is_one() -> None:
+    """With what each changed beside it."""
+    ours, theirs = with_cues(ONE, FASTER, TWO), with_cues(ONE, THREE, TWO.replace("at: 2 s", "at: 1 s"))
+    assert cues_of(both(ours, theirs)) == [("1", "0 s", ""), ("3", "6 s", "3 s"), ("2", "1 s", "1 s")]
+
+
+REORDERED = [
+    (with_cues(ONE, THREE, TWO), with_cues(THREE, ONE, TWO)),  # both, each in another way
+    (with_cues(ONE, TWO), with_cues(ONE, THREE, TWO)),  # we took out what they moved
+    (with_cues(ONE, THREE, TWO), with_cues(ONE, TWO)),  # they took out what we moved
+]
+
+
+@pytest.mark.parametrize(("ours", "theirs"), REORDERED)
+def test_two_orders_of_one_shot_are_refused(ours: bytes, theirs: bytes) -> None:
+    """Nobody's order is thrown away in silence."""
+    with pytest.raises(MergeRefused, match=r"changed both here and by another program: shot 1, cues$"):
+        both(ours, theirs)
+
+
+@pytest.mark.parametrize(("ours", "theirs"), REORDERED)
+def test_whose_order_is_right_can_be_said(ours: bytes, theirs: bytes) -> None:
+    """Then it is the order of one of them."""
+    assert cues_of(merged("show.yaml", BASE, ours, theirs, "ours").decode()) == cues_of(ours.decode())
+    assert cues_of(merged("show.yaml", BASE, ours, theirs, "theirs").decode()) == cues_of(theirs.decode())
+
+
+def test_a_cue_that_they_took_out_and_we_changed_is_there_again_where_we_are_right() -> None:
+    """In its place; it is gone where they are."""
+    ours, theirs = with_cues(ONE, TWO.replace("fade: 1 s", "fade: 2 s"), THREE), with_cues(ONE, THREE)
+    with pytest.raises(MergeRefused, match=r"shot 1, cue 2, fade$"):
+        both(ours, theirs)
+    assert cues_of(merged("show.yaml", BASE, ours, theirs, "ours").decode()) == cues_of(ours.decode())
+    assert cues_of(merged("show.yaml", BASE, ours, theirs, "theirs").decode()) == cues_of(theirs.decode())
+
+
+CUES = st.permutations(["1", "2", "3", "4"]).flatmap(
+    lambda names: st.tuples(
+        st.integers(2, 4).map(lambda count: names[:count]),
+        st.fixed_dictionaries({name: st.sampled_from(["1 s", "1 s", "2 s", "3 s"]) for name in names}),
+    )
+)
+Side = tuple[list[str], dict[str, str]]
+
+
+def written(side: Side) -> bytes:
+    names, fades = side
+    return with_cues(*(f"      - {{cue: {name}, at: {name} s, look: lit, fade: {fades[name]}}}\n" for name in names))
+
+
+BEFORE: Side = (["1", "2", "3", "4"], dict.fromkeys("1234", "1 s"))
+
+
+@settings(max_examples=150, deadline=None)
+@given(CUES, CUES, st.sampled_from(["neither", "ours", "theirs"]))
+def test_what_only_one_side_changed_is_in_the_merged_text_whatever_was_moved(
+    ours: Side, theirs: Side, prefer: Preference
+) -> None:
+    """Refused is only what both changed, and nothing once it is said who is right."""
+    try:
+        text = merged("show.yaml", written(BEFORE), written(ours), written(theirs), prefer).decode()
+    except MergeRefused:
+        assert prefer == "neither"
+        return
+    cues = cues_of(text)
+    names, fades = [name for name, *_ in cues], {name: fade for name, _, fade in cues}
+    assert len(set(names)) == len(names)
+    if ours[0] == BEFORE[0] and set(names) == set(theirs[0]):
+        assert names == theirs[0]
+    if theirs[0] == BEFORE[0] and set(names) == set(ours[0]):
+        assert names == ours[0]
+    for name in names:
+        one, other = ours[1][name], theirs[1][name]
+        if name in ours[0] and name in theirs[0]:
+            allowed = {one if other == "1 s" else other if one == "1 s" else {"theirs": other}.get(prefer, one)}
+            assert fades[name] in allowed

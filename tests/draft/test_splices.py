@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cuedeck.draft.splices import Splice, inverse, splice_between, spliced
+from cuedeck.draft.splices import Splice, inverse, splice_between, spliced, splices_between
 
 TEXTS = st.text(alphabet="abü\n\ufeff", max_size=30)
 
@@ -26,6 +26,26 @@ def test_a_splice_makes_one_text_of_the_other_and_its_inverse_the_first_again(on
     there = spliced({"a": one}, splices)
     assert there == {"a": other}
     assert spliced(there, inverse(splices)) == {"a": one}
+
+
+@given(st.lists(TEXTS, max_size=40), st.lists(TEXTS, max_size=40))
+def test_changes_far_apart_are_stretches_apart_and_make_the_same_text(one: list[str], other: list[str]) -> None:
+    """However many lines there are."""
+    was, now = "\n".join(one), "\n".join(other)
+    splices = splices_between("a", was, now)
+    assert spliced({"a": was}, splices) == {"a": now}
+    assert spliced({"a": now}, inverse(splices)) == {"a": was}
+
+
+def test_the_first_line_and_the_last_are_no_reason_to_keep_all_between() -> None:
+    """A step of undo is as small as what it changed."""
+    lines = [f"  look {number}: {{left: 50 %}}" for number in range(500)]
+    was = "\n".join(["title: one", *lines, "length: 1 s"])
+    now = was.replace("title: one", "title: two").replace("length: 1 s", "length: 2 s")
+    assert splices_between("a", was, now) == (
+        Splice("a", len(was) - 3, "1", "2"),
+        Splice("a", 7, "one", "two"),
+    )
 
 
 @given(st.lists(TEXTS, min_size=2, max_size=6))

@@ -13,7 +13,8 @@ from cuedeck.draft.cues import stretch_fade
 from cuedeck.draft.draft import Draft, files_of
 from cuedeck.draft.splices import Splice
 from cuedeck.errors import Refusal
-from cuedeck.folder.draft_files import Checked, DraftFiles, DraftNews, NotSaved, Saved, StepRefused
+from cuedeck.folder.draft_files import DraftFiles
+from cuedeck.folder.draft_news import Checked, DraftNews, NotSaved, Saved, StepRefused
 from cuedeck.folder.journal import FOLDER, Journal, Record, left_behind
 from cuedeck.folder.lent import LentFolder, open_lent
 from tests.tui.shows import RIG, SHOTS

@@ -27,7 +27,7 @@ def test_enter_goes_on_a_frame_at_a_time_and_over_the_end() -> None:
     while not walk.is_over:
         held.append(walk.frame)
         walk.follow("")
-    assert held == list(range(51))
+    assert held == list(range(50))
 
 
 def test_back_and_goto_go_elsewhere() -> None:
@@ -57,7 +57,7 @@ def test_a_cue_at_a_frame_is_seen_in_the_light_of_that_frame_and_not_before(fram
 
 def test_the_frames_are_those_that_the_camera_takes_on_set() -> None:
     walk = steps(camera="shoot fps: 100, play fps: 25")
-    assert walk.last_frame == 200
+    assert walk.last_frame == 199
     walk.follow("goto 7")
     assert walk.time_s == Fraction(7, 100)
     assert walk.packet == ceil(Fraction(7, 100) * 40) == 3
@@ -79,9 +79,9 @@ def test_an_operator_cue_is_fired_at_the_frame_that_is_held() -> None:
     [
         ("forward", "'forward' is no word here"),
         ("goto", "'' is no frame"),
-        ("goto 51", "the shot has no frame 51"),
+        ("goto 50", "the shot has no frame 50"),
         ("goto -1", "'-1' is no frame"),
-        ("goto 00:00:02:01", "the shot has no frame 00:00:02:01"),
+        ("goto 00:00:02:00", "the shot has no frame 00:00:02:00"),
         ("goto 00:00:01:25", "'00:00:01:25' is out of range"),
     ],
 )

@@ -22,6 +22,7 @@ looks:
   black: {everything: out}
   edges: {left: full, right: 50 %}
   dusk: {wall: {level: 40 %, red: 0 %, green: 0 %, blue: 100 %}}
+camera: {fps: 25}
 """
 SHOTS = """shots:
   "1":

@@ -90,12 +90,13 @@ async def test_at_the_end_it_stops_and_space_runs_it_from_the_start() -> None:
     ],
 )
 async def test_arrows_home_and_end_scrub_by_camera_frames(keys: list[str], frame: int) -> None:
-    """The shot lasts 4 s at 25 frames a second."""
+    """The shot lasts 4 s at 25 frames a second: frames 0 to 99, and the end, which is in none."""
     app = screen_of(ManualClock())
     async with app.run_test(size=SMALL) as pilot:
         await pilot.press(*keys)
         assert rehearsal_of(app).playhead.frame == frame
-        assert app.query_one("#status", EndsLine).left.startswith(f"00:00:{frame // 25:02d}:{frame % 25:02d}")
+        label = "the end " if frame == 100 else f"00:00:{frame // 25:02d}:{frame % 25:02d}"
+        assert app.query_one("#status", EndsLine).left.startswith(label)
 
 
 @pytest.mark.parametrize(("keys", "shot"), [("2", "2"), ("]]", "macro"), ("]]]", "macro"), ("2[", "1"), ("9", "1")])

@@ -131,6 +131,60 @@ async def test_what_was_not_saved_is_there_again_with_its_nudges(folder: Path) -
     again.end_draft()
 
 
+async def test_a_file_on_the_disk_that_is_broken_is_said_in_the_top_line_and_in_the_list(folder: Path) -> None:
+    """Until it is mended; what is seen, edited and undone is the show before it."""
+    app = screen_on(folder)
+    async with app.run_test(size=SMALL) as pilot:
+        app.choose_cue("2")
+        await pilot.press("down", "plus", "ctrl+z")
+        (folder / "show.yaml").write_text(TEXT + "looks: {\n", encoding="utf-8")
+        await until(pilot, lambda: "file on disk broken" in lines_of(app)[0])
+        await pilot.press("ctrl+y")
+        assert str(app.draft.opened.show.shots["1"].cues[1].fade) == "1.1 s", "undone before, done again after"
+        await pilot.press("exclamation_mark")
+        await until(pilot, lambda: any("on the disk · show.yaml:" in line for line in lines_of(app)))
+        await pilot.press("escape")
+        await pilot.pause(0.6)
+        assert "file on disk broken" in lines_of(app)[0], "an edit that was checked does not mend the file"
+        (folder / "show.yaml").write_text(TEXT, encoding="utf-8")
+        await until(pilot, lambda: "broken" not in lines_of(app)[0])
+        await pilot.press("exclamation_mark")
+        await until(pilot, lambda: any("operator cues" in line for line in lines_of(app)))
+        assert not any("on the disk" in line for line in lines_of(app))
+    app.end_draft()
+
+
+async def test_a_file_that_is_gone_or_no_text_is_said_too_and_edits_go_on(folder: Path) -> None:
+    """The thread that writes edits down outlives both."""
+    app = screen_on(folder)
+    async with app.run_test(size=SMALL) as pilot:
+        (folder / "show.yaml").write_bytes(b"\xff\xfe\x00")
+        await until(pilot, lambda: "file on disk broken" in lines_of(app)[0])
+        (folder / "show.yaml").unlink()
+        await until(pilot, lambda: "cannot be read" in app.said.text)
+        app.choose_cue("2")
+        await pilot.press("down", "plus")
+        assert app.files is not None
+        app.files.settle()
+        assert len(list((folder / FOLDER).glob("*.journal"))) == 1
+    app.end_draft()
+
+
+async def test_what_another_program_changed_is_shown_also_where_a_light_is_nudged_just_then(folder: Path) -> None:
+    """A nudge changes no text, so nothing else would have the text read again."""
+    app = screen_on(folder)
+    async with app.run_test(size=SMALL) as pilot:
+        app.action_to_end()
+        app.choose_light("right")
+        (folder / "show.yaml").write_text(TEXT.replace("left: full", "left: 70 %"), encoding="utf-8")
+        app._waits_to_take_in = True
+        app._take_in_when_free()
+        await pilot.press("right")
+        assert app.draft.nudges
+        await until(pilot, lambda: str(app.draft.opened.show.looks["edges"].fixtures["left"].level) == "70 %")
+    app.end_draft()
+
+
 KILLED = """
 import asyncio, os, signal, sys
 from pathlib import Path

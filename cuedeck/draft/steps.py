@@ -1,0 +1,119 @@
+"""Steps of editing: of the show before and after each, only what differs is kept."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import NamedTuple
+
+from cuedeck.draft.delta import Delta, delta_between, turned
+from cuedeck.draft.nudges import Key, Nudges, Parts, nudged_targets
+from cuedeck.draft.quick import read_as
+from cuedeck.show.changes import is_same, value_at
+from cuedeck.show.source import Data
+from cuedeck.timeline.opening import OpenedShow
+from cuedeck.timing.moves import Move
+
+
+@dataclass(frozen=True, eq=False)
+class State:
+    """A show, and what is nudged in it."""
+
+    opened: OpenedShow
+    """As its files say it."""
+    nudges: Nudges = field(default_factory=Nudges)
+    """What is in no look yet."""
+    version: int = 0
+    """Two states of one version have files that say the same."""
+
+    @cached_property
+    def shown(self) -> OpenedShow:
+        """The show with the nudges in its looks."""
+        if not self.nudges:
+            return self.opened
+        opened = self.opened
+        targets = nudged_targets(opened.show, opened.patch, opened.targets, self.nudges)
+        return replace(opened, targets=targets)
+
+    @property
+    def plain(self) -> Plain:
+        """What the state can be made of again."""
+        return Plain(self.opened.source.data, self.nudges.parts, self.opened.moves, self.version)
+
+    def with_plain(self, plain: Plain) -> State:
+        """Return the state that plain data stands for; what is alike in both is taken over."""
+        opened = self.opened
+        if plain.data is not opened.source.data:
+            opened = replace(read_as(opened, plain.data), moves=plain.moves)
+        nudges = self.nudges if plain.nudges is self.nudges.parts else Nudges(plain.nudges)
+        return State(opened, nudges, plain.version)
+
+
+class Plain(NamedTuple):
+    """A state as plain data, and the moves, which were read from files."""
+
+    data: Data
+    nudges: Mapping[Key, Parts]
+    moves: Mapping[str, Move]
+    version: int
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """What differs between the states before and after a step."""
+
+    data: Delta | None
+    nudges: Delta | None
+    moves: tuple[Mapping[str, Move], Mapping[str, Move]]
+    """Those that are written otherwise, before and after."""
+    versions: tuple[int, int]
+
+    @classmethod
+    def between(cls, before: Plain, after: Plain) -> Difference:
+        """Return what makes one of the other."""
+        data = delta_between(before.data, after.data)
+        moves = (_moves_of_their_own(before, after), _moves_of_their_own(after, before)) if data else ({}, {})
+        return cls(data, delta_between(before.nudges, after.nudges), moves, (before.version, after.version))
+
+    def turned(self, plain: Plain, *, back: bool) -> Plain:
+        """Return the state after of the one before, or back again."""
+        gone, come = reversed(self.moves) if back else self.moves
+        kept = {name: move for name, move in plain.moves.items() if name not in gone}
+        return Plain(
+            turned(plain.data, self.data, back=back),
+            turned(plain.nudges, self.nudges, back=back),
+            {**kept, **come},
+            self.versions[0 if back else 1],
+        )
+
+
+def _moves_of_their_own(one: Plain, other: Plain) -> dict[str, Move]:
+    """Return the moves of one state that the other writes otherwise, or lacks."""
+    return {
+        name: move
+        for name, move in one.moves.items()
+        if name not in other.moves or not is_same(_move_written(one, name), _move_written(other, name))
+    }
+
+
+def _move_written(plain: Plain, shot: str) -> Data:
+    return value_at(plain.data, ("shots", shot, "move"))
+
+
+@dataclass(frozen=True, eq=False)
+class Step:
+    """What can be undone at once."""
+
+    number: int
+    """Counted from 1; the files know the step by it."""
+    name: str
+    joins: str
+    difference: Difference
+    dropped: tuple[Step, ...] = ()
+    """What could have been done again before it was made: it can again if the files do not allow the step."""
+
+    @property
+    def changes_files(self) -> bool:
+        """Whether it changed what the files say, and not only nudges."""
+        return self.difference.data is not None
