@@ -17,7 +17,7 @@ from cuedeck.show.problems import choice_of
 from cuedeck.show.units import UnitError, shorten
 from cuedeck.timeline.plan import FiredCue, ShotPlan
 
-WORDS = "Enter (next frame), back, goto FRAME or a timecode, fire or fire CUE, stop"
+WORDS = "Enter (next frame), back, goto FRAME or a timecode, fire or fire CUE, blackout, release, stop"
 
 
 class FrameSteps:

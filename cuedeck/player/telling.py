@@ -75,7 +75,7 @@ class Telling:
             outputs=() if way is None else tuple(output_state(outlet.tally) for outlet in way.outlets),
             late_ms=0.0 if progress is None else progress.latest_ns / 1e6,
             last_take=service.last_take,
-            show_problem=service.show_problem or session.fault,
+            show_problem=service.show_problem or session.fault or session.line_out.blackout.problem,
             priority=self._priority,
             universes=() if way is None else way.line.universes,
             slots=self._packed(),
