@@ -29,7 +29,7 @@ TAKES_EFFECT_S = 0.4
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of this command."""
     add_show(parser)
-    parser.add_argument("word", metavar="WORD", nargs="?", choices=WORDS, default="status", help=", ".join(WORDS))
+    parser.add_argument("word", metavar="WORD", nargs="?", help=", ".join(WORDS))
     parser.add_argument("cue", metavar="CUE", nargs="?", help="behind fire: which cue; left out, the next one")
     add_take_over(parser)
     parser.epilog = (
@@ -44,6 +44,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Say it to the player, and print what it does then."""
+    options.word = options.word or "status"
+    if options.word not in WORDS:
+        raise Refusal(f"'{options.word}' is no word for the player: write {', '.join(WORDS[:-1])} or {WORDS[-1]}")
     if options.cue is not None and options.word != "fire":
         raise Refusal(f"'{options.word}' takes nothing behind it")
     folder = show_path(options.show)

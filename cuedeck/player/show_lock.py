@@ -1,4 +1,4 @@
-"""One player a show folder, whoever starts it and from wherever: a lock on the folder itself.
+"""One player a show folder, whoever starts it and from wherever: a lock in the folder itself.
 
 The lock follows the folder when it is renamed, and goes with the process that holds it.
 """
@@ -43,12 +43,12 @@ def folder_id(folder: Path) -> str:
 def lock_folder(folder: Path) -> int | None:
     """Lock a folder and return the descriptor that holds the lock; None on a disk without locks.
 
-    The folder itself is locked, which needs no file; where that cannot be, a file in it. Raises BlockingIOError
-    where another process has it.
+    A file in it is locked; where there can be none, the folder itself, in which nothing is saved then (a save locks
+    it too). Raises BlockingIOError where another process has it.
     """
     openings: list[Callable[[], int]] = [
-        lambda: os.open(folder, os.O_RDONLY),
         lambda: StateFolder(folder).opened(LOCK_FILE),
+        lambda: os.open(folder, os.O_RDONLY),
     ]
     for opening in openings:
         try:

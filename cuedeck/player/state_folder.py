@@ -66,7 +66,7 @@ class StateFolder:
             make_folder(self.path)
             self._require_folder()
             return os.open(path, os.O_RDWR | os.O_CREAT | flags, 0o666)
-        except PermissionError:
+        except OSError:
             self._require_folder()
             return os.open(path, os.O_RDONLY | flags)
 
