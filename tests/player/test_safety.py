@@ -392,8 +392,8 @@ def test_between_a_confirmed_blackout_and_a_confirmed_release_no_player_ever_sen
         if resumes and Whereabouts.of(show).last_look.exists():
             run("player", show, "resume")
         with subprocess.Popen(command, **quiet) as shot:
-            before = len(line.received)
-            wait_until(lambda: len(line.received) > before + 5 * PACKET_BYTES)
+            enough = len(line.received) + 5 * PACKET_BYTES
+            wait_until(lambda enough=enough: len(line.received) > enough)  # type: ignore[misc]
             time.sleep(chance.random() * 0.3)
             kill_if_there(shot, show)
     assert not any(line.received[dark_from:]), "light came back under a blackout"
