@@ -187,11 +187,16 @@ def test_whoever_may_black_out_may_undo_it_and_nothing_else(show: Path) -> None:
         client.ask(Hold(is_held=True))
         other.ask(Blackout())
         other.ask(Release())
-        until(other, lambda said: said if isinstance(said, Snapshot) and not said.is_blacked_out else None)
-        assert other.snapshot is not None
-        assert other.snapshot.is_held, "the hold stays"
+        assert not blackouts_now(show)[0]
+        with pytest.raises(PlayerRefused, match="another window or command has control"):
+            other.ask(Hold())
+        until(
+            other,
+            lambda said: said if isinstance(said, Snapshot) and said.is_held and not said.is_blacked_out else None,
+        )  # the hold stays
         with pytest.raises(PlayerRefused, match="another window or command has control"):
             other.ask(Release())
+        assert blackouts_now(show)[1] == 1
         assert "control" in run("player", show, "release").stderr
         client.ask(Quit())
 
@@ -401,4 +406,32 @@ def test_between_a_confirmed_blackout_and_a_confirmed_release_no_player_ever_sen
     lit_from = len(line.received)
     with subprocess.Popen(command, **quiet) as shot:
         wait_until(lambda: any(line.received[lit_from:]))
+        kill_if_there(shot, show)
+
+
+# --- typed during a take ------------------------------------------------------------------------------------------
+
+
+def test_blackout_and_release_are_typed_during_a_take_and_nothing_else_fires_a_cue(show: Path, line: Line) -> None:
+    written(show, length=600)
+    command = arguments(["shoot", show, "1", "--no-countdown", "--to", line.target])
+    with subprocess.Popen(command, stdin=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as shot:
+        assert shot.stdin is not None
+        assert shot.stderr is not None
+        assert line.has_begun.wait(LONGEST_WAIT_S)
+        said: list[str] = []
+
+        def typed(word: str, wanted: str) -> None:
+            shot.stdin.write(f"{word}\n")
+            shot.stdin.flush()
+            while not any(wanted in one for one in said):
+                said.append(shot.stderr.readline())
+                assert said[-1], "it ended"
+
+        typed("blackout", "BLACKOUT: the line is dark until 'release'")
+        typed("blakout", "'blakout' is no word here: write blackout or release")
+        assert blackouts_now(show) == (True, 1)
+        typed("release", "BLACKOUT is over")
+        assert any("BLACKED OUT until" in one for one in said)
+        assert blackouts_now(show) == (False, 1)
         kill_if_there(shot, show)
