@@ -16,7 +16,7 @@ from cuedeck.player.state_folder import StateFolder
 
 FILE = "blackout"
 _CONTENT = b"cuedeck: the line is dark until 'release'\n"
-LOOKS_AGAIN_S = 0.05
+LOOKS_AGAIN_S = 0.1
 """How often the page is looked at while nothing is sent."""
 TRIES_AGAIN_S = 0.5
 """How often a disk is tried that did not take it."""

@@ -54,6 +54,7 @@ class StateFolder:
         """Remove a file, where there is one. Raises OSError."""
         try:
             self._require_folder()
+            (self.path / name).lstat()  # a read-only disk refuses to remove what is not there
             (self.path / name).unlink()
         except FileNotFoundError:
             return
