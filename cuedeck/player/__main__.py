@@ -85,11 +85,13 @@ def _play(where: Whereabouts, *, is_resumed: bool) -> int:
 def _blackout(where: Whereabouts, tell: Callable[[str], None]) -> Blackout:
     """Return the blackout as it was left; before anything else, as the first packet asks for it."""
     from cuedeck.player.blackout import Blackout
-    from cuedeck.player.blackout_page import made_page
+    from cuedeck.player.blackout_page import Word, made_page, page_at
     from cuedeck.player.state_folder import StateFolder
 
+    before = page_at(type(where).used_by_player(where.folder).blackout_page)  # it may have had its files elsewhere
     try:
         page, is_damaged = made_page(where.blackout_page)
+        page.words[Word.IS_BLACK] |= before is not None and before.is_black
     except OSError as error:
         tell(f"{where.blackout_page} cannot be made, so a blackout comes by the channel only: {error.strerror}")
         return Blackout(StateFolder(where.folder), None, tell)

@@ -13,6 +13,7 @@ from contextlib import suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
+from cuedeck.folder.durable import sweep
 from cuedeck.player.private_place import is_private
 from cuedeck.player.state_folder import StateFolder
 
@@ -71,6 +72,7 @@ def say_running(folder: Path, base: Path) -> None:
     running = Running(os.getpid(), str(base), folder_id(folder))
     with suppress(OSError):
         StateFolder(folder).write(RUNNING_FILE, json.dumps(asdict(running)).encode())
+        sweep(StateFolder(folder).path)
 
 
 def say_ended(folder: Path) -> None:

@@ -11,7 +11,7 @@ import os
 import stat
 from pathlib import Path
 
-from cuedeck.folder.durable import discard, make_folder, sync_folder, write_beside
+from cuedeck.folder.durable import discard, sync_folder, write_beside
 
 NAME = ".player"
 LONGEST_CONTENT = 4096
@@ -40,8 +40,7 @@ class StateFolder:
 
     def write(self, name: str, content: bytes) -> None:
         """Put a file in the place of the one before. Raises OSError."""
-        make_folder(self.path)
-        self._require_folder()
+        self._make()
         beside = write_beside(self.path / name, content, None)
         try:
             beside.replace(self.path / name)
@@ -64,12 +63,18 @@ class StateFolder:
         """Return a descriptor of a file that stays, for a lock; it is made where it is missing. Raises OSError."""
         path, flags = self.path / name, getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_CLOEXEC", 0)
         try:
-            make_folder(self.path)
-            self._require_folder()
+            self._make()
             return os.open(path, os.O_RDWR | os.O_CREAT | flags, 0o666)
         except OSError:
             self._require_folder()
             return os.open(path, os.O_RDONLY | flags)
+
+    def _make(self) -> None:
+        """Make the folder where it is missing, in a show folder that is there. Raises OSError."""
+        if not self.path.exists():
+            self.path.mkdir(exist_ok=True)
+            sync_folder(self.path.parent)
+        self._require_folder()
 
     def _require_folder(self) -> None:
         """Raise OSError where the folder is none, or a link: it may lead anywhere."""

@@ -117,34 +117,20 @@ def test_a_job_that_was_given_up_as_its_turn_came_is_done_or_given_up_and_never_
     assert 9 not in stage.firsts
 
 
-def test_a_release_that_a_take_has_overtaken_does_not_put_the_light_of_a_later_look_out(here: Here) -> None:
+def test_a_release_that_a_take_has_overtaken_does_not_put_its_last_look_out(here: Here) -> None:
     """It waits behind the take in the line of jobs, and its look is long gone when its turn comes."""
     here.service.answer(1, LIT)
-    is_busy, may_go_on = threading.Event(), threading.Event()
+    rehearsal = BEGIN.model_copy(update={"is_rehearsal": True})
+    taking = threading.Thread(target=here.service.answer, args=(1, rehearsal))
+    let_go = here.session.let_go
 
-    def keeps_busy() -> None:
-        is_busy.set()
-        may_go_on.wait(LONGEST_WAIT_S)
+    def first_a_take_begins(*, waits: bool = True, is_wanted: Callable[[], bool] = lambda: True) -> None:
+        taking.start()
+        taking.join(LONGEST_WAIT_S)
+        let_go(waits=waits, is_wanted=is_wanted)
 
-    here.session.do(keeps_busy, waits=False)
-    assert is_busy.wait(LONGEST_WAIT_S)
-    taking = threading.Thread(target=here.service.answer, args=(1, BEGIN.model_copy(update={"is_rehearsal": True})))
-    run = here.session.take
-
-    def first_the_release(*args: object, **words: object) -> None:
-        running, here.service.running = here.service.running, None
-        here.service._begun -= 1  # as it was an instant before the take was about to begin
-        here.service.answer(1, Release())
-        here.service._begun += 1
-        here.service.running = running
-        run(*args, **words)  # type: ignore[arg-type]
-
-    here.session.take = first_the_release  # type: ignore[method-assign]
-    taking.start()
-    while here.session.control is None:
-        time.sleep(0.01)
-    may_go_on.set()
-    taking.join(LONGEST_WAIT_S)
+    here.session.let_go = first_a_take_begins  # type: ignore[method-assign]
+    here.service.answer(1, Release())
     here.ended()
     here.session.do(lambda: None)
     assert here.first == UP[0], "the last look of the rehearsal stands"

@@ -349,10 +349,30 @@ def test_a_renamed_folder_keeps_its_player_and_a_copy_gets_its_own(show: Path) -
         show.rename(renamed)
         with start_player(renamed) as other:
             assert other.pid == client.pid
+        written(show)
+        assert find_player(show) is None, "another folder has the name now"
         with start_player(copied) as other:
             assert other.pid != client.pid
             other.ask(Quit())
         client.ask(Control())
+        client.ask(Quit())
+
+
+def test_a_blackout_goes_with_a_folder_that_is_renamed_while_its_player_runs(show: Path) -> None:
+    renamed = show.with_name("renamed")
+    with start_player(show) as client:
+        client.ask(LIT)
+        show.rename(renamed)
+        client.ask(Blackout())
+        assert blackouts_now(renamed)[0]
+        kill(client)
+    assert not show.exists(), "nothing is made where the folder was"
+    with start_player(renamed) as client:
+        assert until(client, lambda said: said if isinstance(said, Snapshot) else None).is_blacked_out
+        assert release_blackout(renamed).was_black
+        kill(client)
+    with start_player(renamed) as client:
+        assert not until(client, lambda said: said if isinstance(said, Snapshot) else None).is_blacked_out
         client.ask(Quit())
 
 
