@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
+from cuedeck.cli.blackout_words import BlackoutTold
 from cuedeck.cli.dialogue import WORDS, Dialogue, ask, say
 from cuedeck.cli.interrupts import interruptible
 from cuedeck.cli.shown_light import ShownLight
@@ -147,10 +148,11 @@ def _read_levels(
     universes, holds = opened.patch.universes, opened.show.on_stop == "hold"
     try:
         with interruptible():
+            told = BlackoutTold(folder)
             if not _is_ready():
                 return False
-            with ShownLight(folder, targets, universes, holds_at_end=holds) as light:
-                return dialogue.run(_HeldLight(light, opened.patch, fixture))
+            with ShownLight(folder, targets, universes, told, holds_at_end=holds) as light:
+                return dialogue.run(_HeldLight(light, told, opened.patch, fixture))
     except KeyboardInterrupt:
         return False
 
@@ -164,14 +166,21 @@ def _is_ready() -> bool:
 class _HeldLight:
     """One light on the line, all others out."""
 
-    def __init__(self, light: ShownLight, patch: Patch, fixture: PatchedFixture) -> None:
-        self._light, self._patch, self._fixture = light, patch, fixture
+    def __init__(self, light: ShownLight, told: BlackoutTold, patch: Patch, fixture: PatchedFixture) -> None:
+        self._light, self._told, self._patch, self._fixture = light, told, patch, fixture
 
     def show(self, control: Fraction) -> None:
         from cuedeck.rig.fit import level_slots
 
         self._light.show(level_slots(self._patch, self._fixture, float(control)))
         self.require_output()
+
+    @property
+    def blackouts(self) -> tuple[bool, int]:
+        return self._light.blackouts
+
+    def obeys(self, word: str) -> str:
+        return self._told.obeys(word)
 
     def require_output(self) -> None:
         if not self._light.has_output:

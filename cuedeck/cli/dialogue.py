@@ -11,7 +11,11 @@ if TYPE_CHECKING:
     from cuedeck.folder.calibrations import CalibrationFile
     from cuedeck.rig.calibration import Calibration
 
-WORDS = "a number, or: back (redo the one before), full (read full again), skip, stop (keep what was read)"
+WORDS = (
+    "a number, or: back (redo the one before), full (read full again), skip, stop (keep what was read), blackout,"
+    " release"
+)
+NO_READING = "BLACKOUT: no reading is taken; type release (or Enter, once it is released elsewhere), or stop: "
 
 DOUBTED_DRIFT = 0.5
 """No lamp warms up by half: a reading at full so far over the first one was mistyped."""
@@ -22,6 +26,13 @@ class MeteredLight(Protocol):
 
     def show(self, control: Fraction) -> None:
         """Put it at a control value. Raises Refusal where no output is left."""
+
+    @property
+    def blackouts(self) -> tuple[bool, int]:
+        """Whether a blackout lies over it, and how many there were."""
+
+    def obeys(self, word: str) -> str:
+        """Black out or release, where a word says so; return what is to be said then."""
 
     def require_output(self) -> None:
         """Raise Refusal where no output is left: what the meter reads now means nothing."""
@@ -42,13 +53,12 @@ class Dialogue:
 
         while (level := self.calibration.next_level) is not None:
             light.show(level)
-            text = ask(self._question(level))
-            light.require_output()
+            text = _asked(light, self._question(level))
             if text is None or text == "stop":
                 return False
             if text == "full" and self.calibration.answers:
                 light.show(FULL)
-                self._take("full", ask("control 100 %, once more: reading? ") or "")
+                self._take("full", _asked(light, "control 100 %, once more: reading? ") or "")
             elif text:
                 self._take(text, text)
         return True
@@ -100,6 +110,22 @@ class Dialogue:
             what = f"100 % reads {numbers[-1]}, and read {numbers[0]} at the start"
             raise UnitError(what, "read again; if the meter does say so, type it once more")
         return after
+
+
+def _asked(light: MeteredLight, question: str) -> str | None:
+    """Ask for a reading of the light. What is typed while a blackout lies over it is none."""
+    while True:
+        is_black, before = light.blackouts
+        text = ask(NO_READING if is_black else question)
+        light.require_output()
+        if text is None or text == "stop":
+            return text
+        if obeyed := light.obeys(text):
+            say(obeyed)
+        elif not is_black and light.blackouts == (False, before):
+            return text
+        else:
+            say("that was no reading: a blackout lay over the light")
 
 
 def ask(question: str) -> str | None:

@@ -134,7 +134,7 @@ def _taken_in(options: argparse.Namespace, left: list[str]) -> list[str]:
 
     argparse takes an argument that may be left out as left out where a flag comes before it.
     """
-    for name in ("shot", "look"):
+    for name in ("shot", "look", "word", "cue"):
         if left and not left[0].startswith("-") and getattr(options, name, "") is None:
             setattr(options, name, left[0])
             left = left[1:]

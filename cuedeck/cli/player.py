@@ -9,8 +9,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
+from cuedeck.cli.blackout_words import NEXT_IS_DARK, in_words, released_in_words
 from cuedeck.cli.player_client import add_take_over
-from cuedeck.cli.shows import add_show
+from cuedeck.cli.shows import add_show, show_path
 from cuedeck.cli.view import place_text
 from cuedeck.errors import Refusal
 from cuedeck.visible import visible_line
@@ -30,11 +31,13 @@ TAKES_EFFECT_S = 0.4
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of this command."""
     add_show(parser)
-    parser.add_argument("word", metavar="WORD", nargs="?", choices=WORDS, default="status", help=", ".join(WORDS))
+    parser.add_argument("word", metavar="WORD", nargs="?", help=", ".join(WORDS))
     parser.add_argument("cue", metavar="CUE", nargs="?", help="behind fire: which cue; left out, the next one")
     add_take_over(parser)
     parser.epilog = (
-        "blackout stays until release; release lets go of the blackout, else of the shot that is held, else of the"
+        "blackout works whatever else the player does, and stays until release, whoever gives it, also where the"
+        " player is killed or the computer switched off; without a player, it is for the next one. release lets go of"
+        " the blackout, else of the shot that is held, else of the"
         " look that stands on the line (a lamp that is 'never below' a level stays there, until it is released once"
         " more); reload reads the show again; quit puts the light out and ends the player; resume starts another with"
         " the last look of one that was killed."
@@ -43,12 +46,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Say it to the player, and print what it does then."""
-    from cuedeck.folder.folder import ShowFolder
-    from cuedeck.player.messages import Control
-
+    options.word = options.word or "status"
+    if options.word not in WORDS:
+        raise Refusal(f"'{options.word}' is no word for the player: write {', '.join(WORDS[:-1])} or {WORDS[-1]}")
     if options.cue is not None and options.word != "fire":
         raise Refusal(f"'{options.word}' takes nothing behind it")
-    folder = ShowFolder(options.show).path
+    folder = show_path(options.show)
+    if options.word in ("blackout", "release") and _is_about_blackout(folder, options.word):
+        return exits.DONE
+    from cuedeck.player.messages import Control
+
     client = _resumed(folder) if options.word == "resume" else _found(folder)
     try:
         if options.take_over:
@@ -65,34 +72,56 @@ def run(options: argparse.Namespace) -> int:
     return exits.DONE
 
 
+def _is_about_blackout(folder: Path, word: str) -> bool:
+    """Black out, or lift a blackout; return whether there was one. Raises NoAnswer."""
+    from cuedeck.player.blackout_client import black_out, release_blackout
+
+    done = black_out(folder) if word == "blackout" else release_blackout(folder)
+    if word == "blackout" or done.was_black:
+        print(in_words(done, folder) if word == "blackout" else released_in_words(done, folder))
+    return word == "blackout" or done.was_black
+
+
 def _found(folder: Path) -> PlayerClient:
     from cuedeck.player.client import find_player
 
     client = find_player(folder)
-    if client is None and _left_look(folder):
-        raise Refusal(
-            f"no player of {folder} runs; one that was killed left a look:"
-            f" 'cuedeck player {folder} resume' sends it on, 'shoot' and 'open' begin without it"
-        )
     if client is None:
-        raise Refusal(f"no player of {folder} runs: 'shoot' and 'open' start one")
+        raise Refusal(_why_none(folder))
     return client
 
 
-def _left_look(folder: Path) -> bool:
-    from cuedeck.player.whereabouts import Whereabouts
+def _why_none(folder: Path) -> str:
+    """Return why no player is found, and what the next one begins with."""
+    from cuedeck.player.blackout_client import blackout_of
+    from cuedeck.player.whereabouts import PlayerRuns, Whereabouts
 
-    return Whereabouts.of(folder).last_look.exists()
+    where = Whereabouts.of(folder)
+    try:
+        with where.claimed():
+            what = f"no player of {folder} runs: 'shoot' and 'open' start one"
+            if where.was_killed:
+                what = f"no player of {folder} runs; the last one was killed, or its computer switched off"
+            if where.last_look.exists():
+                what += (
+                    f", and left a look: 'cuedeck player {folder} resume' sends it on, 'shoot' and 'open' begin"
+                    " without it"
+                )
+    except PlayerRuns as runs:
+        return f"{runs} (it may be just beginning: then try again)"
+    is_black, odd = blackout_of(folder)
+    return f"{what}{NEXT_IS_DARK.format(folder=folder) if is_black else ''}{f'; {odd}' if odd else ''}"
 
 
 def _resumed(folder: Path) -> PlayerClient:
     from cuedeck.player.client import find_player, start_player
+    from cuedeck.player.whereabouts import Whereabouts
 
     client = find_player(folder)
     if client is not None:
         client.close()
         raise Refusal(f"a player of {folder} runs: there is nothing to resume")
-    if not _left_look(folder):
+    if not Whereabouts.of(folder).last_look.exists():
         raise Refusal(f"no player of {folder} left a look: there is nothing to resume")
     return start_player(folder, resume=True)
 
@@ -101,7 +130,6 @@ def _request(options: argparse.Namespace) -> AnyRequest:
     from cuedeck.player import messages
 
     requests: dict[str, Callable[[], AnyRequest]] = {
-        "blackout": messages.Blackout,
         "release": messages.Release,
         "hold": messages.Hold,
         "stop": messages.Stop,

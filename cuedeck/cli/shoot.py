@@ -5,20 +5,23 @@ from __future__ import annotations
 import argparse
 import os
 import signal
+import stat
 import sys
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TextIO
 
 from cuedeck.cli import exits
+from cuedeck.cli.blackout_words import BlackoutTold
 from cuedeck.cli.floor_arguments import add_floor
 from cuedeck.cli.log_file import add_log, log_to_use
 from cuedeck.cli.outputs import add_outputs, tell_of_universes
 from cuedeck.cli.player_client import add_take_over, resumed, with_player
 from cuedeck.cli.shows import add_shot, add_show, add_speed, open_shot
 from cuedeck.errors import Refusal
+from cuedeck.show.units import shorten
 
 if TYPE_CHECKING:
     from cuedeck.cli.view import View
@@ -30,6 +33,7 @@ if TYPE_CHECKING:
 NAME = "shoot"
 HELP = "take one take of a shot: count down, run it on the clock, record every packet"
 COUNT_S = 3
+WORDS = "write blackout or release; Enter alone fires the next operator cue"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -48,6 +52,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_floor(parser)
     add_log(parser)
     add_take_over(parser)
+    parser.epilog = "While the take runs, 'blackout' and 'release' may be typed, and Enter fires the next operator cue."
 
 
 def run(options: argparse.Namespace) -> int:
@@ -63,15 +68,15 @@ def run(options: argparse.Namespace) -> int:
     targets = list(dict.fromkeys(options.to or ["simulator"]))
     tell_of_universes(targets, plan.patch)
     log = log_to_use(folder.path, options.log)
+    told = BlackoutTold(folder.path)
     attended = not options.chase and _has_keyboard(plan)
     view = view_of(plan.patch, plan.operator_cues if attended else ())
     begin = _begin(options, plan, targets, attended=attended).model_copy(update={"log": log})
     with _stopping_on_signals() as stop, with_player(folder.path, begin, take_over=options.take_over) as client:
-        if attended:
-            _listen_for_enter(client)
+        _listen(client, view, told, fires_cues=attended)
         try:
             with _quiet_keyboard(), view:
-                ended = _follow(client, view, stop)
+                ended = _follow(client, view, told, stop)
         except PlayerLost as lost:
             return resumed(folder.path, lost, targets)
         if ended.counting_was_cut:
@@ -115,7 +120,7 @@ def _whole_path(source: str | None) -> str | None:
     return f"{kind}:{Path(file).resolve()}{channel}{number if channel else ''}" if Path(file).is_file() else source
 
 
-def _follow(client: PlayerClient, view: View, stop: threading.Event) -> Ended:
+def _follow(client: PlayerClient, view: View, told: BlackoutTold, stop: threading.Event) -> Ended:
     """Show the take until it has ended. Raises PlayerLost."""
     from cuedeck.player.messages import Ended, Snapshot, Told
 
@@ -125,6 +130,8 @@ def _follow(client: PlayerClient, view: View, stop: threading.Event) -> Ended:
             has_stopped = True
             stop_take(client)
         said = client.next(view.period_s)
+        if isinstance(said, Snapshot) and (news := told.news(said)):
+            view.tell(news)
         if isinstance(said, Snapshot) and said.packet_count:
             view.show(said)
         elif isinstance(said, Told):
@@ -160,19 +167,37 @@ def _has_keyboard(plan: ShotPlan) -> bool:
     return bool(plan.operator_cues) and sys.stdin is not None and not sys.stdin.closed and sys.stdin.isatty()
 
 
-def _listen_for_enter(client: PlayerClient) -> None:
-    """Let the Enter key fire the next operator cue."""
+def _listen(client: PlayerClient, view: View, told: BlackoutTold, *, fires_cues: bool) -> None:
+    """Let `blackout` and `release` be typed, and the Enter key fire the next operator cue."""
     from cuedeck.player.messages import Fire
 
+    if not (fires_cues or _may_be_read(sys.stdin)):
+        return
     keyboard = sys.stdin
 
     def listen() -> None:
-        with suppress(OSError):  # the terminal is gone
-            while keyboard.readline():
-                with suppress(Refusal):  # the take is over
-                    client.ask(Fire())
+        with suppress(OSError, ValueError):  # the terminal is gone
+            while line := keyboard.readline():
+                word = line.strip()
+                if word:
+                    view.tell(told.obeys(word) or f"'{shorten(word)}' is no word here: {WORDS}")
+                elif fires_cues:
+                    with suppress(Refusal):  # the take is over
+                        client.ask(Fire())
 
     threading.Thread(target=listen, name="keyboard", daemon=True).start()
+
+
+def _may_be_read(words: TextIO | None) -> bool:
+    """Whether words may come in: from a terminal that this program has to itself, or a pipe that is meant for it."""
+    try:
+        if words is None or words.closed:
+            return False
+        if words.isatty():
+            return not hasattr(os, "tcgetpgrp") or _is_in_front(words.fileno())
+        return stat.S_ISFIFO(os.fstat(words.fileno()).st_mode)
+    except (OSError, ValueError):
+        return False
 
 
 @contextmanager

@@ -10,6 +10,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
+from cuedeck.cli.blackout_words import BlackoutTold
 from cuedeck.errors import Refusal
 
 if TYPE_CHECKING:
@@ -26,8 +27,17 @@ LOOKS_AGAIN_S = 0.02
 class ShownLight:
     """The light of one command. Used as `with ShownLight(...) as light:`; at the end it is let go of, or held."""
 
-    def __init__(self, folder: Path, targets: Sequence[str], universes: Sequence[int], *, holds_at_end: bool) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        targets: Sequence[str],
+        universes: Sequence[int],
+        told: BlackoutTold | None = None,
+        *,
+        holds_at_end: bool,
+    ) -> None:
         self._folder = folder
+        self._told = told or BlackoutTold(folder)
         self._targets = tuple(targets)
         self._universes = tuple(universes)
         self._holds_at_end = holds_at_end
@@ -58,6 +68,13 @@ class ShownLight:
         snapshot = None if self._client is None else self._client.snapshot
         return snapshot is None or not snapshot.outputs or any(not output.lost for output in snapshot.outputs)
 
+    @property
+    def blackouts(self) -> tuple[bool, int]:
+        """Whether a blackout lies over the light, and how many there were."""
+        from cuedeck.player.blackout_client import blackouts_now
+
+        return blackouts_now(self._folder)
+
     def show(self, slots: npt.NDArray[np.uint8]) -> None:
         """Put slots, shape (universes, 512), on the line; returns once a packet of them has left.
 
@@ -82,7 +99,14 @@ class ShownLight:
     def _started(self, *, is_resumed: bool) -> PlayerClient:
         from cuedeck.player.client import start_player
 
-        return start_player(self._folder, resume=is_resumed, on_say=_tell)
+        return start_player(self._folder, resume=is_resumed, on_say=self._heard)
+
+    def _heard(self, said: AnySay) -> None:
+        from cuedeck.player.messages import Snapshot, Told
+
+        news = self._told.news(said) if isinstance(said, Snapshot) else said.text if isinstance(said, Told) else ""
+        if news:
+            print(f"\n{news}", file=sys.stderr, flush=True)
 
 
 def _wait_until_dark(client: PlayerClient) -> None:
@@ -92,10 +116,3 @@ def _wait_until_dark(client: PlayerClient) -> None:
         if client.snapshot is None or client.snapshot.state == "idle":
             return
         time.sleep(LOOKS_AGAIN_S)
-
-
-def _tell(said: AnySay) -> None:
-    from cuedeck.player.messages import Told
-
-    if isinstance(said, Told):
-        print(f"\n{said.text}", file=sys.stderr, flush=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -20,6 +21,15 @@ def add_show(parser: argparse.ArgumentParser, *, may_be_here: bool = False) -> N
         parser.add_argument("show", metavar="SHOW", nargs="?", default=".", help=SHOW_OR_HERE)
     else:
         parser.add_argument("show", metavar="SHOW", help="the folder of the show")
+
+
+def show_path(named: str) -> Path:
+    """Return the folder of a show, without loading what reads one. Raises NoShow."""
+    if (Path(named) / "show.yaml").is_file():
+        return Path(named)
+    from cuedeck.folder.folder import ShowFolder
+
+    return ShowFolder(named).path
 
 
 def add_shot(parser: argparse.ArgumentParser) -> None:

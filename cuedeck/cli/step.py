@@ -6,11 +6,12 @@ import argparse
 import queue
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, nullcontext
 from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
+from cuedeck.cli.blackout_words import BlackoutTold
 from cuedeck.cli.interrupts import interruptible
 from cuedeck.cli.outputs import add_outputs, tell_of_universes
 from cuedeck.cli.shown_light import ShownLight
@@ -42,7 +43,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_speed(parser)
     parser.epilog = (
         "While a frame is held: Enter goes on, 'back' and 'goto FRAME' (or a timecode) go elsewhere, 'fire' fires"
-        " the next operator cue, 'stop' ends. The words may be piped in, one a line."
+        " the next operator cue, 'stop' ends, 'blackout' and 'release' do so at once. The words may be piped in, one a"
+        " line."
     )
 
 
@@ -57,10 +59,11 @@ def run(options: argparse.Namespace) -> int:
     plan = open_shot(folder, options.shot, options.speed)
     steps = _steps(plan, options.first)
     clock, targets = MonotonicClock(), options.to or ["simulator"]
-    light = ShownLight(folder.path, targets, plan.patch.universes, holds_at_end=plan.show.on_stop == "hold")
+    told = BlackoutTold(folder.path)
+    light = ShownLight(folder.path, targets, plan.patch.universes, told, holds_at_end=plan.show.on_stop == "hold")
     tell_of_universes(targets, plan.patch)
     print(WORDS, file=sys.stderr)
-    words = Words()
+    words = Words(told.obeys)
     words.listen()
     try:
         with (
@@ -146,10 +149,11 @@ class StepsByContact:
 class Words:
     """What is said while a frame is held: from the keyboard or a pipe, and from whoever else calls `say`.
 
-    A contact, or anything else in another thread, goes on with `say("")`.
+    A contact, or anything else in another thread, goes on with `say("")`. What is obeyed at once goes before all.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, obeys: Callable[[str], str] = lambda _: "") -> None:
+        self._obeys = obeys
         self._said: queue.SimpleQueue[str | None] = queue.SimpleQueue()
 
     def say(self, word: str | None) -> None:
@@ -162,7 +166,10 @@ class Words:
 
     def _read(self) -> None:
         for line in iter(sys.stdin.readline, "") if sys.stdin is not None else ():
-            self.say(line.strip())
+            if obeyed := self._obeys(line.strip()):
+                _say(obeyed)
+            else:
+                self.say(line.strip())
         self.say(None)
 
     def each(self, every_s: float | None, clock: Clock) -> Iterator[str]:
@@ -212,4 +219,4 @@ def _hold(steps: FrameSteps, light: ShownLight) -> None:
     fired = f"  fired {', '.join(one.cue for one in steps.fired)}" if steps.fired else ""
     timecode = f"{moment.timecode}  " if moment.timecode else ""
     where = f"frame {steps.frame} of {steps.last_frame + 1}  {timecode}{float(moment.set_s):.3f} s  {axes}{fired}"
-    print(where.rstrip(), flush=True)
+    print(f"{where.rstrip()}{'  BLACKOUT' if light.blackouts[0] else ''}", flush=True)

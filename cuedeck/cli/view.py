@@ -9,6 +9,7 @@ from contextlib import suppress
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Protocol, Self
 
+from cuedeck.cli.blackout_words import IS_BLACK
 from cuedeck.player.states import State
 from cuedeck.terminal import stream_to_draw_on
 from cuedeck.visible import visible, visible_line
@@ -147,6 +148,8 @@ class LiveView:
 
         table = Table.grid(padding=(0, 1))
         self._simulator.take(snapshot.universes, unpacked(snapshot.slots))
+        if snapshot.is_blacked_out:
+            table.add_row(Text(f" {IS_BLACK} ", style="bold white on red"))
         table.add_row(Text(visible_line(in_words(snapshot, has_enter=self._has_enter)), style="bold"))
         done = round(BAR_COLUMNS * min((snapshot.packet + 1) / max(snapshot.packet_count, 1), 1))
         table.add_row(Text("━" * done + "─" * (BAR_COLUMNS - done)))

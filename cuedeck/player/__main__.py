@@ -21,6 +21,9 @@ from cuedeck.player.priority import give_way, go_first, send_first
 from cuedeck.terminal import visible_output
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from cuedeck.player.blackout import Blackout
     from cuedeck.player.messages import AnySay
     from cuedeck.player.server import ControlServer
     from cuedeck.player.session import Session
@@ -62,18 +65,41 @@ def _play(where: Whereabouts, *, is_resumed: bool) -> int:
     sys.setswitchinterval(SWITCH_S)
     priority = go_first()
     channel = Channel(where, priority)
-    session = Session(MonotonicClock(), where.last_look, channel.tell)
+    blackout = _blackout(where, channel.tell)
+    session = Session(MonotonicClock(), where.last_look, channel.tell, blackout)
     _end_on_signals(session)
     if is_resumed:
         _resume(session, where)
     opening = threading.Thread(target=channel.open, args=(session,), name="opening")
     opening.start()
+    blackout.start()
     send_first()
     session.run()
     opening.join()
-    session.close()
+    session.close(has_failed=channel.exit_code != 0)
+    blackout.close()
     channel.close()
+    if channel.exit_code == 0:
+        where.ended()
     return channel.exit_code
+
+
+def _blackout(where: Whereabouts, tell: Callable[[str], None]) -> Blackout:
+    """Return the blackout as it was left; before anything else, as the first packet asks for it."""
+    from cuedeck.player.blackout import Blackout
+    from cuedeck.player.blackout_page import Word, made_page, page_at
+    from cuedeck.player.state_folder import StateFolder
+
+    before = page_at(type(where).used_by_player(where.folder).blackout_page)  # it may have had its files elsewhere
+    try:
+        page, is_damaged = made_page(where.blackout_page)
+        page.words[Word.IS_BLACK] |= before is not None and before.is_black
+    except OSError as error:
+        tell(f"{where.blackout_page} cannot be made, so a blackout comes by the channel only: {error.strerror}")
+        return Blackout(StateFolder(where.folder), None, tell)
+    if is_damaged:
+        tell(f"{where.blackout_page} was damaged, so the line is dark until 'release'")
+    return Blackout(StateFolder(where.folder), page, tell)
 
 
 def _resume(session: Session, where: Whereabouts) -> None:
@@ -140,6 +166,7 @@ class Channel:
         self._server = ControlServer(self._where, service)
         self._server.start()
         self._telling = Telling(session, service, self._publish, self._priority)
+        session.line_out.blackout.on_change = self._telling.tell_now
         self._telling.start()
 
     def _publish(self, say: AnySay) -> None:

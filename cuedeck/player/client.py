@@ -12,7 +12,8 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Self
 
-from cuedeck.player.messages import AnyRequest, AnySay, BadMessage, Done, Leave, Refused, Snapshot, say_in
+from cuedeck.player.blackout_client import NoAnswer, black_out
+from cuedeck.player.messages import AnyRequest, AnySay, BadMessage, Blackout, Done, Leave, Refused, Snapshot, say_in
 from cuedeck.player.reaching import PlayerLost, PlayerRefused, PlayerSilent, reach
 from cuedeck.player.socket_lines import Lines
 from cuedeck.player.spawning import spawn
@@ -24,6 +25,10 @@ __all__ = ["PlayerClient", "PlayerLost", "PlayerRefused", "PlayerSilent", "find_
 MOST_WAITING = 1_000
 """Events that wait for `next`. Where nobody asks for them, the oldest make room."""
 FAREWELL_S = 2.0
+TOLD_IN_S = 0.3
+"""How long to wait for the snapshot that shows a blackout that was taken up."""
+FINDS_OTHER_S = 6.0
+"""How long to look for a player that runs and cannot be found: it may be beginning, or just ending."""
 LOOKS_AGAIN_S = 0.02
 
 
@@ -38,8 +43,15 @@ class PlayerClient:
     """
 
     def __init__(
-        self, lines: Lines, pid: int, number: int, on_say: OnSay | None = None, on_lost: OnLost | None = None
+        self,
+        where: Whereabouts,
+        lines: Lines,
+        pid: int,
+        number: int,
+        on_say: OnSay | None = None,
+        on_lost: OnLost | None = None,
     ) -> None:
+        self._where = where
         self.pid = pid
         """The process of the player."""
         self.number = number
@@ -80,14 +92,19 @@ class PlayerClient:
     def ask(self, request: AnyRequest, timeout_s: float = 30) -> None:
         """Ask for something and wait until it is done.
 
+        What was given up, be it by the timeout, is not done later. A blackout does not need the connection.
         Raises PlayerRefused, PlayerLost at once when the connection ends, PlayerSilent after the timeout.
         """
+        if isinstance(request, Blackout) and self._where.blackout_page.exists():
+            self._black_out()
+            return
         with self._news:
             self._asked += 1
             number = self._asked
             self._answers[number] = None
         try:
-            self._send(request.model_copy(update={"id": number}))
+            until_ms = time.monotonic_ns() // 1_000_000 + int(timeout_s * 1000)
+            self._send(request.model_copy(update={"id": number, "until_ms": until_ms}))
             with self._news:
                 self._news.wait_for(lambda: self._answers[number] or self._lost, timeout_s)
                 answer = self._answers[number]
@@ -98,6 +115,17 @@ class PlayerClient:
             raise self.lost or PlayerSilent(f"the player (process {self.pid}) did not answer within {timeout_s:g} s")
         if isinstance(answer, Refused):
             raise PlayerRefused(answer.what)
+
+    def _black_out(self) -> None:
+        """Make the line dark, whatever else the player does. Raises PlayerSilent within about a second."""
+        try:
+            black_out(self._where.folder)
+        except NoAnswer as error:
+            raise PlayerSilent(str(error)) from error
+        with self._news:
+            self._news.wait_for(
+                lambda: self._lost or (self._snapshot is not None and self._snapshot.is_blacked_out), TOLD_IN_S
+            )
 
     def next(self, timeout_s: float) -> AnySay | None:
         """Return what the player said next (a snapshot, `told`, `ended`), or None after the timeout.
@@ -160,6 +188,7 @@ class PlayerClient:
                 return
             if isinstance(say, Snapshot):
                 self._snapshot = say
+                self._news.notify_all()
             if self._on_say is None:
                 if not self._waiting.put(say):
                     self._waiting.take()
@@ -175,12 +204,13 @@ def find_player(folder: Path, *, on_say: OnSay | None = None, on_lost: OnLost | 
 
     The callbacks are called in the reader's thread, the first ones maybe before this returns.
     """
-    announcement = Whereabouts.of(folder).found()
+    where = Whereabouts.used_by_player(folder)
+    announcement = where.found()
     reached = None if announcement is None else reach(announcement)
     if announcement is None or reached is None:
         return None
     lines, number = reached
-    return PlayerClient(lines, announcement.pid, number, on_say, on_lost)
+    return PlayerClient(where, lines, announcement.pid, number, on_say, on_lost)
 
 
 def start_player(
@@ -202,7 +232,7 @@ def start_player(
     if client is not None:
         return client
     until = time.monotonic() + timeout_s
-    spawned = spawn(where, module, resume=resume)
+    spawned, spawned_s = spawn(where, module, resume=resume), time.monotonic()
     try:
         while time.monotonic() < until:
             has_failed, found_another = spawned.failed, spawned.found_another
@@ -212,6 +242,8 @@ def start_player(
                 if client.pid != spawned.pid:
                     spawned.give_up()
                 return client
+            if found_another and time.monotonic() - spawned_s > FINDS_OTHER_S:
+                raise PlayerLost(spawned.last_words)
             if found_another:
                 spawned = spawn(where, module, resume=resume)
             if has_failed:

@@ -25,9 +25,9 @@ from cuedeck.show.slots import FULL_UNIVERSE
 Slots = npt.NDArray[np.uint8]
 
 _HEAD = struct.Struct("<8sI")
-_MAGIC = b"cuelook1"
-_RECORD = struct.Struct("<QBI")
-"""A counter, whether the line was blacked out, and the checksum of both and the slots behind them."""
+_MAGIC = b"cuelook2"
+_RECORD = struct.Struct("<QI")
+"""A counter, and the checksum of it and the slots behind both."""
 _MOST_HEADER_BYTES = 1_000_000
 
 
@@ -42,7 +42,6 @@ class Kept:
     """What a blackout leaves, shape (universes, 512)."""
     slots: Slots = field(repr=False)
     """The look, shape (universes, 512)."""
-    is_blacked_out: bool = False
     stays_lit: bool = False
     """Whether a lamp is never below a level, so that packets are needed in the dark too."""
 
@@ -61,21 +60,21 @@ class LastLook:
         with path.open("r+b") as file:
             self._memory: mmap.mmap | None = mmap.mmap(file.fileno(), 0)
         self._counter = count(1)
-        self.keep(kept.slots, is_blacked_out=kept.is_blacked_out)
+        self.keep(kept.slots)
 
     def __repr__(self) -> str:
         return f"<LastLook in {self._path}>"
 
-    def keep(self, slots: Slots, *, is_blacked_out: bool) -> None:
-        """Keep a look, shape (universes, 512)."""
+    def keep(self, slots: Slots) -> None:
+        """Keep the look that would be on the line without a blackout, shape (universes, 512)."""
         if self._memory is None:
             return
         number = next(self._counter)
         start = self._places[number % 2]
         content = slots.tobytes()
-        checksum = _checksum(number, is_blacked_out, content)
+        checksum = _checksum(number, content)
         self._memory[start + _RECORD.size : start + _RECORD.size + len(content)] = content
-        _RECORD.pack_into(self._memory, start, number, is_blacked_out, checksum)
+        _RECORD.pack_into(self._memory, start, number, checksum)
 
     def sync(self) -> None:
         """Bring it to the disk; waits for that."""
@@ -105,8 +104,8 @@ def read_last_look(path: Path) -> Kept | None:
         size = len(line.universes) * FULL_UNIVERSE
         dark = _slots(content, _HEAD.size + header_bytes, size)
         records = [_record(content, place, size) for place in _places(header_bytes, size)]
-        _, is_blacked_out, slots = max((one for one in records if one is not None), key=lambda one: one[0])
-        return Kept(tuple(header["targets"]), line, dark, slots, is_blacked_out, header["stays_lit"] is True)
+        _, slots = max((one for one in records if one is not None), key=lambda one: one[0])
+        return Kept(tuple(header["targets"]), line, dark, slots, header["stays_lit"] is True)
     except (OSError, ValueError, KeyError, TypeError, struct.error):
         return None
 
@@ -124,16 +123,16 @@ def _places(header_bytes: int, slots_bytes: int) -> tuple[int, int]:
     return first, first + _RECORD.size + slots_bytes
 
 
-def _record(content: bytes, start: int, size: int) -> tuple[int, bool, Slots] | None:
-    number, is_blacked_out, checksum = _RECORD.unpack_from(content, start)
+def _record(content: bytes, start: int, size: int) -> tuple[int, Slots] | None:
+    number, checksum = _RECORD.unpack_from(content, start)
     slots = _slots(content, start + _RECORD.size, size)
-    is_whole = number > 0 and checksum == _checksum(number, bool(is_blacked_out), slots.tobytes())
-    return (number, bool(is_blacked_out), slots) if is_whole else None
+    is_whole = number > 0 and checksum == _checksum(number, slots.tobytes())
+    return (number, slots) if is_whole else None
 
 
 def _slots(content: bytes, start: int, size: int) -> Slots:
     return np.frombuffer(content, np.uint8, size, start).reshape(-1, FULL_UNIVERSE).copy()
 
 
-def _checksum(number: int, is_blacked_out: bool, slots: bytes) -> int:
-    return crc32(slots, crc32(struct.pack("<QB", number, is_blacked_out)))
+def _checksum(number: int, slots: bytes) -> int:
+    return crc32(slots, crc32(struct.pack("<Q", number)))

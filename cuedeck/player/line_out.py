@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from cuedeck.output.base import Packet
+from cuedeck.player.blackout import Blackout
 
 Slots = npt.NDArray[np.uint8]
 
@@ -29,21 +30,23 @@ class Sending(Protocol):
 class Keeping(Protocol):
     """What remembers the look that is on the line."""
 
-    def keep(self, slots: Slots, *, is_blacked_out: bool) -> None:
+    def keep(self, slots: Slots) -> None:
         """Keep the look that would be on the line without a blackout, shape (universes, 512)."""
 
 
 class LineOut:
     """All ways out of a player, as one."""
 
-    def __init__(self, ways: Sequence[Sending] = (), dark: Slots | None = None) -> None:
+    def __init__(
+        self, ways: Sequence[Sending] = (), dark: Slots | None = None, blackout: Blackout | None = None
+    ) -> None:
+        self.blackout = blackout or Blackout()
+        """Whether the line is kept dark, whatever is sent."""
         self._ways: tuple[Sending, ...] = tuple(ways)
         self._dark = dark
         self._last_look: Keeping | None = None
         self.has_sent = threading.Event()
         """Set with each packet: whoever works in between packets waits for it, so as not to disturb one."""
-        self.is_blacked_out = False
-        """Whether the line is kept dark, whatever is sent."""
         self.before_out: Callable[[], tuple[str, ...]] = tuple
         """Called before the lights are put out: leaves the ways that have a spare, and returns their names."""
         self.last: Packet | None = None
@@ -53,6 +56,15 @@ class LineOut:
 
     def __repr__(self) -> str:
         return f"<LineOut with {len(self._ways)} ways out{', blacked out' if self.is_blacked_out else ''}>"
+
+    @property
+    def is_blacked_out(self) -> bool:
+        """Whether the line is kept dark, whatever is sent."""
+        return self.blackout.is_on
+
+    @is_blacked_out.setter
+    def is_blacked_out(self, is_on: bool) -> None:
+        self.blackout.set(is_on)
 
     def change(self, ways: Sequence[Sending], dark: Slots, last_look: Keeping | None) -> None:
         """Send elsewhere from the next packet on; `dark` is what a blackout leaves, shape (universes, 512)."""
@@ -64,17 +76,18 @@ class LineOut:
         """Send nowhere from the next packet on, and forget what was sent. A blackout stays."""
         self._ways, self._dark, self._last_look = (), None, None
         self.last = self.look = None
+        self.blackout.packets = 0
 
     def send(self, packet: Packet) -> Packet:
         """Send a packet everywhere, and return it as it left."""
         self.look = packet.slots
-        is_blacked_out = self.is_blacked_out
-        if is_blacked_out and self._dark is not None:
+        if self.blackout.is_on and self._dark is not None:
             packet = replace(packet, slots=self._dark)
         for way in self._ways:
             way.send(packet)
         self.last = packet
+        self.blackout.packets += 1
         self.has_sent.set()
         if self._last_look is not None:
-            self._last_look.keep(self.look, is_blacked_out=is_blacked_out)
+            self._last_look.keep(self.look)
         return packet

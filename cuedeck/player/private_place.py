@@ -61,6 +61,11 @@ def _is_own(path: Path) -> bool:
     return stat.S_ISDIR(status.st_mode) and (not hasattr(os, "getuid") or status.st_uid == os.getuid())
 
 
+def is_private(path: Path) -> bool:
+    """Whether a path is a directory of this user's that is open to nobody else."""
+    return _is_own(path) and stat.S_IMODE(path.lstat().st_mode) == 0o700
+
+
 def _is_made_private(path: Path) -> bool:
     """Make a directory that is open to its owner only. Returns whether it is there, owned, and can be written."""
     try:

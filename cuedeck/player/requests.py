@@ -22,7 +22,9 @@ class Request(Message):
     ask: str
     """What kind of request this is; first in a line, so that its length can be judged before it is read."""
     id: Count = 0
-    """Counted by the client, so that it knows the answer; `PlayerClient.ask` fills it in."""
+    """Counted by the client, so that it knows the answer; `PlayerClient.ask` fills it in, and the next."""
+    until_ms: Count | None = None
+    """Until when it is wanted, by the computer's monotonic clock: later it is not done any more."""
 
 
 class Begin(Request):

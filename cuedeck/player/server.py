@@ -24,8 +24,8 @@ from cuedeck.player.served import ServedClient
 from cuedeck.player.whereabouts import VERSION, Whereabouts
 
 MOST_CLIENTS = 16
-MOST_CONNECTIONS = 2 * MOST_CLIENTS
-"""With those that have not proved yet who they are."""
+MOST_UNPROVEN = 16
+"""Connections that have not proved yet who they are; the oldest makes room, so that strangers lock nobody out."""
 LAST_WORDS_S = 1.0
 """How long the server sees to it at its end that everything is said."""
 
@@ -67,6 +67,8 @@ class ControlServer:
         self._failed: Exception | None = None
         self._latest: Snapshot | None = None
         self._connections: set[asyncio.Task[None]] = set()
+        self._unproven: dict[asyncio.Task[None], None] = {}
+        """In the order in which they came."""
         self._clients: dict[int, ServedClient] = {}
         self._came = 0
 
@@ -141,24 +143,32 @@ class ControlServer:
         await asyncio.sleep(0)  # the loop closes what was let go of
 
     def _let_in(self, connected: socket.socket) -> None:
-        if len(self._connections) >= MOST_CONNECTIONS:
-            connected.close()
-            return
+        if len(self._unproven) >= MOST_UNPROVEN:
+            oldest = next(iter(self._unproven))
+            del self._unproven[oldest]
+            oldest.cancel()
         task = asyncio.get_running_loop().create_task(self._meet(connected))
         self._connections.add(task)
+        self._unproven[task] = None
         task.add_done_callback(lambda task: self._part(task, connected))
 
     def _part(self, task: asyncio.Task[None], connected: socket.socket) -> None:
         self._connections.discard(task)
+        self._unlist(task)
         connected.close()
         if not task.cancelled() and (error := task.exception()) is not None:
             traceback.print_exception(error, file=sys.stderr)  # the player's log
+
+    def _unlist(self, task: asyncio.Task[None] | None) -> None:
+        if task is not None:
+            self._unproven.pop(task, None)
 
     async def _meet(self, connected: socket.socket) -> None:
         reader, writer = await asyncio.open_connection(sock=connected, limit=LONGEST_SHOW)
         try:
             with suppress(OSError, Stranger, asyncio.IncompleteReadError):  # among them the timeout
                 await self._know(reader, writer)
+                self._unlist(asyncio.current_task())
                 await self._converse(reader, writer)
         finally:
             await _let_go(writer)

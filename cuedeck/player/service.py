@@ -1,13 +1,15 @@
 """The player as its clients see it: who may ask for what, takes, looks, and the show behind them.
 
-One client has control: the first that asks for something, until it goes or another takes it over. A blackout is
-open to all. When the client in control is lost during a take, the take plays to its end and its last look stays.
+One client has control: the first that asks for something, until it goes or another takes it over. A blackout and its
+release are open to all. When the client in control is lost during a take, the take plays to its end and its last
+look stays.
 """
 
 from __future__ import annotations
 
 import gc
 import threading
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -25,7 +27,7 @@ from cuedeck.player.accounts import ended, stretch
 from cuedeck.player.clients import Clients
 from cuedeck.player.messages import AnyRequest, AnySay, LastTake, Told
 from cuedeck.player.preparing import Prepared, Stage
-from cuedeck.player.session import Session
+from cuedeck.player.session import GIVEN_UP, Session
 from cuedeck.player.show_keeper import ShowKeeper
 from cuedeck.player.states import Happening, NotNow
 from cuedeck.player.take_result import TakeResult
@@ -60,6 +62,8 @@ class Service:
         self._standing: Standing | None = None
         self.on_answer: Callable[[], None] = lambda: None
         """Called when something that was asked for is done, before the client is told so."""
+        self._begun = 0
+        """How many takes were about to begin."""
         self.running: Prepared | None = None
         """The take that is under way, until it is in the log."""
         self.last_take: LastTake | None = None
@@ -87,8 +91,13 @@ class Service:
 
     def answer(self, client: int, request: AnyRequest) -> None:
         """Carry out a request. Raises Refusal."""
+        line_out = self._session.line_out
+        if not _is_in_time(request):
+            raise NotNow(GIVEN_UP)
         if isinstance(request, messages.Blackout):
-            self._session.line_out.is_blacked_out = True
+            line_out.is_blacked_out = True
+        elif isinstance(request, messages.Release) and line_out.is_blacked_out and not request.keeps_blackout:
+            line_out.is_blacked_out = False  # whoever may black out may undo it
         elif isinstance(request, messages.Control):
             self.clients.controller = client
         elif isinstance(request, messages.Expect):
@@ -104,13 +113,13 @@ class Service:
             case messages.Begin():
                 self._begin(client, request)
             case messages.Show():
-                self._show(request)
+                self._show(client, request)
             case messages.Reload():
                 self.refresh()
             case messages.Quit():
                 self._quit()
-            case messages.Release(keeps_blackout=keeps_blackout):
-                self._release(keeps_blackout=keeps_blackout)
+            case messages.Release():
+                self._release(request)
             case messages.Start():
                 self._take().control.start()
             case messages.Fire(cue=cue):
@@ -207,11 +216,15 @@ class Service:
             prepared = self._stage.prepare(asked, self._show_for(asked))
             before: dict[str, Tally] = {}
             self.running = prepared
-            if client not in self.clients:  # it was lost meanwhile, when there was no take yet to be told of it
-                prepared.control.keeps_light = True
+            self._begun += 1
             prepared.control.on_happening = lambda what: self._count_outputs(prepared, what, before)
             try:
-                self._session.take(prepared.way, prepared.control, lambda: self._run(prepared))
+                self._session.take(
+                    prepared.way,
+                    prepared.control,
+                    lambda: self._run(prepared),
+                    is_wanted=lambda: self._is_wanted(client, asked),
+                )
             except BaseException:
                 self.running = None
                 prepared.abandon()
@@ -292,7 +305,11 @@ class Service:
         slots = patch.dark if standing.is_dark else plan.timeline(standing.fired).slots([standing.packet])[0]
         self._session.show(way, slots)
 
-    def _show(self, asked: messages.Show) -> None:
+    def _is_wanted(self, client: int, asked: AnyRequest) -> bool:
+        """Whether whoever asked is still there and waits for it: what was given up is never done later, unasked."""
+        return client in self.clients and _is_in_time(asked)
+
+    def _show(self, client: int, asked: messages.Show) -> None:
         with self._preparing():
             opened = self._keeper.last_sound()  # a look can be held, whatever is being written
             patch = opened.patch
@@ -301,27 +318,29 @@ class Service:
             line = line_of(patch, refresh_of(opened.show, patch), is_rehearsal=asked.is_rehearsal)
             way = self._session.ways.ready(asked.to, patch, line, patch.dark)
             slots = np.frombuffer(asked.slots, np.uint8).reshape(-1, FULL_UNIVERSE)
+            self._session.show(way, slots, is_wanted=lambda: self._is_wanted(client, asked))
             self._standing = None
-            self._session.show(way, slots)
 
-    def _release(self, *, keeps_blackout: bool) -> None:
-        """Undo the last of: a blackout, a hold, a look that stands on the line.
+    def _release(self, asked: messages.Release) -> None:
+        """Undo the last of: a hold, a look that stands on the line. A blackout is released before.
 
         A lamp that must not go out keeps its level, until it is released once more.
         """
-        line_out, running, way = self._session.line_out, self.running, self._session.ways.current
-        if line_out.is_blacked_out and not keeps_blackout:
-            line_out.is_blacked_out = False
-        elif running is not None and running.control.is_held:
+        running, way, begun = self.running, self._session.ways.current, self._begun
+
+        def is_wanted() -> bool:
+            return self._begun == begun and _is_in_time(asked)  # what a take has taken the place of is gone
+
+        if running is not None and running.control.is_held:
             running.control.hold(False)
         elif running is not None:
             raise NotNow("nothing is held and there is no blackout: to cut the take, stop it")
         elif self._session.is_lit and way is not None and way.stays_lit:
             self._standing = None
-            self._session.show(way, way.dark, waits=False)
+            self._session.show(way, way.dark, waits=False, is_wanted=is_wanted)
         else:
             self._standing = None
-            self._session.let_go(waits=False)
+            self._session.let_go(waits=False, is_wanted=is_wanted)
 
     def _quit(self) -> None:
         """Cut the take that is under way or about to be, put the light out, and end."""
@@ -334,3 +353,8 @@ class Service:
                     return
                 running.control.stop()
             running.is_over.wait()
+
+
+def _is_in_time(request: AnyRequest) -> bool:
+    """Whether whoever asked still waits for it."""
+    return request.until_ms is None or time.monotonic_ns() // 1_000_000 <= request.until_ms

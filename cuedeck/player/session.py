@@ -12,7 +12,7 @@ import queue
 import threading
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -21,6 +21,7 @@ import numpy.typing as npt
 
 from cuedeck.clock import Clock
 from cuedeck.errors import Refusal
+from cuedeck.player.blackout import Blackout
 from cuedeck.player.last_look import Kept
 from cuedeck.player.line_out import LineOut
 from cuedeck.player.states import Happening, Machine, NotNow, State
@@ -38,6 +39,7 @@ LOOKS_AGAIN_S = 0.1
 """How often whoever waits for a job looks whether it can still be done."""
 CALM_HZ = 25.0
 """How fast the last packets go out: none may take the place of another on a line that is slower than the refresh."""
+GIVEN_UP = "nobody waits for it any more, so it is not done"
 BREATH_S = 0.02
 """Before what has failed at once is tried again."""
 
@@ -46,19 +48,28 @@ BREATH_S = 0.02
 class Reached:
     """A job that somebody waits for."""
 
-    done: threading.Event
+    done: threading.Event = field(default_factory=threading.Event)
     problem: Refusal | None = None
-    is_given_up: bool = False
-    """Whether nobody waits for it any more, so that it must not be done later, unasked."""
+    _claimed: threading.Lock = field(default_factory=threading.Lock)
+
+    def claim(self) -> bool:
+        """Begin it or give it up: only the first who calls this may. What was given up is never done later."""
+        return self._claimed.acquire(blocking=False)
+
+
+def _always() -> bool:
+    return True
 
 
 class Session:
     """The light of one player, from its start to its end."""
 
-    def __init__(self, clock: Clock, last_look: Path, tell: Callable[[str], None]) -> None:
+    def __init__(
+        self, clock: Clock, last_look: Path, tell: Callable[[str], None], blackout: Blackout | None = None
+    ) -> None:
         self.clock = clock
         self.machine = Machine()
-        self.line_out = LineOut()
+        self.line_out = LineOut(blackout=blackout)
         self.ways = Ways(self.line_out, clock, last_look, tell)
         self.line_out.before_out = self._hand_over
         self.after = ThreadPoolExecutor(max_workers=1, thread_name_prefix="after")
@@ -100,17 +111,21 @@ class Session:
 
     def resume(self, kept: Kept) -> None:
         """Begin with the look that another player left; to be called before `run`, in its thread."""
-        self.line_out.is_blacked_out = kept.is_blacked_out
         line = replace(kept.line, is_resumed=True)
         self._stand(self.ways.ready_again(kept, line), kept.slots)
 
-    def do(self, job: Job, *, waits: bool = True) -> None:
-        """Have a job done by the thread that sends, and wait until it is. Raises what is wrong with it."""
-        reached = Reached(threading.Event())
+    def do(self, job: Job, *, waits: bool = True, is_wanted: Callable[[], bool] = _always) -> None:
+        """Have a job done by the thread that sends, and wait until it is; only if it is wanted when its turn comes.
+
+        Raises what is wrong with it.
+        """
+        reached = Reached()
 
         def told() -> None:
             try:
-                if not reached.is_given_up:
+                if not is_wanted():
+                    raise NotNow(GIVEN_UP)
+                if reached.claim():
                     job()
             except Refusal as refused:
                 reached.problem = refused
@@ -122,26 +137,36 @@ class Session:
 
         self._jobs.put(told)
         if waits and not self._is_reached(reached, LONGEST_WAIT_S):
-            reached.is_given_up = True
-            raise Refusal("the player is busy: try again")
+            if reached.claim():
+                raise Refusal("the player is busy: try again")
+            self._is_reached(reached, math.inf)
         if reached.problem is not None:
             raise reached.problem
 
-    def show(self, way: Way, slots: Slots, *, waits: bool = True) -> None:
+    def show(self, way: Way, slots: Slots, *, waits: bool = True, is_wanted: Callable[[], bool] = _always) -> None:
         """Put a look on the line, shape (universes, 512), and wait for its first packet. Raises NotNow."""
-        self.do(lambda: self._stand(way, slots), waits=waits)
+        self.do(lambda: self._stand(way, slots), waits=waits, is_wanted=is_wanted)
 
-    def take(self, way: Way, control: TakeControl, run: Callable[[], None]) -> None:
-        """Run a take: `run` is called in the thread that sends, and returns at the end of it. Raises NotNow."""
-        begun = Reached(threading.Event())
+    def take(
+        self, way: Way, control: TakeControl, run: Callable[[], None], *, is_wanted: Callable[[], bool] = _always
+    ) -> None:
+        """Run a take: `run` is called in the thread that sends, and returns at the end of it.
+
+        Raises Refusal where it could not begin; the player does then what it did before.
+        """
+        begun = Reached()
         self.control = control
 
         def job() -> None:
+            before = self.machine.state
             try:
+                if not is_wanted():
+                    raise NotNow(GIVEN_UP)
                 self.machine.happened(Happening.STOOD_BY)
                 self.ways.take_up(way)
-            except Refusal as refused:
-                begun.problem, self.control = refused, None
+            except Exception as error:
+                self.machine.state, self.control = before, None
+                begun.problem = error if isinstance(error, Refusal) else Refusal(_internal(error))
                 return
             finally:
                 begun.done.set()
@@ -157,9 +182,9 @@ class Session:
         if begun.problem is not None:
             raise begun.problem
 
-    def let_go(self, *, waits: bool = True) -> None:
+    def let_go(self, *, waits: bool = True, is_wanted: Callable[[], bool] = _always) -> None:
         """Put the light out and send no more, unless a take is under way. Raises NotNow."""
-        self.do(self._let_go, waits=waits)
+        self.do(self._let_go, waits=waits, is_wanted=is_wanted)
 
     def end(self) -> None:
         """End the session, with the light as it is: a take is cut first. From any thread."""
@@ -168,10 +193,10 @@ class Session:
         self.is_over.set()
         self._jobs.put(lambda: None)
 
-    def close(self) -> None:
-        """Close everything; safe to call twice."""
+    def close(self, *, has_failed: bool = False) -> None:
+        """Close everything, and leave the last look for the next player where this one failed; safe to call twice."""
         self.after.shutdown()
-        self.ways.close()
+        self.ways.close(keeps_look=has_failed)
 
     def _is_reached(self, reached: Reached, within_s: float) -> bool:
         """Wait for a job, and return whether it was begun. Raises NotNow where the session ended before."""

@@ -18,7 +18,7 @@ from cuedeck.show.units import UnitError, shorten
 from cuedeck.timeline.plan import FiredCue, ShotPlan
 from cuedeck.timing.labels import frame_count
 
-WORDS = "Enter (next frame), back, goto FRAME or a timecode, fire or fire CUE, stop"
+WORDS = "Enter (next frame), back, goto FRAME or a timecode, fire or fire CUE, blackout, release, stop"
 
 
 class FrameSteps:

@@ -79,7 +79,7 @@ class Telling:
             late_ms=0.0 if progress is None else progress.latest_ns / 1e6,
             last_take=service.last_take,
             log_problem="" if running is None or running.recording is None else running.recording.recorder.trouble,
-            show_problem=service.show_problem or session.fault,
+            show_problem=service.show_problem or session.fault or session.line_out.blackout.problem,
             priority=self._priority,
             universes=() if way is None else way.line.universes,
             slots=self._packed(),

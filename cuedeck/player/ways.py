@@ -172,10 +172,12 @@ class Ways:
         if self._last_look is not None:
             self._last_look.sync()
 
-    def close(self) -> None:
-        """Close every output, and leave the last look for the next player; safe to call twice."""
+    def close(self, *, keeps_look: bool = False) -> None:
+        """Close every output, and forget the last look unless the next player is to find it; safe to call twice."""
         self.current = self._promised = None
         self.let_go_of_unused()
+        if not keeps_look:
+            self._forget_look()
 
     def _kept_in_file(self, way: Way) -> LastLook | None:
         before, self._last_look = self._last_look, None
@@ -183,11 +185,8 @@ class Ways:
             before.close()
         look = self._line_out.look
         kept = look if look is not None and look.shape == way.dark.shape else way.dark
-        is_blacked_out = self._line_out.is_blacked_out
         try:
-            self._last_look = LastLook(
-                self._path, Kept(way.targets, way.line, way.dark, kept, is_blacked_out, way.stays_lit)
-            )
+            self._last_look = LastLook(self._path, Kept(way.targets, way.line, way.dark, kept, way.stays_lit))
         except OSError as error:
             self._tell(f"{self._path} cannot be written, so a player that crashes cannot resume its light: {error}")
         return self._last_look

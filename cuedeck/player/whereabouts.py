@@ -3,7 +3,8 @@
 The invariant owned here: the lock is held by the process that plays a folder, for as long as that process
 lives, whatever ends it. What a killed player left behind is never in the way of the next one.
 
-Known limit: processes that are given different runtime directories do not see each other.
+A player that was started with another runtime directory, or before the folder was renamed, is found through what it
+left in the folder. Known limit: on a network disk without locks, two computers do not see each other.
 """
 
 from __future__ import annotations
@@ -13,13 +14,23 @@ import json
 import os
 import socket
 import sys
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Self
 
 from cuedeck.errors import Refusal
 from cuedeck.player.private_place import private_place
+from cuedeck.player.show_lock import (
+    folder_id,
+    lock,
+    lock_folder,
+    running_in,
+    say_ended,
+    say_running,
+    trusted_base,
+)
 
 VERSION = 1
 """Of the messages between player and clients. A player and a client of different versions do not talk."""
@@ -44,6 +55,8 @@ class Announcement:
     secret: str = field(repr=False)
     """What both sides have to know, in hexadecimal digits. Whoever can read the file is the same user."""
     version: int = VERSION
+    folder: str = field(default="", compare=False)
+    """The folder, as `folder_id` names it."""
 
 
 class Whereabouts:
@@ -53,7 +66,7 @@ class Whereabouts:
         self.folder = folder
         """The folder, resolved."""
         self._base = base
-        self._lock: int | None = None
+        self._locks: list[int] = []
 
     def __repr__(self) -> str:
         return f"<Whereabouts of {self.folder}>"
@@ -65,10 +78,25 @@ class Whereabouts:
         name = hashlib.sha256(os.fsencode(os.path.normcase(resolved))).hexdigest()[:16]
         return cls(resolved, private_place() / name)
 
+    @classmethod
+    def used_by_player(cls, folder: Path) -> Self:
+        """Return where the player of a folder has its files, which may be another runtime directory than this one's."""
+        own = cls.of(folder)
+        running = running_in(own.folder)
+        base = None if running is None else trusted_base(running)
+        other = own if base is None else cls(own.folder, base)
+        announced = other.found()
+        return own if announced is None or not announced.folder else other
+
     @property
     def last_look(self) -> Path:
         """Where the player keeps the last look."""
         return self._base.with_suffix(".look")
+
+    @property
+    def blackout_page(self) -> Path:
+        """Where a blackout is asked for."""
+        return self._base.with_suffix(".blackout")
 
     @property
     def log(self) -> Path:
@@ -84,27 +112,43 @@ class Whereabouts:
 
     def claim(self) -> None:
         """Become the one player of the folder, until this process ends. Raises PlayerRuns, and Refusal otherwise."""
-        if self._lock is not None:
+        if self._locks:
             return
-        path = self._base.with_suffix(".lock")
         try:
-            # Never closed: the lock goes when the process does, and the file stays, or two could hold two files.
-            descriptor = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
-        except OSError as error:
-            raise Refusal(f"{path} cannot be opened: {error.strerror}") from error
-        try:
-            _lock(descriptor)
+            # Never closed: the locks go when the process does, and the file stays, or two could hold two files.
+            self._locks.append(_locked(self._base.with_suffix(".lock")))
+            in_folder = lock_folder(self.folder)
         except BlockingIOError:
-            os.close(descriptor)
+            self._unclaim()
             raise PlayerRuns(self._runs()) from None
-        except OSError as error:
-            os.close(descriptor)
-            raise Refusal(f"{path} cannot be locked: {error.strerror}") from error
-        self._lock = descriptor
+        if in_folder is not None:
+            self._locks.append(in_folder)
+
+    @contextmanager
+    def claimed(self) -> Iterator[None]:
+        """Be the one player of the folder meanwhile, so that none begins. Raises PlayerRuns, and Refusal otherwise."""
+        self.claim()
+        try:
+            yield
+        finally:
+            self._unclaim()
+
+    def _unclaim(self) -> None:
+        while self._locks:
+            os.close(self._locks.pop())
+
+    @property
+    def was_killed(self) -> bool:
+        """Whether the last player did not end on purpose; for whoever knows that none runs."""
+        return self.last_look.exists() or running_in(self.folder) is not None
+
+    def ended(self) -> None:
+        """Note that this process, the one player of the folder, ends on purpose."""
+        say_ended(self.folder)
 
     def announce(self, address: str, secret: str) -> None:
         """Say where this process can be reached, in one step. Raises Refusal."""
-        said = json.dumps(asdict(Announcement(address, os.getpid(), secret)))
+        said = json.dumps(asdict(Announcement(address, os.getpid(), secret, folder=folder_id(self.folder))))
         beside = self._base.with_suffix(f".{os.getpid()}")
         try:
             beside.unlink(missing_ok=True)
@@ -112,6 +156,7 @@ class Whereabouts:
             with os.fdopen(descriptor, "w", encoding="utf-8") as file:
                 file.write(said)
             beside.replace(self._announcement)
+            say_running(self.folder, self._base)
         except OSError as error:
             raise Refusal(f"{self._announcement} cannot be written: {error.strerror}") from error
 
@@ -125,7 +170,10 @@ class Whereabouts:
             return None
         if hasattr(os, "getuid") and status.st_uid != os.getuid():
             return None
-        return _understood(said)
+        found = _understood(said)
+        # Where a folder was renamed and another has its name now, the player of the first is not that of the second.
+        is_here = found is not None and found.folder in ("", folder_id(self.folder) or found.folder)
+        return found if is_here else None
 
     def withdraw(self) -> None:
         """Take back what this process announced; safe to call twice. The lock stays."""
@@ -142,9 +190,30 @@ class Whereabouts:
         return self._base.with_suffix(".json")
 
     def _runs(self) -> str:
-        found = self.found()
-        which = f" (process {found.pid})" if found else ""
-        return f"a player of {self.folder} runs already{which}; end that one first, or use it"
+        found, running = Whereabouts.used_by_player(self.folder).found(), running_in(self.folder)
+        if found is not None:
+            return f"a player of {self.folder} runs already (process {found.pid}); end that one first, or use it"
+        which = f" (process {running.pid})" if running else ""
+        return (
+            f"a player of {self.folder} runs already{which}, and cannot be reached from here: another user started it,"
+            " or a terminal with another XDG_RUNTIME_DIR; use it from there, or end that process"
+        )
+
+
+def _locked(path: Path) -> int:
+    """Return the descriptor of a file that this process has locked. Raises BlockingIOError, and Refusal otherwise."""
+    try:
+        descriptor = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
+    except OSError as error:
+        raise Refusal(f"{path} cannot be opened: {error.strerror}") from error
+    try:
+        lock(descriptor)
+    except OSError as error:
+        os.close(descriptor)
+        if isinstance(error, BlockingIOError):
+            raise
+        raise Refusal(f"{path} cannot be locked: {error.strerror}") from error
+    return descriptor
 
 
 def _understood(said: bytes) -> Announcement | None:
@@ -153,24 +222,8 @@ def _understood(said: bytes) -> Announcement | None:
     try:
         words = json.loads(said)
         found = {name: words[name] for name in kinds}  # another version may have said more
+        folder = words.get("folder", "")
     except (ValueError, TypeError, LookupError, RecursionError):
         return None
-    return Announcement(**found) if all(type(found[name]) is kind for name, kind in kinds.items()) else None
-
-
-if sys.platform == "win32":
-
-    def _lock(descriptor: int) -> None:
-        import msvcrt
-
-        try:
-            msvcrt.locking(descriptor, msvcrt.LK_NBLCK, 1)
-        except OSError as error:
-            raise BlockingIOError from error
-
-else:
-
-    def _lock(descriptor: int) -> None:
-        import fcntl
-
-        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    is_sound = type(folder) is str and all(type(found[name]) is kind for name, kind in kinds.items())
+    return Announcement(**found, folder=folder) if is_sound else None

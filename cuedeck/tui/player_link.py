@@ -113,7 +113,7 @@ class PlayerLink:
         while client.snapshot is not None and client.snapshot.shot and time.monotonic() < until:
             self._has_said.wait(LOOKS_AGAIN_S)
             self._has_said.clear()
-        client.ask(Release(), ANSWERS_IN_S)
+        client.ask(Release(keeps_blackout=True), ANSWERS_IN_S)
 
     def _tell(self, news: News) -> None:
         if self._hear is not None and not self._is_over.is_set():

@@ -20,7 +20,7 @@ from cuedeck.rig.dimmer import Dimmer, dimmer_of, measured_dimmer
 from cuedeck.rig.types import BUILT_IN
 from cuedeck.show.load import load_show
 from cuedeck.show.source import Data, read_source
-from tests.cli.test_commands import LONGEST_WAIT_S, Done, Line, arguments, assert_foreseen
+from tests.cli.test_commands import LONGEST_WAIT_S, Done, Line, arguments, assert_foreseen, run
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and pseudo-terminals are those of POSIX")
 
@@ -478,3 +478,32 @@ def test_every_built_in_type_can_be_written_out() -> None:
 def test_readings_are_forgotten_once_they_stand_in_the_show(show: Path) -> None:
     done = calibrate(show, *LEVELS, typed=READINGS)
     assert ("written: " in done.stdout) != (show / ".calibration").exists()
+
+
+def test_no_reading_is_taken_while_the_line_is_black(show: Path, line: Line) -> None:
+    assert run("player", show, "blackout").returncode == 0
+    typed = [READINGS[0], "", "release", *READINGS]
+    done = calibrate(show, *LEVELS, typed=typed, to=line.target)
+    said = done.stderr.splitlines()
+    assert next(n for n, one in enumerate(said) if one.startswith("BLACKOUT: the line is dark")) < next(
+        n for n, one in enumerate(said) if one.startswith("BLACKOUT: no reading is taken")
+    )
+    assert done.stderr.count("that was no reading: a blackout lay over the light") == 2
+    assert "released" in done.stderr
+    assert table(done.stdout)[100][0] == "5205", "the first reading that counts is the one after the release"
+
+
+def test_a_blackout_in_between_costs_the_reading_that_was_typed_under_it(show: Path, line: Line) -> None:
+    with asking(show, line) as process:
+        assert process.stdin is not None
+        assert process.stderr is not None
+        assert run("player", show, "blackout").returncode == 0
+        assert run("player", show, "release").returncode == 0
+        for reading in READINGS:
+            process.stdin.write(f"{reading}\n")
+        process.stdin.flush()
+        process.stdin.close()
+        err = process.stderr.read()
+        process.wait(LONGEST_WAIT_S)
+    assert err.count("that was no reading: a blackout lay over the light") == 1
+    assert "(3 of 5) control 10 %: reading?" in err.partition("that was no reading")[2]

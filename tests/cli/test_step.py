@@ -236,3 +236,13 @@ def test_a_cue_is_fired_by_its_name_and_one_that_does_not_wait_is_refused(show: 
     assert "no cue 'nonsense' waits for the operator" in done.stderr
     assert done.stdout.splitlines()[-1].endswith("  fired lid opens")
     assert "--from 0 goes on from there" in done.stderr
+
+
+def test_a_blackout_is_shown_and_undone_in_words(show: Path) -> None:
+    done = piped("blackout\n", "step", show, "1")
+    assert "BLACKED OUT until" in done.stderr
+    done = piped("\nrelease\n\nstop\n", "step", show, "1")
+    assert done.stderr.splitlines()[0].startswith("BLACKOUT: the line is dark until 'release'")
+    assert done.stdout.splitlines()[0].endswith("  BLACKOUT") or "released" in done.stderr
+    assert "released" in done.stderr
+    assert "there is no blackout to release" in piped("release\n", "step", show, "1").stderr

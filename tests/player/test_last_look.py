@@ -32,23 +32,21 @@ def test_what_was_kept_is_read_back(tmp_path: Path) -> None:
     LastLook(path, kept()).close()
     found = read_last_look(path)
     assert found is not None
-    assert (found.targets, found.line, found.is_blacked_out) == (kept().targets, kept().line, False)
+    assert (found.targets, found.line) == (kept().targets, kept().line)
     assert np.array_equal(found.slots, looks())
     assert np.array_equal(found.dark, kept().dark)
 
 
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(steps=st.lists(st.tuples(st.integers(0, 255), st.booleans()), min_size=1, max_size=9))
-def test_the_newest_of_many_is_read_and_a_blackout_hides_the_look_without_losing_it(
-    tmp_path: Path, steps: list[tuple[int, bool]]
-) -> None:
+@given(steps=st.lists(st.integers(0, 255), min_size=1, max_size=9))
+def test_the_newest_of_many_is_read(tmp_path: Path, steps: list[int]) -> None:
     path = tmp_path / "look"
     last_look = LastLook(path, kept())
-    for value, is_blacked_out in steps:
-        last_look.keep(np.full((2, 512), value, np.uint8), is_blacked_out=is_blacked_out)
+    for value in steps:
+        last_look.keep(np.full((2, 512), value, np.uint8))
     found = read_last_look(path)
     assert found is not None
-    assert (int(found.slots[0, 0]), found.is_blacked_out) == steps[-1]
+    assert int(found.slots[0, 0]) == steps[-1]
     last_look.close()
 
 
@@ -59,10 +57,10 @@ def test_a_byte_that_was_being_written_costs_one_look_and_no_more(tmp_path: Path
     last_look = LastLook(path, kept())
     shown = [np.full((2, 512), value, np.uint8) for value in (1, 2)]
     for look in shown:
-        last_look.keep(look, is_blacked_out=False)
+        last_look.keep(look)
     last_look.close()
     content = bytearray(path.read_bytes())
-    place = len(content) - 2 * (13 + 1024) + cut % (2 * (13 + 1024))
+    place = len(content) - 2 * (12 + 1024) + cut % (2 * (12 + 1024))
     content[place] = spoilt
     path.write_bytes(content)
     found = read_last_look(path)
@@ -70,7 +68,7 @@ def test_a_byte_that_was_being_written_costs_one_look_and_no_more(tmp_path: Path
     assert any(np.array_equal(found.slots, look) for look in shown)
 
 
-@pytest.mark.parametrize("content", [b"", b"cuelook1", b"rubbish" * 1000, b"cuelook1\xff\xff\xff\xff{}"])
+@pytest.mark.parametrize("content", [b"", b"cuelook2", b"rubbish" * 1000, b"cuelook2\xff\xff\xff\xff{}"])
 def test_a_file_that_is_none_is_no_look(tmp_path: Path, content: bytes) -> None:
     path = tmp_path / "look"
     path.write_bytes(content)
@@ -82,10 +80,10 @@ def test_a_new_file_takes_the_place_of_the_old_one(tmp_path: Path) -> None:
     path = tmp_path / "look"
     first = LastLook(path, kept())
     second = LastLook(path, replace(kept(1), targets=("simulator",)))
-    first.keep(looks(), is_blacked_out=True)
+    first.keep(looks())
     found = read_last_look(path)
     assert found is not None
-    assert (found.targets, found.slots.shape, found.is_blacked_out) == (("simulator",), (1, 512), False)
+    assert (found.targets, found.slots.shape) == (("simulator",), (1, 512))
     first.close()
     second.close()
 
@@ -101,7 +99,7 @@ print("ready", flush=True)
 value = 0
 while True:
     value = (value + 1) % 256
-    last_look.keep(np.full((2, 512), value, np.uint8), is_blacked_out=False)
+    last_look.keep(np.full((2, 512), value, np.uint8))
 """
 
 

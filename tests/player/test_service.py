@@ -95,11 +95,22 @@ def taken(here: Here) -> Status:
         return store.takes()[-1].status
 
 
-def test_a_client_that_is_lost_while_its_take_is_prepared_leaves_its_last_look(here: Here) -> None:
+def test_a_take_of_a_client_that_is_lost_while_it_is_prepared_is_not_begun(here: Here) -> None:
     here.keeper.before = lambda: here.service.left(1, on_purpose=False)
-    here.service.answer(1, BEGIN)
-    here.ended()
-    assert here.first == UP[0]
+    with pytest.raises(NotNow, match="nobody waits for it any more"):
+        here.service.answer(1, BEGIN)
+    assert_nothing_is_left(here)
+
+
+def assert_nothing_is_left(here: Here) -> None:
+    """Of a take that could not begin: in the player, in the log, of threads and of outputs."""
+    assert here.service.running is None
+    assert here.session.control is None
+    assert here.session.machine.state is State.IDLE
+    assert here.first == -1
+    here.session.after.submit(lambda: None).result(LONGEST_WAIT_S)  # what is let go of is let go of there
+    with TakeStore(here.show) as store:
+        assert store.takes() == []
 
 
 def test_a_client_that_is_gone_has_no_control(here: Here) -> None:

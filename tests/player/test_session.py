@@ -14,8 +14,11 @@ from cuedeck.clock import MonotonicClock
 from cuedeck.output.base import Line, OutputLost, Packet
 from cuedeck.output.e131 import OPTIONS_AT, SEQUENCE_AT, Options
 from cuedeck.output.handlers import receiver_of
+from cuedeck.player.blackout import Blackout
+from cuedeck.player.blackout_page import made_page
 from cuedeck.player.last_look import read_last_look
 from cuedeck.player.session import Session
+from cuedeck.player.state_folder import StateFolder
 from cuedeck.player.states import Happening, NotNow, State
 from cuedeck.player.take_control import TakeControl
 from cuedeck.player.ways import Way
@@ -29,9 +32,9 @@ LINE = Line((1,), 24, 200.0, 24)
 class Stage:
     """A session that runs, with the first slot of every packet that left."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, blackout: Blackout | None = None) -> None:
         self.told: list[str] = []
-        self.session = Session(MonotonicClock(), folder / "look", self.told.append)
+        self.session = Session(MonotonicClock(), folder / "look", self.told.append, blackout)
         self.way = self.session.ways.ready(["simulator"], None, LINE, slots(0))
         self.firsts: list[int] = []
         self.thread = threading.Thread(target=self.session.run)
@@ -95,8 +98,12 @@ def test_the_last_look_is_in_its_file_until_it_is_let_go_of(stage: Stage, tmp_pa
     assert read_last_look(tmp_path / "look") is None
 
 
+def kept_blackout(folder: Path) -> Blackout:
+    return Blackout(StateFolder(folder), made_page(folder / "page")[0])
+
+
 def test_a_blackout_that_was_on_the_line_is_there_again_when_another_player_resumes(tmp_path: Path) -> None:
-    first = Stage(tmp_path)
+    first = Stage(tmp_path, kept_blackout(tmp_path))
     first.thread.start()
     first.session.line_out.is_blacked_out = True
     shown(first, 50)
@@ -104,7 +111,7 @@ def test_a_blackout_that_was_on_the_line_is_there_again_when_another_player_resu
     first.thread.join()
     kept = read_last_look(tmp_path / "look")
     assert kept is not None
-    second = Session(MonotonicClock(), tmp_path / "look", first.told.append)
+    second = Session(MonotonicClock(), tmp_path / "look", first.told.append, kept_blackout(tmp_path))
     second.resume(kept)
     assert second.line_out.last is not None
     assert int(second.line_out.last.slots[0, 0]) == 0
