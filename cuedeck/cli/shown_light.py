@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
 
-    from cuedeck.player.client import PlayerClient
-    from cuedeck.player.messages import AnyRequest, AnySay
+    from cuedeck.player.client import Heard, PlayerClient
+    from cuedeck.player.messages import AnyRequest
 
 LETS_GO_S = 1.0
 LOOKS_AGAIN_S = 0.02
@@ -63,12 +63,14 @@ class ShownLight:
 
         Where the player is lost, another goes on with the last look. Raises PlayerRefused and PlayerLost.
         """
-        from cuedeck.player.client import PlayerLost
+        from cuedeck.player.client import PlayerLost, PlayerSilent
         from cuedeck.player.messages import Show
 
         show = Show(to=self._targets, universes=self._universes, slots=slots.tobytes())
         try:
             self._ask(show)
+        except PlayerSilent:  # it has the line still
+            raise
         except PlayerLost as lost:
             print(f"{lost}; a new one goes on with the light", file=sys.stderr, flush=True)
             self._client = self._started(is_resumed=True)
@@ -94,8 +96,11 @@ def _wait_until_dark(client: PlayerClient) -> None:
         time.sleep(LOOKS_AGAIN_S)
 
 
-def _tell(said: AnySay) -> None:
+def _tell(said: Heard) -> None:
     from cuedeck.player.messages import Told
+    from cuedeck.player.silence import Silence
 
     if isinstance(said, Told):
         print(f"\n{said.text}", file=sys.stderr, flush=True)
+    elif isinstance(said, Silence) and (said.is_over or said.lasted_s < 1):  # once, not every second
+        print(f"\n{said}", file=sys.stderr, flush=True)

@@ -12,14 +12,27 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Self
 
-from cuedeck.player.messages import AnyRequest, AnySay, BadMessage, Done, Leave, Refused, Snapshot, say_in
+from cuedeck.player.messages import (
+    AnyRequest,
+    AnySay,
+    BadMessage,
+    Blackout,
+    Done,
+    Leave,
+    Refused,
+    Request,
+    Snapshot,
+    Welcome,
+    say_in,
+)
 from cuedeck.player.reaching import PlayerLost, PlayerRefused, PlayerSilent, reach
+from cuedeck.player.silence import GIVEN_UP_S, SILENT_S, TAKEN_UP_S, Silence, light_text, silent_text
 from cuedeck.player.socket_lines import Lines
 from cuedeck.player.spawning import spawn
 from cuedeck.player.waiting import Waiting
 from cuedeck.player.whereabouts import Whereabouts
 
-__all__ = ["PlayerClient", "PlayerLost", "PlayerRefused", "PlayerSilent", "find_player", "start_player"]
+__all__ = ["PlayerClient", "PlayerLost", "PlayerRefused", "PlayerSilent", "Silence", "find_player", "start_player"]
 
 MOST_WAITING = 1_000
 """Events that wait for `next`. Where nobody asks for them, the oldest make room."""
@@ -27,7 +40,9 @@ FAREWELL_S = 2.0
 LOOKS_AGAIN_S = 0.02
 
 
-OnSay = Callable[[AnySay], None]
+Heard = AnySay | Silence
+"""What a client is told."""
+OnSay = Callable[[Heard], None]
 OnLost = Callable[[PlayerLost], None]
 
 
@@ -38,22 +53,24 @@ class PlayerClient:
     """
 
     def __init__(
-        self, lines: Lines, pid: int, number: int, on_say: OnSay | None = None, on_lost: OnLost | None = None
+        self, lines: Lines, pid: int, welcome: Welcome, on_say: OnSay | None = None, on_lost: OnLost | None = None
     ) -> None:
         self.pid = pid
         """The process of the player."""
-        self.number = number
+        self.number = welcome.client
         """The number of this client, as in `controller` of a snapshot."""
         self._lines = lines
         self._on_say = on_say
         self._on_lost = on_lost
         self._news = threading.Condition()
         self._writing = threading.Lock()
-        self._waiting = Waiting(MOST_WAITING)
+        self._waiting: Waiting[Heard] = Waiting(MOST_WAITING)
         self._answers: dict[int, Done | Refused | None] = {}
         self._asked = 0
         self._snapshot: Snapshot | None = None
         self._lost = ""
+        self._beats = welcome.beats
+        self._silent_s = 0.0
         self._is_closed = False
         self._reader = threading.Thread(target=self._read, name=f"player {pid}", daemon=True)
         self._reader.start()
@@ -77,30 +94,65 @@ class PlayerClient:
         """Why the connection ended, or None while it stands."""
         return PlayerLost(self._lost) if self._lost else None
 
+    @property
+    def is_silent(self) -> bool:
+        """Whether the player does not answer, while the connection stands."""
+        return self._beats and self._silent_s >= SILENT_S and not self._lost
+
+    @property
+    def silent(self) -> PlayerSilent:
+        """What is to be said of a player that does not answer."""
+        outputs = () if self._snapshot is None else self._snapshot.outputs
+        light = light_text(output.name for output in outputs) if self._snapshot else ""
+        return PlayerSilent(f"{silent_text(self.pid, light)}. What was asked is given up, and not done later")
+
     def ask(self, request: AnyRequest, timeout_s: float = 30) -> None:
         """Ask for something and wait until it is done.
 
-        Raises PlayerRefused, PlayerLost at once when the connection ends, PlayerSilent after the timeout.
+        Raises PlayerRefused, PlayerLost at once when the connection ends, and PlayerSilent: at once where the player
+        does not answer, soon where it stops answering now, and after the timeout.
         """
+        if self.is_silent:
+            raise self.silent
+        if self._answered(request, time.monotonic() + TAKEN_UP_S, timeout_s):
+            return
+        if self.is_silent:
+            raise self.silent
+        raise PlayerSilent(f"the player (process {self.pid}) did not answer within {timeout_s:g} s")
+
+    def black_out(self) -> bool:
+        """Black out the line, or have it dark as soon as a player goes on that does not answer; return whether it is.
+
+        Raises PlayerLost and PlayerRefused.
+        """
+        return self._answered(Blackout(), None, GIVEN_UP_S)
+
+    def _answered(self, request: Request, until_s: float | None, timeout_s: float) -> bool:
+        """Ask for something, and return whether it was done in time. Raises PlayerLost and PlayerRefused."""
         with self._news:
             self._asked += 1
             number = self._asked
             self._answers[number] = None
+        give_up_s = time.monotonic() + GIVEN_UP_S
         try:
-            self._send(request.model_copy(update={"id": number}))
+            self._send(request.model_copy(update={"id": number, "until_s": until_s}))
             with self._news:
-                self._news.wait_for(lambda: self._answers[number] or self._lost, timeout_s)
+                self._news.wait_for(
+                    lambda: self._answers[number] or self._lost or (self.is_silent and time.monotonic() > give_up_s),
+                    timeout_s,
+                )
                 answer = self._answers[number]
         finally:
             with self._news:
                 del self._answers[number]
-        if answer is None:
-            raise self.lost or PlayerSilent(f"the player (process {self.pid}) did not answer within {timeout_s:g} s")
         if isinstance(answer, Refused):
             raise PlayerRefused(answer.what)
+        if answer is None and self._lost:
+            raise PlayerLost(self._lost)
+        return answer is not None
 
-    def next(self, timeout_s: float) -> AnySay | None:
-        """Return what the player said next (a snapshot, `told`, `ended`), or None after the timeout.
+    def next(self, timeout_s: float) -> Heard | None:
+        """Return what the player said next (a snapshot, `told`, `ended`, a silence), or None after the timeout.
 
         Of several snapshots only the newest waits. What was said before the end of the connection is still
         handed out; then PlayerLost is raised. Nothing waits here where `on_say` was given.
@@ -117,7 +169,7 @@ class PlayerClient:
         if self._is_closed:
             return
         self._is_closed = True
-        if leave and not self._lost:
+        if leave and not self._lost and not self.is_silent:
             with suppress(PlayerLost):
                 self._send(Leave())
                 self._reader.join(FAREWELL_S)  # the player ends the connection once it has heard it
@@ -125,7 +177,7 @@ class PlayerClient:
         self._reader.join(FAREWELL_S)
         self._lines.close()
 
-    def _send(self, request: AnyRequest) -> None:
+    def _send(self, request: Request) -> None:
         if self._lost:
             raise PlayerLost(self._lost)
         try:
@@ -143,13 +195,29 @@ class PlayerClient:
     def _read(self) -> None:
         with suppress(OSError, EOFError, BadMessage):
             while True:
-                self._hear(say_in(self._lines.read()))
+                line = self._lines.read(on_wait=self._wait)
+                self._end_silence()
+                self._hear(say_in(line))
         with self._news:
             self._lost = self._gone()
             self._news.notify_all()
         if self._on_lost is not None and not self._is_closed:
             with suppress(Exception):  # a screen that is being closed hears nothing any more
                 self._on_lost(PlayerLost(self._lost))
+
+    def _wait(self, waited_s: float) -> None:
+        """Count for how long nothing came, and tell of it when it is too long, and then every second."""
+        before_s, self._silent_s = self._silent_s, self._silent_s + waited_s
+        if self.is_silent:
+            with self._news:
+                self._news.notify_all()  # whoever waits for an answer may give up
+            if before_s < SILENT_S or int(before_s) < int(self._silent_s):
+                self._hand_on(Silence(self._silent_s))
+
+    def _end_silence(self) -> None:
+        was_silent, lasted_s, self._silent_s = self.is_silent, self._silent_s, 0.0
+        if was_silent:
+            self._hand_on(Silence(lasted_s, is_over=True))
 
     def _hear(self, say: AnySay) -> None:
         with self._news:
@@ -159,15 +227,21 @@ class PlayerClient:
                     self._news.notify_all()
                 return
             if isinstance(say, Snapshot):
+                if say == self._snapshot:
+                    return  # it is only said that the player is well
                 self._snapshot = say
-            if self._on_say is None:
-                if not self._waiting.put(say):
-                    self._waiting.take()
-                    self._waiting.put(say)
-                self._news.notify_all()
-                return
-        with suppress(Exception):  # a screen that is being closed hears nothing any more
-            self._on_say(say)
+        self._hand_on(say)
+
+    def _hand_on(self, heard: Heard) -> None:
+        if self._on_say is not None:
+            with suppress(Exception):  # a screen that is being closed hears nothing any more
+                self._on_say(heard)
+            return
+        with self._news:
+            if not self._waiting.put(heard):
+                self._waiting.take()
+                self._waiting.put(heard)
+            self._news.notify_all()
 
 
 def find_player(folder: Path, *, on_say: OnSay | None = None, on_lost: OnLost | None = None) -> PlayerClient | None:
@@ -179,8 +253,8 @@ def find_player(folder: Path, *, on_say: OnSay | None = None, on_lost: OnLost | 
     reached = None if announcement is None else reach(announcement)
     if announcement is None or reached is None:
         return None
-    lines, number = reached
-    return PlayerClient(lines, announcement.pid, number, on_say, on_lost)
+    lines, welcome = reached
+    return PlayerClient(lines, announcement.pid, welcome, on_say, on_lost)
 
 
 def start_player(

@@ -83,12 +83,18 @@ class Service:
         """Carry out a request. Raises Refusal."""
         if isinstance(request, messages.Blackout):
             self._session.line_out.is_blacked_out = True
+        elif self._ends_blackout(request):  # whoever may black out may undo it
+            self._session.line_out.is_blacked_out = False
         elif isinstance(request, messages.Control):
             self.clients.controller = client
         else:
             self.clients.grant(client)
             self._carry_out(client, request)
         self.on_answer()
+
+    def _ends_blackout(self, request: AnyRequest) -> bool:
+        is_release = isinstance(request, messages.Release) and not request.keeps_blackout
+        return is_release and self._session.line_out.is_blacked_out
 
     def _carry_out(self, client: int, request: AnyRequest) -> None:
         match request:
