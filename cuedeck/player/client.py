@@ -26,7 +26,7 @@ from cuedeck.player.messages import (
     say_in,
 )
 from cuedeck.player.reaching import PlayerLost, PlayerRefused, PlayerSilent, reach
-from cuedeck.player.silence import GIVEN_UP_S, SILENT_S, TAKEN_UP_S, Silence, light_text, silent_text
+from cuedeck.player.silence import GIVEN_UP_S, SILENT_S, TAKEN_UP_S, Silence, silent_text
 from cuedeck.player.socket_lines import Lines
 from cuedeck.player.spawning import spawn
 from cuedeck.player.waiting import Waiting
@@ -103,8 +103,8 @@ class PlayerClient:
     def silent(self) -> PlayerSilent:
         """What is to be said of a player that does not answer."""
         outputs = () if self._snapshot is None else self._snapshot.outputs
-        light = light_text(output.name for output in outputs) if self._snapshot else ""
-        return PlayerSilent(f"{silent_text(self.pid, light)}. What was asked is given up, and not done later")
+        what = silent_text(self.pid, (output.name for output in outputs))
+        return PlayerSilent(f"{what}. What was asked is given up, and not done later")
 
     def ask(self, request: AnyRequest, timeout_s: float = 30) -> None:
         """Ask for something and wait until it is done.
@@ -125,7 +125,7 @@ class PlayerClient:
 
         Raises PlayerLost and PlayerRefused.
         """
-        return self._answered(Blackout(), None, GIVEN_UP_S)
+        return self._answered(Blackout(), None, 0 if self.is_silent else GIVEN_UP_S)
 
     def _answered(self, request: Request, until_s: float | None, timeout_s: float) -> bool:
         """Ask for something, and return whether it was done in time. Raises PlayerLost and PlayerRefused."""

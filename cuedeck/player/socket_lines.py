@@ -12,7 +12,7 @@ from cuedeck.player.bounds import LONGEST_SAY
 from cuedeck.player.handshake import CLIENT_WAITS_S
 
 _AT_ONCE = 64 * 1024
-LOOKS_AGAIN_S = 0.04
+LOOKS_AGAIN_S = 0.03
 """How often whoever waits looks up. A wait that took more than twice as long counts as that: nobody was awake."""
 
 

@@ -8,6 +8,7 @@ from fractions import Fraction
 from textual.app import App
 from textual.geometry import Size
 
+from cuedeck.player.client import Silence
 from cuedeck.player.messages import Ended, Snapshot
 from cuedeck.timeline.choosing import speed_of
 from cuedeck.tui.player_line import NoticeBox, PlayerLine, PlayerNews
@@ -68,7 +69,7 @@ class PlayerApp(App[None]):
         if self.player is None or not self.screen_stack:  # the screens go before the last of the news
             return
         text, is_warning = self.player.hear(message.news)
-        is_seen = isinstance(message.news, Snapshot) and len(self.screen_stack) == 1  # in the banner
+        is_seen = isinstance(message.news, Snapshot | Silence) and is_warning and len(self.screen_stack) == 1  # large
         if text and not is_seen:
             self.notify(text, severity="warning" if is_warning else "information", markup=False)
         if isinstance(message.news, Snapshot | Reached) and self.player.snapshot is not None:

@@ -164,6 +164,9 @@ class PlayerSide:
         `show` is how the user calls the folder. May wait some seconds.
         """
         snapshot = self.snapshot
+        if self.silence is not None:
+            self._link.leave(lets_go=False)
+            return [words.hang_text(self._pid, snapshot)]
         is_ours = self.has_light_of_rehearsal and snapshot is not None and not self.is_taking
         lets_go = is_ours and bool(snapshot and snapshot.has_control and not snapshot.is_blacked_out) and not holds
         said = [] if snapshot is None or lets_go else [*words.farewell_lines(snapshot, show, is_lit=self.is_lit)]

@@ -6,7 +6,7 @@ import shlex
 from collections.abc import Iterator, Sequence
 
 from cuedeck.player.messages import Ended, OutputState, Snapshot
-from cuedeck.player.silence import light_text, silent_text
+from cuedeck.player.silence import silent_text
 from cuedeck.player.states import State
 from cuedeck.show.problems import counted
 
@@ -140,7 +140,7 @@ def blackout_text(snapshot: Snapshot) -> str:
 def hang_text(pid: int, snapshot: Snapshot | None) -> str:
     """Return that the player does not answer, what that means for the light, and what to do."""
     outputs = () if snapshot is None else snapshot.outputs
-    return silent_text(pid, light_text(one.name for one in outputs))
+    return silent_text(pid, (one.name for one in outputs), "and another sends its last look on")
 
 
 def problem_text(problem: str) -> str:

@@ -389,7 +389,7 @@ def test_a_player_that_says_nothing_is_told_from_none(folder: Path, monkeypatch:
     monkeypatch.setattr("cuedeck.player.socket_lines.CLIENT_WAITS_S", 0.05)
     with socket.create_server(("127.0.0.1", 0)) as silent:
         Whereabouts.of(folder).announce(f"tcp:{silent.getsockname()[1]}", "00ff")
-        with pytest.raises(PlayerSilent, match=rf"process {os.getpid()}\) is there and does not answer"):
+        with pytest.raises(PlayerSilent, match=rf"process {os.getpid()}\) does not answer"):
             find_player(folder)
     assert find_player(folder) is None
 
