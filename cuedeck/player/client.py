@@ -26,7 +26,7 @@ from cuedeck.player.messages import (
     say_in,
 )
 from cuedeck.player.reaching import PlayerLost, PlayerRefused, PlayerSilent, reach
-from cuedeck.player.silence import GIVEN_UP_S, SILENT_S, TAKEN_UP_S, Silence, silent_text
+from cuedeck.player.silence import GIVEN_UP_S, SILENT_S, Silence, now_ms, silent_text
 from cuedeck.player.socket_lines import Lines
 from cuedeck.player.spawning import spawn
 from cuedeck.player.waiting import Waiting
@@ -114,7 +114,7 @@ class PlayerClient:
         """
         if self.is_silent:
             raise self.silent
-        if self._answered(request, time.monotonic() + TAKEN_UP_S, timeout_s):
+        if self._answered(request, now_ms(), timeout_s):
             return
         if self.is_silent:
             raise self.silent
@@ -127,7 +127,7 @@ class PlayerClient:
         """
         return self._answered(Blackout(), None, 0 if self.is_silent else GIVEN_UP_S)
 
-    def _answered(self, request: Request, until_s: float | None, timeout_s: float) -> bool:
+    def _answered(self, request: Request, asked_ms: int | None, timeout_s: float) -> bool:
         """Ask for something, and return whether it was done in time. Raises PlayerLost and PlayerRefused."""
         with self._news:
             self._asked += 1
@@ -135,7 +135,7 @@ class PlayerClient:
             self._answers[number] = None
         give_up_s = time.monotonic() + GIVEN_UP_S
         try:
-            self._send(request.model_copy(update={"id": number, "until_s": until_s}))
+            self._send(request.model_copy(update={"id": number, "asked_ms": asked_ms}))
             with self._news:
                 self._news.wait_for(
                     lambda: self._answers[number] or self._lost or (self.is_silent and time.monotonic() > give_up_s),

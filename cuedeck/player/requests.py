@@ -10,17 +10,7 @@ from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
-from cuedeck.player.bounds import (
-    MOST_FIRED,
-    MOST_UNIVERSES,
-    Argument,
-    Arguments,
-    Count,
-    Message,
-    Name,
-    Number,
-    Universes,
-)
+from cuedeck.player.bounds import MOST_FIRED, MOST_UNIVERSES, Argument, Arguments, Count, Message, Name, Universes
 
 SLOTS = 512
 LONGEST_COUNT_S = 3600
@@ -33,9 +23,9 @@ class Request(Message):
     """What kind of request this is; first in a line, so that its length can be judged before it is read."""
     id: Count = 0
     """Counted by the client, so that it knows the answer; `PlayerClient.ask` fills it in."""
-    until_s: Number | None = None
-    """When it is too late to take it up, on the monotonic clock that all programs of a computer share: its client
-    has given it up then. Without a time it is never too late."""
+    asked_ms: Count | None = None
+    """When it was asked, by the monotonic clock that all programs of a computer share. A player that stood still since
+    does not do it any more: its client has given it up. Without a time it is never too late."""
 
 
 class Begin(Request):

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import asyncio
 import sys
-import time
 import traceback
 from contextlib import suppress
 from typing import Protocol
@@ -110,8 +109,6 @@ class ServedClient:
         if isinstance(request, Leave):
             self.left_on_purpose = True
             self._answered(Done(id=request.id))
-        elif request.until_s is not None and time.monotonic() > request.until_s:
-            self._answered(Refused(id=request.id, what="the player stood still, and it is too late: ask again"))
         elif request.is_quick:
             # Later, not now: what was published on the way is said before the answer.
             self._loop.call_soon(self._answered, self._answer(request))

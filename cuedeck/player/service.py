@@ -24,8 +24,9 @@ from cuedeck.player.accounts import ended, stretch
 from cuedeck.player.clients import Clients
 from cuedeck.player.messages import AnyRequest, AnySay, LastTake, Told
 from cuedeck.player.preparing import Prepared, Stage
-from cuedeck.player.session import Session
+from cuedeck.player.session import GIVEN_UP, Session
 from cuedeck.player.show_keeper import ShowKeeper
+from cuedeck.player.silence import Pulse
 from cuedeck.player.states import Happening, NotNow
 from cuedeck.player.take_result import TakeResult
 from cuedeck.show.slots import FULL_UNIVERSE
@@ -56,6 +57,7 @@ class Service:
         self._slow = threading.Lock()
         """Held while something is prepared that may take its time."""
         self.clients = Clients()
+        self.pulse = Pulse()
         self._standing: Standing | None = None
         self.on_answer: Callable[[], None] = lambda: None
         """Called when something that was asked for is done, before the client is told so."""
@@ -81,6 +83,8 @@ class Service:
 
     def answer(self, client: int, request: AnyRequest) -> None:
         """Carry out a request. Raises Refusal."""
+        if not self._is_wanted(request):
+            raise NotNow(GIVEN_UP)
         if isinstance(request, messages.Blackout):
             self._session.line_out.is_blacked_out = True
         elif self._ends_blackout(request):  # whoever may black out may undo it
@@ -91,6 +95,10 @@ class Service:
             self.clients.grant(client)
             self._carry_out(client, request)
         self.on_answer()
+
+    def _is_wanted(self, asked: AnyRequest) -> bool:
+        """Whether whoever asked still waits for it: not where the player stood still since."""
+        return not self.pulse.has_missed_since(asked.asked_ms)
 
     def _ends_blackout(self, request: AnyRequest) -> bool:
         is_release = isinstance(request, messages.Release) and not request.keeps_blackout
@@ -106,8 +114,8 @@ class Service:
                 self.refresh()
             case messages.Quit():
                 self._quit()
-            case messages.Release(keeps_blackout=keeps_blackout):
-                self._release(keeps_blackout=keeps_blackout)
+            case messages.Release():
+                self._release(request)
             case messages.Start():
                 self._take().control.start()
             case messages.Fire(cue=cue):
@@ -199,7 +207,12 @@ class Service:
                 prepared.control.keeps_light = True
             prepared.control.on_happening = lambda what: self._count_outputs(prepared, what, before)
             try:
-                self._session.take(prepared.way, prepared.control, lambda: self._run(prepared))
+                self._session.take(
+                    prepared.way,
+                    prepared.control,
+                    lambda: self._run(prepared),
+                    is_wanted=lambda: self._is_wanted(asked),
+                )
             except BaseException:
                 self.running = None
                 prepared.abandon()
@@ -292,15 +305,15 @@ class Service:
             way = self._session.ways.ready(asked.to, patch, line, patch.dark)
             slots = np.frombuffer(asked.slots, np.uint8).reshape(-1, FULL_UNIVERSE)
             self._standing = None
-            self._session.show(way, slots)
+            self._session.show(way, slots, is_wanted=lambda: self._is_wanted(asked))
 
-    def _release(self, *, keeps_blackout: bool) -> None:
+    def _release(self, asked: messages.Release) -> None:
         """Undo the last of: a blackout, a hold, a look that stands on the line.
 
         A lamp that must not go out keeps its level, until it is released once more.
         """
         line_out, running, way = self._session.line_out, self.running, self._session.ways.current
-        if line_out.is_blacked_out and not keeps_blackout:
+        if line_out.is_blacked_out and not asked.keeps_blackout:
             line_out.is_blacked_out = False
         elif running is not None and running.control.is_held:
             running.control.hold(False)
@@ -308,10 +321,10 @@ class Service:
             raise NotNow("nothing is held and there is no blackout: to cut the take, stop it")
         elif self._session.is_lit and way is not None and way.stays_lit:
             self._standing = None
-            self._session.show(way, way.dark, waits=False)
+            self._session.show(way, way.dark, waits=False, is_wanted=lambda: self._is_wanted(asked))
         else:
             self._standing = None
-            self._session.let_go(waits=False)
+            self._session.let_go(waits=False, is_wanted=lambda: self._is_wanted(asked))
 
     def _quit(self) -> None:
         """Cut the take that is under way or about to be, put the light out, and end."""

@@ -38,6 +38,7 @@ LOOKS_AGAIN_S = 0.1
 """How often whoever waits for a job looks whether it can still be done."""
 CALM_HZ = 25.0
 """How fast the last packets go out: none may take the place of another on a line that is slower than the refresh."""
+GIVEN_UP = "nobody waits for it any more, so it is not done"
 BREATH_S = 0.02
 """Before what has failed at once is tried again."""
 
@@ -50,6 +51,10 @@ class Reached:
     problem: Refusal | None = None
     is_given_up: bool = False
     """Whether nobody waits for it any more, so that it must not be done later, unasked."""
+
+
+def _always() -> bool:
+    return True
 
 
 class Session:
@@ -103,12 +108,17 @@ class Session:
         line = replace(kept.line, is_resumed=True)
         self._stand(self.ways.ready_again(kept, line), kept.slots)
 
-    def do(self, job: Job, *, waits: bool = True) -> None:
-        """Have a job done by the thread that sends, and wait until it is. Raises what is wrong with it."""
+    def do(self, job: Job, *, waits: bool = True, is_wanted: Callable[[], bool] = _always) -> None:
+        """Have a job done by the thread that sends, and wait until it is; only if it is wanted when its turn comes.
+
+        Raises what is wrong with it.
+        """
         reached = Reached(threading.Event())
 
         def told() -> None:
             try:
+                if not is_wanted():
+                    raise NotNow(GIVEN_UP)
                 if not reached.is_given_up:
                     job()
             except Refusal as refused:
@@ -126,17 +136,21 @@ class Session:
         if reached.problem is not None:
             raise reached.problem
 
-    def show(self, way: Way, slots: Slots, *, waits: bool = True) -> None:
+    def show(self, way: Way, slots: Slots, *, waits: bool = True, is_wanted: Callable[[], bool] = _always) -> None:
         """Put a look on the line, shape (universes, 512), and wait for its first packet. Raises NotNow."""
-        self.do(lambda: self._stand(way, slots), waits=waits)
+        self.do(lambda: self._stand(way, slots), waits=waits, is_wanted=is_wanted)
 
-    def take(self, way: Way, control: TakeControl, run: Callable[[], None]) -> None:
+    def take(
+        self, way: Way, control: TakeControl, run: Callable[[], None], *, is_wanted: Callable[[], bool] = _always
+    ) -> None:
         """Run a take: `run` is called in the thread that sends, and returns at the end of it. Raises NotNow."""
         begun = Reached(threading.Event())
         self.control = control
 
         def job() -> None:
             try:
+                if not is_wanted():
+                    raise NotNow(GIVEN_UP)
                 self.machine.happened(Happening.STOOD_BY)
                 self.ways.take_up(way)
             except Refusal as refused:
@@ -156,9 +170,9 @@ class Session:
         if begun.problem is not None:
             raise begun.problem
 
-    def let_go(self, *, waits: bool = True) -> None:
+    def let_go(self, *, waits: bool = True, is_wanted: Callable[[], bool] = _always) -> None:
         """Put the light out and send no more, unless a take is under way. Raises NotNow."""
-        self.do(self._let_go, waits=waits)
+        self.do(self._let_go, waits=waits, is_wanted=is_wanted)
 
     def end(self) -> None:
         """End the session, with the light as it is: a take is cut first. From any thread."""

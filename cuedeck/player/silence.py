@@ -6,6 +6,7 @@ only time in which it was awake itself: a client that was stopped, or kept waiti
 
 from __future__ import annotations
 
+import time
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -13,10 +14,10 @@ BEAT_S = 0.1
 """A player that has nothing new says the last again after so long."""
 SILENT_S = 0.3
 """Nothing for so long, and the player does not answer: more than two beats are missing."""
-TAKEN_UP_S = 0.6
-"""A request that the player has not taken up by then is never carried out."""
+STOOD_STILL_S = 0.2
+"""A player that missed its own beat by so much stood still, and does nothing of what was asked before."""
 GIVEN_UP_S = 0.7
-"""When a client gives up a request to a player that is silent: it is sure by then that nothing is done later."""
+"""When a client gives up a request to a player that is silent."""
 
 
 @dataclass(frozen=True)
@@ -31,6 +32,29 @@ class Silence:
         if self.is_over:
             return f"the player answers again, after {self.lasted_s:.1f} s in which it sent nothing"
         return "the player does not answer" + (f" for {self.lasted_s:.0f} s" if self.lasted_s >= 1 else "")
+
+
+class Pulse:
+    """The beat of a player, by which it knows whether it stood still."""
+
+    def __init__(self) -> None:
+        self._beat_ms = self._stood_still_ms = now_ms()
+
+    def beat(self) -> None:
+        """Note that the player is well."""
+        before_ms, self._beat_ms = self._beat_ms, now_ms()
+        if self._beat_ms - before_ms > STOOD_STILL_S * 1000:
+            self._stood_still_ms = self._beat_ms
+
+    def has_missed_since(self, asked_ms: int | None) -> bool:
+        """Whether the player stood still since something was asked, be it that it has just come to itself."""
+        is_late = now_ms() - self._beat_ms > STOOD_STILL_S * 1000
+        return asked_ms is not None and (is_late or self._stood_still_ms > asked_ms)
+
+
+def now_ms() -> int:
+    """Return the time by the clock that all programs of a computer share."""
+    return time.monotonic_ns() // 1_000_000
 
 
 def silent_text(pid: int, outputs: Iterable[str] = (), instead: str = "then 'cuedeck player SHOW resume'") -> str:

@@ -101,6 +101,7 @@ class Telling:
         while not self._has_ended:  # what is done at the end of the session may take its time
             is_quiet = not has_sent.wait(BEAT_S)
             has_sent.clear()
+            self._service.pulse.beat()
             now_s = time.monotonic()
             if now_s - told_s < LEAST_APART_S:
                 continue

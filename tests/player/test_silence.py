@@ -29,7 +29,7 @@ from cuedeck.player.messages import (
     Start,
     Stop,
 )
-from cuedeck.player.silence import BEAT_S, SILENT_S, Silence, silent_text
+from cuedeck.player.silence import BEAT_S, SILENT_S, Pulse, Silence, now_ms, silent_text
 from tests.player.test_process import LONGEST_WAIT_S, client, state, until, written
 
 __all__ = ["client"]  # the fixture
@@ -151,9 +151,32 @@ def test_control_is_not_taken_later_by_a_client_that_gave_up(client: PlayerClien
         assert news_of(client).has_control
 
 
-def test_a_request_that_comes_too_late_is_refused_in_words(client: PlayerClient) -> None:
-    with pytest.raises(PlayerRefused, match="it is too late: ask again"):
-        client._answered(Reload(), time.monotonic() - 1, LONGEST_WAIT_S)
+@pytest.mark.parametrize("is_late", [False, True])
+def test_what_was_asked_before_a_player_stood_still_is_refused_in_words(client: PlayerClient, is_late: bool) -> None:
+    state(client, "idle")
+    before_ms = now_ms()
+    with stopped(client.pid):
+        silence(client, is_over=False)
+    silence(client, is_over=True)
+    if is_late:
+        with pytest.raises(PlayerRefused, match="nobody waits for it any more, so it is not done"):
+            client._answered(Reload(), before_ms, LONGEST_WAIT_S)
+    client.ask(Reload())
+
+
+def test_a_player_knows_by_its_own_beat_whether_it_stood_still(monkeypatch: pytest.MonkeyPatch) -> None:
+    time_ms = 1000
+    monkeypatch.setattr("cuedeck.player.silence.now_ms", lambda: time_ms)
+    pulse = Pulse()
+    for time_ms in (1100, 1200, 1300):  # noqa: B007 - it is read by the clock
+        assert not pulse.has_missed_since(1050)
+        pulse.beat()
+    time_ms = 2300
+    assert pulse.has_missed_since(1350), "before its next beat already"
+    pulse.beat()
+    assert pulse.has_missed_since(1350)
+    assert not pulse.has_missed_since(2301)
+    assert not pulse.has_missed_since(None), "a blackout is never too late"
 
 
 def test_a_blackout_that_a_hanging_player_was_sent_waits_for_it(client: PlayerClient) -> None:
