@@ -149,6 +149,8 @@ def _newest(client: PlayerClient) -> Snapshot:
     while (left_s := end_s - time.monotonic()) > 0:
         client.next(left_s)
     snapshot = client.snapshot
+    if client.is_silent:
+        raise client.silent
     if snapshot is None:
         raise Refusal("the player says nothing: try again")
     return snapshot

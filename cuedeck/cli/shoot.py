@@ -60,7 +60,7 @@ def run(options: argparse.Namespace) -> int:
     from cuedeck.cli.summary import print_summary
     from cuedeck.cli.view import view_of
     from cuedeck.folder.folder import ShowFolder
-    from cuedeck.player.client import PlayerLost
+    from cuedeck.player.client import PlayerLost, PlayerSilent
     from cuedeck.takes.store import TakeStore
 
     folder = ShowFolder(options.show)
@@ -77,6 +77,8 @@ def run(options: argparse.Namespace) -> int:
         try:
             with _quiet_keyboard(), view:
                 ended = _follow(client, view, told, stop)
+        except PlayerSilent:  # it has the line still, and may go on with the take
+            raise
         except PlayerLost as lost:
             return resumed(folder.path, lost, targets)
         if ended.counting_was_cut:
@@ -123,6 +125,7 @@ def _whole_path(source: str | None) -> str | None:
 def _follow(client: PlayerClient, view: View, told: BlackoutTold, stop: threading.Event) -> Ended:
     """Show the take until it has ended. Raises PlayerLost."""
     from cuedeck.player.messages import Ended, Snapshot, Told
+    from cuedeck.player.silence import Silence
 
     has_stopped = False
     while True:
@@ -136,6 +139,8 @@ def _follow(client: PlayerClient, view: View, told: BlackoutTold, stop: threadin
             view.show(said)
         elif isinstance(said, Told):
             view.tell(said.text)
+        elif isinstance(said, Silence):
+            view.tell(f"{said}" if said.is_over or said.lasted_s >= 1 else f"{client.silent}")
         elif isinstance(said, Ended):
             return said
 

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from cuedeck.player.client import PlayerClient
-    from cuedeck.player.messages import AnyRequest, AnySay
+    from cuedeck.player.messages import AnyRequest
 
 LETS_GO_S = 1.0
 LOOKS_AGAIN_S = 0.02
@@ -80,12 +80,14 @@ class ShownLight:
 
         Where the player is lost, another goes on with the last look. Raises PlayerRefused and PlayerLost.
         """
-        from cuedeck.player.client import PlayerLost
+        from cuedeck.player.client import PlayerLost, PlayerSilent
         from cuedeck.player.messages import Show
 
         show = Show(to=self._targets, universes=self._universes, slots=slots.tobytes())
         try:
             self._ask(show)
+        except PlayerSilent:  # it has the line still
+            raise
         except PlayerLost as lost:
             print(f"{lost}; a new one goes on with the light", file=sys.stderr, flush=True)
             self._client = self._started(is_resumed=True)
@@ -101,10 +103,13 @@ class ShownLight:
 
         return start_player(self._folder, resume=is_resumed, on_say=self._heard)
 
-    def _heard(self, said: AnySay) -> None:
+    def _heard(self, said: Heard) -> None:
         from cuedeck.player.messages import Snapshot, Told
+        from cuedeck.player.silence import Silence
 
         news = self._told.news(said) if isinstance(said, Snapshot) else said.text if isinstance(said, Told) else ""
+        if isinstance(said, Silence) and (said.is_over or said.lasted_s < 1):  # once, not every second
+            news = str(said)
         if news:
             print(f"\n{news}", file=sys.stderr, flush=True)
 

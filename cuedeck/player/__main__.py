@@ -163,7 +163,7 @@ class Channel:
         # Light that was resumed stays, whatever has become of the show.
         keeper = ShowKeeper(self._where.folder, must_exist=not session.is_lit)
         service = Service(session, keeper, self._publish)
-        self._server = ControlServer(self._where, service)
+        self._server = ControlServer(self._where, service, beats=True)
         self._server.start()
         self._telling = Telling(session, service, self._publish, self._priority)
         session.line_out.blackout.on_change = self._telling.tell_now
@@ -175,6 +175,8 @@ class Channel:
 
     def close(self) -> None:
         """End the channel."""
+        if self._telling is not None:
+            self._telling.end()
         if self._server is not None:
             self._server.close()
 

@@ -13,26 +13,45 @@ from pathlib import Path
 from typing import Self
 
 from cuedeck.player.blackout_client import NoAnswer, black_out
-from cuedeck.player.messages import AnyRequest, AnySay, BadMessage, Blackout, Done, Leave, Refused, Snapshot, say_in
+from cuedeck.player.messages import (
+    AnyRequest,
+    AnySay,
+    BadMessage,
+    Blackout,
+    Done,
+    Leave,
+    Refused,
+    Request,
+    Snapshot,
+    Welcome,
+    say_in,
+)
 from cuedeck.player.reaching import PlayerLost, PlayerRefused, PlayerSilent, reach
+from cuedeck.player.silence import GIVEN_UP_S, SILENT_S, Silence, now_ms, silent_text
 from cuedeck.player.socket_lines import Lines
 from cuedeck.player.spawning import spawn
 from cuedeck.player.waiting import Waiting
 from cuedeck.player.whereabouts import Whereabouts
 
-__all__ = ["PlayerClient", "PlayerLost", "PlayerRefused", "PlayerSilent", "find_player", "start_player"]
+__all__ = ["PlayerClient", "PlayerLost", "PlayerRefused", "PlayerSilent", "Silence", "find_player", "start_player"]
 
 MOST_WAITING = 1_000
 """Events that wait for `next`. Where nobody asks for them, the oldest make room."""
 FAREWELL_S = 2.0
 TOLD_IN_S = 0.3
 """How long to wait for the snapshot that shows a blackout that was taken up."""
+NOT_DARK_YET = (
+    "the player (process {pid}) does not answer: the line goes dark as soon as it goes on;"
+    " if lamps must go out now, cut the power at the rig's own switch"
+)
 FINDS_OTHER_S = 6.0
 """How long to look for a player that runs and cannot be found: it may be beginning, or just ending."""
 LOOKS_AGAIN_S = 0.02
 
 
-OnSay = Callable[[AnySay], None]
+Heard = AnySay | Silence
+"""What a client is told."""
+OnSay = Callable[[Heard], None]
 OnLost = Callable[[PlayerLost], None]
 
 
@@ -47,25 +66,27 @@ class PlayerClient:
         where: Whereabouts,
         lines: Lines,
         pid: int,
-        number: int,
+        welcome: Welcome,
         on_say: OnSay | None = None,
         on_lost: OnLost | None = None,
     ) -> None:
         self._where = where
         self.pid = pid
         """The process of the player."""
-        self.number = number
+        self.number = welcome.client
         """The number of this client, as in `controller` of a snapshot."""
         self._lines = lines
         self._on_say = on_say
         self._on_lost = on_lost
         self._news = threading.Condition()
         self._writing = threading.Lock()
-        self._waiting = Waiting(MOST_WAITING)
+        self._waiting: Waiting[Heard] = Waiting(MOST_WAITING)
         self._answers: dict[int, Done | Refused | None] = {}
         self._asked = 0
         self._snapshot: Snapshot | None = None
         self._lost = ""
+        self._beats = welcome.beats
+        self._silent_s = 0.0
         self._is_closed = False
         self._reader = threading.Thread(target=self._read, name=f"player {pid}", daemon=True)
         self._reader.start()
@@ -89,46 +110,74 @@ class PlayerClient:
         """Why the connection ended, or None while it stands."""
         return PlayerLost(self._lost) if self._lost else None
 
+    @property
+    def is_silent(self) -> bool:
+        """Whether the player does not answer, while the connection stands."""
+        return self._beats and self._silent_s >= SILENT_S and not self._lost
+
+    @property
+    def silent(self) -> PlayerSilent:
+        """What is to be said of a player that does not answer."""
+        outputs = () if self._snapshot is None else self._snapshot.outputs
+        what = silent_text(self.pid, (output.name for output in outputs))
+        return PlayerSilent(f"{what}. What was asked is given up, and not done later")
+
     def ask(self, request: AnyRequest, timeout_s: float = 30) -> None:
         """Ask for something and wait until it is done.
 
         What was given up, be it by the timeout, is not done later. A blackout does not need the connection.
-        Raises PlayerRefused, PlayerLost at once when the connection ends, PlayerSilent after the timeout.
+        Raises PlayerRefused, PlayerLost at once when the connection ends, and PlayerSilent where the player does not
+        answer, or not in time.
         """
-        if isinstance(request, Blackout) and self._where.blackout_page.exists():
-            self._black_out()
-            return
+        if isinstance(request, Blackout):
+            if not self.black_out():
+                raise PlayerSilent(NOT_DARK_YET.format(pid=self.pid))
+        elif not self._answered(request, timeout_s, asked_ms=now_ms()):
+            raise self.silent
+
+    def black_out(self) -> bool:
+        """Make the line dark, whatever else the player does, or as soon as it goes on; return whether it is.
+
+        Raises PlayerLost and PlayerRefused.
+        """
+        if not self._where.blackout_page.exists():
+            return self._answered(Blackout(), GIVEN_UP_S)
+        try:
+            black_out(self._where.folder)
+        except NoAnswer:
+            return False
+        with self._news:
+            self._news.wait_for(
+                lambda: self._lost or (self._snapshot is not None and self._snapshot.is_blacked_out), TOLD_IN_S
+            )
+        return True
+
+    def _answered(self, request: Request, timeout_s: float, asked_ms: int | None = None) -> bool:
+        """Ask for something, and return whether it was done in time. Raises PlayerLost and PlayerRefused."""
         with self._news:
             self._asked += 1
             number = self._asked
             self._answers[number] = None
         try:
-            until_ms = time.monotonic_ns() // 1_000_000 + int(timeout_s * 1000)
-            self._send(request.model_copy(update={"id": number, "until_ms": until_ms}))
+            until_ms = None if asked_ms is None else asked_ms + int(timeout_s * 1000)
+            self._send(request.model_copy(update={"id": number, "asked_ms": asked_ms, "until_ms": until_ms}))
             with self._news:
-                self._news.wait_for(lambda: self._answers[number] or self._lost, timeout_s)
+                self._news.wait_for(
+                    lambda: self._answers[number] or self._lost or self._silent_s >= GIVEN_UP_S,
+                    timeout_s,
+                )
                 answer = self._answers[number]
         finally:
             with self._news:
                 del self._answers[number]
-        if answer is None:
-            raise self.lost or PlayerSilent(f"the player (process {self.pid}) did not answer within {timeout_s:g} s")
         if isinstance(answer, Refused):
             raise PlayerRefused(answer.what)
+        if answer is None and self._lost:
+            raise PlayerLost(self._lost)
+        return answer is not None
 
-    def _black_out(self) -> None:
-        """Make the line dark, whatever else the player does. Raises PlayerSilent within about a second."""
-        try:
-            black_out(self._where.folder)
-        except NoAnswer as error:
-            raise PlayerSilent(str(error)) from error
-        with self._news:
-            self._news.wait_for(
-                lambda: self._lost or (self._snapshot is not None and self._snapshot.is_blacked_out), TOLD_IN_S
-            )
-
-    def next(self, timeout_s: float) -> AnySay | None:
-        """Return what the player said next (a snapshot, `told`, `ended`), or None after the timeout.
+    def next(self, timeout_s: float) -> Heard | None:
+        """Return what the player said next (a snapshot, `told`, `ended`, a silence), or None after the timeout.
 
         Of several snapshots only the newest waits. What was said before the end of the connection is still
         handed out; then PlayerLost is raised. Nothing waits here where `on_say` was given.
@@ -145,7 +194,7 @@ class PlayerClient:
         if self._is_closed:
             return
         self._is_closed = True
-        if leave and not self._lost:
+        if leave and not self._lost and not self.is_silent:
             with suppress(PlayerLost):
                 self._send(Leave())
                 self._reader.join(FAREWELL_S)  # the player ends the connection once it has heard it
@@ -153,7 +202,7 @@ class PlayerClient:
         self._reader.join(FAREWELL_S)
         self._lines.close()
 
-    def _send(self, request: AnyRequest) -> None:
+    def _send(self, request: Request) -> None:
         if self._lost:
             raise PlayerLost(self._lost)
         try:
@@ -171,13 +220,29 @@ class PlayerClient:
     def _read(self) -> None:
         with suppress(OSError, EOFError, BadMessage):
             while True:
-                self._hear(say_in(self._lines.read()))
+                line = self._lines.read(on_wait=self._wait)
+                self._end_silence()
+                self._hear(say_in(line))
         with self._news:
             self._lost = self._gone()
             self._news.notify_all()
         if self._on_lost is not None and not self._is_closed:
             with suppress(Exception):  # a screen that is being closed hears nothing any more
                 self._on_lost(PlayerLost(self._lost))
+
+    def _wait(self, waited_s: float) -> None:
+        """Count for how long nothing came, and tell of it when it is too long, and then every second."""
+        before_s, self._silent_s = self._silent_s, self._silent_s + waited_s
+        if self.is_silent:
+            with self._news:
+                self._news.notify_all()  # whoever waits for an answer may give up
+            if before_s < SILENT_S or int(before_s) < int(self._silent_s):
+                self._hand_on(Silence(self._silent_s))
+
+    def _end_silence(self) -> None:
+        was_silent, lasted_s, self._silent_s = self.is_silent, self._silent_s, 0.0
+        if was_silent:
+            self._hand_on(Silence(lasted_s, is_over=True))
 
     def _hear(self, say: AnySay) -> None:
         with self._news:
@@ -187,16 +252,22 @@ class PlayerClient:
                     self._news.notify_all()
                 return
             if isinstance(say, Snapshot):
+                if say == self._snapshot:
+                    return  # it is only said that the player is well
                 self._snapshot = say
                 self._news.notify_all()
-            if self._on_say is None:
-                if not self._waiting.put(say):
-                    self._waiting.take()
-                    self._waiting.put(say)
-                self._news.notify_all()
-                return
-        with suppress(Exception):  # a screen that is being closed hears nothing any more
-            self._on_say(say)
+        self._hand_on(say)
+
+    def _hand_on(self, heard: Heard) -> None:
+        if self._on_say is not None:
+            with suppress(Exception):  # a screen that is being closed hears nothing any more
+                self._on_say(heard)
+            return
+        with self._news:
+            if not self._waiting.put(heard):
+                self._waiting.take()
+                self._waiting.put(heard)
+            self._news.notify_all()
 
 
 def find_player(folder: Path, *, on_say: OnSay | None = None, on_lost: OnLost | None = None) -> PlayerClient | None:
@@ -209,8 +280,8 @@ def find_player(folder: Path, *, on_say: OnSay | None = None, on_lost: OnLost | 
     reached = None if announcement is None else reach(announcement)
     if announcement is None or reached is None:
         return None
-    lines, number = reached
-    return PlayerClient(where, lines, announcement.pid, number, on_say, on_lost)
+    lines, welcome = reached
+    return PlayerClient(where, lines, announcement.pid, welcome, on_say, on_lost)
 
 
 def start_player(

@@ -22,8 +22,8 @@ GREETING_LENGTH = len("cuedeck 0001 ") + _DIGITS + 1
 ANSWER_LENGTH = 2 * _DIGITS + 2
 PROOF_LENGTH = _DIGITS + 1
 PLAYER_WAITS_S = 2.0
-CLIENT_WAITS_S = 5.0
-"""Longer than the player does: a player that is busy is not one that is dead."""
+CLIENT_WAITS_S = 0.7
+"""For each word of the player's."""
 
 
 class Stranger(Refusal):

@@ -7,6 +7,7 @@ import socket
 from cuedeck.errors import Refusal
 from cuedeck.player.handshake import CLIENT_WAITS_S, GREETING_LENGTH, PROOF_LENGTH, ClientSide, Stranger
 from cuedeck.player.messages import BadMessage, Refused, Welcome, say_in
+from cuedeck.player.silence import silent_text
 from cuedeck.player.socket_lines import Lines
 from cuedeck.player.whereabouts import VERSION, Announcement
 
@@ -23,13 +24,15 @@ class PlayerRefused(Refusal):
     """The player does not do what was asked."""
 
 
-def reach(announcement: Announcement) -> tuple[Lines, int] | None:
-    """Return a connection on which both sides know each other, and the number that the player gave to this one.
+def reach(announcement: Announcement) -> tuple[Lines, Welcome] | None:
+    """Return a connection on which both sides know each other, and the player's welcome.
 
     None where no player is there. Raises PlayerSilent, and PlayerRefused where it takes nobody like this.
     """
     try:
         lines = Lines(_connected(announcement.address))
+    except (TimeoutError, BlockingIOError) as error:  # nobody takes up who waits there already
+        raise PlayerSilent(silent_text(announcement.pid)) from error
     except (OSError, ValueError):
         return None
     try:
@@ -39,7 +42,7 @@ def reach(announcement: Announcement) -> tuple[Lines, int] | None:
     except BaseException as error:
         lines.close()
         if isinstance(error, TimeoutError):
-            raise PlayerSilent(f"the player (process {announcement.pid}) is there and does not answer") from error
+            raise PlayerSilent(silent_text(announcement.pid)) from error
         if isinstance(error, OSError | EOFError | Stranger | BadMessage):
             return None
         raise
@@ -59,11 +62,11 @@ def _prove(lines: Lines, secret: str) -> None:
     side.check(lines.read(PROOF_LENGTH, wait_s=CLIENT_WAITS_S))
 
 
-def _welcome(lines: Lines) -> int:
-    """Return the number that the player gave this client. Raises PlayerRefused, BadMessage, EOFError, OSError."""
+def _welcome(lines: Lines) -> Welcome:
+    """Return the player's welcome. Raises PlayerRefused, BadMessage, EOFError, OSError."""
     say = say_in(lines.read(wait_s=CLIENT_WAITS_S))
     if isinstance(say, Welcome):
-        return say.client
+        return say
     raise PlayerRefused(say.what if isinstance(say, Refused) else "the player does not speak as expected")
 
 

@@ -22,9 +22,12 @@ class Request(Message):
     ask: str
     """What kind of request this is; first in a line, so that its length can be judged before it is read."""
     id: Count = 0
-    """Counted by the client, so that it knows the answer; `PlayerClient.ask` fills it in, and the next."""
+    """Counted by the client, so that it knows the answer; `PlayerClient.ask` fills it in, and the next two."""
+    asked_ms: Count | None = None
+    """When it was asked, by the monotonic clock that all programs of a computer share. A player that stood still since
+    does not do it any more: its client has given it up. Without a time it is never too late."""
     until_ms: Count | None = None
-    """Until when it is wanted, by the computer's monotonic clock: later it is not done any more."""
+    """Until when it is wanted, by the same clock: later it is not done any more."""
 
 
 class Begin(Request):

@@ -79,6 +79,8 @@ class Welcome(Message):
     """The number of the client, from 1, as in `controller` of a snapshot."""
     version: Count
     """Of the messages."""
+    beats: bool = False
+    """Whether something is said every BEAT_S at the latest, so that a silent player is one that hangs."""
 
 
 class Snapshot(Message):

@@ -50,7 +50,7 @@ class ServedClient:
         self._writer = writer
         self._answers = answers
         self._loop = asyncio.get_running_loop()
-        self._waiting = Waiting(MOST_WAITING)
+        self._waiting: Waiting[AnySay] = Waiting(MOST_WAITING)
         self._wake = asyncio.Event()
         self._slow = SlowLane(f"control client {number}")
         self._unanswered = 0

@@ -57,8 +57,10 @@ class Handler(Protocol):
 class ControlServer:
     """Serves the clients of one player, in a thread of its own."""
 
-    def __init__(self, where: Whereabouts, handler: Handler) -> None:
+    def __init__(self, where: Whereabouts, handler: Handler, *, beats: bool = False) -> None:
+        """Whether clients may rely on it that something is published every BEAT_S."""
         self._where = where
+        self._beats = beats
         self._handler = handler
         self._secret = secrets.token_hex(32)
         self._thread: threading.Thread | None = None
@@ -186,7 +188,7 @@ class ControlServer:
             return
         self._came += 1
         client = ServedClient(self._came, reader, writer, self._handler)
-        client.say(Welcome(client=client.number, version=VERSION))
+        client.say(Welcome(client=client.number, version=VERSION, beats=self._beats))
         if self._latest is not None:
             client.say(self._latest)
         self._clients[client.number] = client

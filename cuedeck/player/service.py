@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import gc
 import threading
-import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -29,6 +28,7 @@ from cuedeck.player.messages import AnyRequest, AnySay, LastTake, Told
 from cuedeck.player.preparing import Prepared, Stage
 from cuedeck.player.session import GIVEN_UP, Session
 from cuedeck.player.show_keeper import ShowKeeper
+from cuedeck.player.silence import Pulse, now_ms
 from cuedeck.player.states import Happening, NotNow
 from cuedeck.player.take_result import TakeResult
 from cuedeck.show.slots import FULL_UNIVERSE
@@ -59,6 +59,7 @@ class Service:
         self._slow = threading.Lock()
         """Held while something is prepared that may take its time."""
         self.clients = Clients()
+        self.pulse = Pulse()
         self._standing: Standing | None = None
         self.on_answer: Callable[[], None] = lambda: None
         """Called when something that was asked for is done, before the client is told so."""
@@ -92,7 +93,7 @@ class Service:
     def answer(self, client: int, request: AnyRequest) -> None:
         """Carry out a request. Raises Refusal."""
         line_out = self._session.line_out
-        if not _is_in_time(request):
+        if not self._is_timely(request):
             raise NotNow(GIVEN_UP)
         if isinstance(request, messages.Blackout):
             line_out.is_blacked_out = True
@@ -107,6 +108,11 @@ class Service:
             self.clients.grant(client)
             self._carry_out(client, request)
         self.on_answer()
+
+    def _is_timely(self, asked: AnyRequest) -> bool:
+        """Whether it is not too late: its time has not passed, and the player did not stand still since."""
+        is_in_time = asked.until_ms is None or now_ms() <= asked.until_ms
+        return is_in_time and not self.pulse.has_missed_since(asked.asked_ms)
 
     def _carry_out(self, client: int, request: AnyRequest) -> None:
         match request:
@@ -307,7 +313,7 @@ class Service:
 
     def _is_wanted(self, client: int, asked: AnyRequest) -> bool:
         """Whether whoever asked is still there and waits for it: what was given up is never done later, unasked."""
-        return client in self.clients and _is_in_time(asked)
+        return client in self.clients and self._is_timely(asked)
 
     def _show(self, client: int, asked: messages.Show) -> None:
         with self._preparing():
@@ -329,7 +335,7 @@ class Service:
         running, way, begun = self.running, self._session.ways.current, self._begun
 
         def is_wanted() -> bool:
-            return self._begun == begun and _is_in_time(asked)  # what a take has taken the place of is gone
+            return self._begun == begun and self._is_timely(asked)  # what a take has taken the place of is gone
 
         if running is not None and running.control.is_held:
             running.control.hold(False)
@@ -353,8 +359,3 @@ class Service:
                     return
                 running.control.stop()
             running.is_over.wait()
-
-
-def _is_in_time(request: AnyRequest) -> bool:
-    """Whether whoever asked still waits for it."""
-    return request.until_ms is None or time.monotonic_ns() // 1_000_000 <= request.until_ms

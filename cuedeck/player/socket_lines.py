@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import math
 import socket
 import time
+from collections.abc import Callable
 from contextlib import suppress
 
 from cuedeck.player.bounds import LONGEST_SAY
 from cuedeck.player.handshake import CLIENT_WAITS_S
 
 _AT_ONCE = 64 * 1024
+LOOKS_AGAIN_S = 0.03
+"""How often whoever waits looks up. A wait that took more than twice as long counts as that: nobody was awake."""
 
 
 def send_at_once(connected: socket.socket) -> None:
@@ -24,28 +28,41 @@ class Lines:
 
     def __init__(self, connected: socket.socket) -> None:
         self._socket = connected
-        self._socket.settimeout(CLIENT_WAITS_S)
+        self._socket.settimeout(LOOKS_AGAIN_S)
         send_at_once(connected)
         self._read = bytearray()
 
-    def read(self, longest: int = LONGEST_SAY, *, wait_s: float | None = None) -> bytes:
-        """Return the next line with its end. Raises EOFError, OSError, and TimeoutError where a time is given."""
-        until = None if wait_s is None else time.monotonic() + wait_s
-        searched = 0
+    def read(
+        self, longest: int = LONGEST_SAY, *, wait_s: float = math.inf, on_wait: Callable[[float], None] | None = None
+    ) -> bytes:
+        """Return the next line with its end; `on_wait` is called with each while that was waited for it in vain.
+
+        Raises EOFError, OSError, and TimeoutError after `wait_s`. Only time counts in which this thread was awake.
+        """
+        waited_s, searched = 0.0, 0
         while (end := self._read.find(b"\n", searched)) < 0:
             searched = len(self._read)
             if searched > longest:
                 raise EOFError("a line without an end")
-            self._receive()
-            if until is not None and time.monotonic() > until:
+            passed_s = self._receive()
+            waited_s += passed_s
+            if waited_s > wait_s:
                 raise TimeoutError("nothing was said")
+            if on_wait is not None and len(self._read) == searched:
+                on_wait(passed_s)
         line = bytes(self._read[: end + 1])
         del self._read[: end + 1]
         return line
 
     def write(self, line: bytes) -> None:
-        """Send one line. Raises OSError; where the other side takes nothing for some seconds, TimeoutError."""
-        self._socket.sendall(line)
+        """Send one line. Raises OSError; where the other side takes nothing for a while, TimeoutError."""
+        until_s, left = time.monotonic() + CLIENT_WAITS_S, memoryview(line)
+        while left:
+            try:
+                left = left[self._socket.send(left) :]
+            except TimeoutError:
+                if time.monotonic() > until_s:
+                    raise
 
     def end(self) -> None:
         """End the connection; a thread that reads gets EOFError."""
@@ -56,11 +73,14 @@ class Lines:
         """Let go of the socket; safe to call twice."""
         self._socket.close()
 
-    def _receive(self) -> None:
+    def _receive(self) -> float:
+        """Take what has come, and return how long that was waited for."""
+        began_s = time.monotonic()
         try:
             received = self._socket.recv(_AT_ONCE)
+            if not received:
+                raise EOFError("the other side ended the connection")
+            self._read += received
         except TimeoutError:
-            return
-        if not received:
-            raise EOFError("the other side ended the connection")
-        self._read += received
+            pass
+        return min(time.monotonic() - began_s, 2 * LOOKS_AGAIN_S)

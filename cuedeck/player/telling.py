@@ -18,13 +18,13 @@ from cuedeck.player.chase_source import chased_in_words
 from cuedeck.player.messages import AnySay, OutputState, Snapshot, packed
 from cuedeck.player.service import Service
 from cuedeck.player.session import Session
+from cuedeck.player.silence import BEAT_S
 from cuedeck.player.ways import Way
 
 LEAST_APART_S = 0.036
 """From one snapshot to the next while light changes."""
 LOOK_AT_SHOW_S = 0.5
 """From one look at the files of the show to the next."""
-LONGEST_WAIT_S = 0.25
 
 
 class Telling:
@@ -38,6 +38,7 @@ class Telling:
         self._last: Snapshot | None = None
         service.on_answer = self.tell_now
         self._slots: tuple[object, bytes] = (None, b"")
+        self._has_ended = False
         self._thread = threading.Thread(target=self._tell, name="telling", daemon=True)
         self._watching = threading.Thread(target=self._watch, name="show", daemon=True)
 
@@ -46,10 +47,14 @@ class Telling:
         self._thread.start()
         self._watching.start()
 
-    def tell_now(self) -> None:
-        """Publish how everything stands, where that is new."""
+    def end(self) -> None:
+        """Say nothing more."""
+        self._has_ended = True
+
+    def tell_now(self, *, again: bool = False) -> None:
+        """Publish how everything stands, where that is new, or again."""
         snapshot = self.snapshot()
-        if snapshot != self._last:
+        if again or snapshot != self._last:
             self._last = snapshot
             self._publish(snapshot)
 
@@ -101,14 +106,16 @@ class Telling:
     def _tell(self) -> None:
         has_sent, told_s = self._session.line_out.has_sent, 0.0
         tell, end_if_alone = Keeps(self.tell_now), Keeps(self._service.end_if_alone)
-        while not self._session.is_over.is_set():
-            has_sent.wait(LONGEST_WAIT_S)
+        tell_again = Keeps(lambda: self.tell_now(again=True))
+        while not self._has_ended:  # what is done at the end of the session may take its time
+            is_quiet = not has_sent.wait(BEAT_S)
             has_sent.clear()
+            self._service.pulse.beat()
             now_s = time.monotonic()
             if now_s - told_s < LEAST_APART_S:
                 continue
             told_s = now_s
-            tell()
+            tell_again() if is_quiet else tell()
             end_if_alone()
 
     def _watch(self) -> None:

@@ -8,22 +8,26 @@ order, and there is a bound to it. Knows no threads: who shares one guards it.
 from __future__ import annotations
 
 from collections import deque
+from typing import Generic, TypeVar
 
 from cuedeck.player.messages import AnySay, Snapshot
+from cuedeck.player.silence import Silence
+
+T = TypeVar("T", bound=AnySay | Silence)
 
 
-class Waiting:
+class Waiting(Generic[T]):
     """Says in the order in which they are to be heard."""
 
     def __init__(self, most: int) -> None:
         self._most = most
-        self._says: deque[AnySay | None] = deque()
-        self._newest: Snapshot | None = None
+        self._says: deque[T | None] = deque()
+        self._newest: T | None = None
 
     def __len__(self) -> int:
         return len(self._says)
 
-    def put(self, say: AnySay) -> bool:
+    def put(self, say: T) -> bool:
         """Add one, and return whether there was room for it. There always is for a snapshot."""
         if isinstance(say, Snapshot):
             if self._newest is None:
@@ -35,7 +39,7 @@ class Waiting:
         self._says.append(say)
         return True
 
-    def take(self) -> AnySay | None:
+    def take(self) -> T | None:
         """Return what is to be heard next, or None where nothing waits."""
         if not self._says:
             return None

@@ -16,7 +16,7 @@ from textual.binding import BindingType
 from textual.containers import Horizontal
 from textual.content import Content
 from textual.geometry import Size
-from textual.widgets import Static
+from textual.widgets import Input, Static
 
 from cuedeck.clock import Clock
 from cuedeck.draft.draft import Draft
@@ -33,6 +33,7 @@ from cuedeck.tui.cue_panel import CuePanel
 from cuedeck.tui.key_screen import KeyScreen
 from cuedeck.tui.keys import (
     ALL_KEYS,
+    BLACKOUT_ACTIONS,
     EDIT_ACTIONS,
     MARK_ACTIONS,
     PLACE_OF_ACTION,
@@ -272,6 +273,8 @@ class CuedeckApp(PaletteApp):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Dim what cannot be done now, and leave out what belongs to another place."""
+        if action in BLACKOUT_ACTIONS:
+            return action == "blackout_anywhere" or not isinstance(self.focused, Input)  # there, b is a letter
         if len(self.screen_stack) > 1 and action not in ANYWHERE_ACTIONS:
             return False
         if self.prompt.is_asking and action != "quit":
@@ -281,7 +284,8 @@ class CuedeckApp(PaletteApp):
         if PLACE_OF_ACTION.get(action, self.selection.place) is not self.selection.place:
             return False
         if action in PLAYER_ACTIONS:
-            return True if not self.is_watching and self.can_ask(action) else None
+            is_open = not self.is_watching or (action == "release" and self.is_blacked_out)
+            return True if is_open and self.can_ask(action) else None
         if action == "fire":
             return True if self.can_fire and not self.is_watching else None
         if action == "show_shot" and parameters[0] not in self.shots:

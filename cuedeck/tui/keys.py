@@ -17,6 +17,10 @@ EDIT_ACTIONS = (
 """What changes the show."""
 MARK_ACTIONS = ("circle", "reject", "note")
 """What is written to a take."""
+BLACKOUT_ACTIONS = ("blackout", "blackout_anywhere")
+"""What makes the line dark: these act on every screen, whatever lies over it."""
+BLACKOUT_HINT = "ctrl g black"
+"""What is to be read wherever letters are typed."""
 DIGITS = "1234567890"
 
 
@@ -44,7 +48,8 @@ KEYS: list[Binding] = [
     _key("t", "take", "take", "count 3 s and take the shot; the take is logged", "t"),
     _key("h", "hold", "hold, go on", "hold the shot on the line where it is, or let it go on", "h"),
     _key("s", "stop_take", "stop the take", "stop the take, its count or the rehearsal on the line", "s"),
-    _key("b", "blackout", "blackout", "black out the line, until it is released", "b"),
+    _key("b", "blackout", "blackout", "black out the line, until it is released", "b", priority=True),
+    _key("ctrl+g", "blackout_anywhere", "blackout", "the same, where letters are typed too", "ctrl g", priority=True),
     _key("r", "release", "release", "let go of a blackout, else a hold, else the look", "r"),
     _key("c", "control", "take over control", "take control of the player from another window", "c"),
     _key("ctrl+s", "save", "save", "write what was edited into the files of the show", "ctrl s"),

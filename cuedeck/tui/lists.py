@@ -33,7 +33,7 @@ class ListScreen(ModalScreen[int | None]):
         """Yield the list."""
         options = OptionList(*(Option(Content(visible(text))) for text in self._texts), id="list")
         options.border_title = self._title
-        options.border_subtitle = "enter goes there, escape goes back"
+        options.border_subtitle = "enter goes there, escape goes back, b black"
         yield options
 
     def on_mount(self) -> None:

@@ -7,13 +7,14 @@ from functools import partial
 
 from textual.actions import parse
 from textual.app import SystemCommand
+from textual.command import CommandPalette
 from textual.screen import Screen
 
 from cuedeck.draft import first
 from cuedeck.draft import looks as edits
 from cuedeck.errors import Refusal
 from cuedeck.show.problems import choice_of
-from cuedeck.tui.keys import KEYS, PLACE_KEYS
+from cuedeck.tui.keys import BLACKOUT_HINT, KEYS, PLACE_KEYS
 from cuedeck.tui.look import themes
 from cuedeck.tui.prompt import Question
 from cuedeck.tui.rig_app import RigApp
@@ -25,6 +26,11 @@ TEXTUALS_OWN = ("quit", "command_palette", "keys")
 
 class PaletteApp(RigApp):
     """Lists what can be done."""
+
+    def action_command_palette(self) -> None:
+        """Find anything by its name."""
+        if not isinstance(self.screen, CommandPalette):
+            self.push_screen(CommandPalette(placeholder=f"find by name · {BLACKOUT_HINT}", id="--command-palette"))
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
         """Yield what the palette lists: every action that can be done now by its name, themes, and every shot."""

@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from textual.geometry import Size
 
+from cuedeck.player.client import Silence
 from cuedeck.player.messages import Ended, Snapshot
 from cuedeck.timeline.choosing import speed_of
 from cuedeck.tui.base_app import BaseApp
@@ -68,7 +69,8 @@ class PlayerApp(BaseApp):
         if self.player is None or not self.screen_stack:  # the screens go before the last of the news
             return
         text, is_warning = self.player.hear(message.news)
-        if text:
+        is_seen = isinstance(message.news, Snapshot | Silence) and is_warning and len(self.screen_stack) == 1  # large
+        if text and not is_seen:
             self.notify(text, severity="warning" if is_warning else "information", markup=False)
         if isinstance(message.news, Snapshot | Reached) and self.player.snapshot is not None:
             self._follow(self.player.snapshot, self.player)
@@ -129,7 +131,7 @@ class PlayerApp(BaseApp):
             return 0
         notice = self.notice.show_notices(self.player.notices, size.width - 2)
         is_shown = self.player.snapshot is not None or bool(self.player.to)
-        self.player_line.show_snapshot(self.player.snapshot, is_lit=self.player.is_lit)
+        self.player_line.show_snapshot(self.player.snapshot, self.player.silence, is_lit=self.player.is_lit)
         self.screen_stack[0].set_class(is_shown, "-player")
         self.screen_stack[0].set_class(notice > 0, "-notice")
         self._lines_before = notice + is_shown
@@ -159,7 +161,13 @@ class PlayerApp(BaseApp):
 
     def action_blackout(self) -> None:
         """Black out the line."""
-        self._ask("blackout")
+        refused = "there is no player here" if self.player is None else self.player.black_out()
+        if refused:
+            self.notify(refused, severity="warning", markup=False)
+
+    def action_blackout_anywhere(self) -> None:
+        """Black out the line, where letters are typed too."""
+        self.action_blackout()
 
     def action_release(self) -> None:
         """Let go of the blackout, the hold or the look."""
@@ -177,7 +185,14 @@ class PlayerApp(BaseApp):
 
     def can_ask(self, action: str) -> bool:
         """Whether the player can be asked for something now."""
-        return self.player is not None and self.rehearsal is not None and self.player.can(action)
+        has_shot = self.rehearsal is not None or action == "release"
+        return self.player is not None and has_shot and self.player.can(action)
+
+    @property
+    def is_blacked_out(self) -> bool:
+        """Whether the line is kept dark."""
+        snapshot = None if self.player is None else self.player.snapshot
+        return snapshot is not None and snapshot.is_blacked_out
 
     @property
     def can_move(self) -> bool:

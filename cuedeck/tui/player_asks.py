@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from cuedeck.player.messages import AnyRequest, Blackout, Control, Fire, Hold, Release, Snapshot, Stop
+from cuedeck.player.messages import AnyRequest, Control, Fire, Hold, Release, Snapshot, Stop
 from cuedeck.player.states import State
 
 REQUESTS: Mapping[str, Callable[[Snapshot], AnyRequest]] = {
     "fire": lambda _: Fire(),
     "hold": lambda snapshot: Hold(is_held=not snapshot.is_held),
     "stop_take": lambda _: Stop(),
-    "blackout": lambda _: Blackout(),
     "release": lambda _: Release(),
     "control": lambda _: Control(),
 }
@@ -28,8 +27,6 @@ def can_ask(action: str, snapshot: Snapshot) -> bool:
             return is_running and (snapshot.state == State.ROLLING or snapshot.is_held)
         case "stop_take":
             return is_running
-        case "blackout":
-            return not snapshot.is_blacked_out
         case "release":
             return snapshot.is_blacked_out or snapshot.is_held or not (is_running or snapshot.state == State.IDLE)
         case "control":

@@ -9,6 +9,7 @@ from textual.message import Message
 from textual.widgets import Static
 
 from cuedeck.player.messages import Snapshot
+from cuedeck.player.silence import Silence
 from cuedeck.tui import player_words as words
 from cuedeck.tui.lines import EndsLine
 from cuedeck.tui.player_link import News, is_snapshot
@@ -32,10 +33,13 @@ class PlayerNews(Message):
 class PlayerLine(EndsLine):
     """Says what the player does, what reaches the outputs, and who has control."""
 
-    def show_snapshot(self, snapshot: Snapshot | None, *, is_lit: bool) -> None:
+    def show_snapshot(self, snapshot: Snapshot | None, silence: Silence | None, *, is_lit: bool) -> None:
         """Say how everything stands; without a snapshot, that there is no player yet."""
-        self.set_class(snapshot is not None and words.is_alarming(snapshot), "-alarm")
-        if snapshot is None:
+        is_alarming = silence is not None or (snapshot is not None and words.is_alarming(snapshot))
+        self.set_class(is_alarming, "-alarm")
+        if silence is not None:
+            self.left, self.rights = f"{silence}".upper(), ("nothing is sent", "")
+        elif snapshot is None:
             self.left, self.rights = "no player yet", ("",)
         else:
             self.left, self.rights = words.state_text(snapshot, is_lit=is_lit), words.right_texts(snapshot)

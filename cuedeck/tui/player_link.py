@@ -15,8 +15,8 @@ from functools import partial
 from pathlib import Path
 
 from cuedeck.errors import Refusal
-from cuedeck.player.client import PlayerClient, PlayerLost, PlayerSilent, find_player, start_player
-from cuedeck.player.messages import AnyRequest, AnySay, Begin, Release, Show, Snapshot, Stop
+from cuedeck.player.client import Heard, PlayerClient, PlayerLost, PlayerSilent, find_player, start_player
+from cuedeck.player.messages import AnyRequest, Begin, Blackout, Release, Show, Snapshot, Stop
 from cuedeck.player.whereabouts import Whereabouts
 from cuedeck.tui.lane import Lane
 
@@ -55,12 +55,18 @@ class NotDone:
     request: AnyRequest | None = None
 
 
-News = AnySay | Reached | Lost | NotDone
+@dataclass(frozen=True)
+class BlackoutWaits:
+    """A blackout is written down for a player that does not answer."""
+
+
+News = Heard | Reached | Lost | NotDone | BlackoutWaits
 Hear = Callable[[News], object]
 
 
 class PlayerLink:
-    """A connection to the player of a folder, whenever there is one. One that only watches asks and starts nothing."""
+    """A connection to the player of a folder, whenever there is one. One that only watches starts nothing, and asks
+    for nothing but a blackout and its end."""
 
     def __init__(self, folder: Path, *, is_watching: bool = False) -> None:
         self._folder = folder
@@ -74,11 +80,18 @@ class PlayerLink:
         self._light_was_lost = False
         self._slow = Lane("asking, slow", self._ask)
         self._quick = Lane("asking", self._ask)
+        self._black = Lane("asking for a blackout", self._black_out)
 
     @property
     def is_busy(self) -> bool:
         """Whether a take or a look that was asked for is not there yet."""
         return self._slow.is_busy
+
+    @property
+    def is_silent(self) -> bool:
+        """Whether there is a player that does not answer."""
+        client = self._client
+        return client is not None and client.is_silent
 
     def begin(self, hear: Hear, *, starts: bool) -> None:
         """Look for a player until the end; `starts` starts one where none runs. Returns at once."""
@@ -89,15 +102,21 @@ class PlayerLink:
 
     def ask(self, request: AnyRequest) -> None:
         """Ask for something; returns at once. A player is started for a take or a look."""
-        if self._is_watching:
-            return
-        (self._quick if request.is_quick else self._slow).put(request)
+        if self.is_silent:
+            self._tell(NotDone("the player does not answer: nothing was asked of it", request))
+        elif not self._is_watching or isinstance(request, Release):
+            (self._quick if request.is_quick else self._slow).put(request)
+
+    def black_out(self) -> None:
+        """Ask for a blackout, behind nothing else that is asked; returns at once."""
+        self._black.put(Blackout())
 
     def leave(self, *, lets_go: bool) -> None:
         """End the connection; `lets_go` stops a rehearsal and lets go of the light first. May wait some seconds."""
         self._is_over.set()
         self._slow.end()
         self._quick.end()
+        self._black.end()
         client = self._client
         if client is None:
             return
@@ -120,7 +139,7 @@ class PlayerLink:
             with suppress(RuntimeError):  # a screen that is being closed hears nothing any more
                 self._hear(news)
 
-    def _say(self, said: AnySay) -> None:
+    def _say(self, said: Heard) -> None:
         self._has_said.set()
         self._tell(said)
 
@@ -183,6 +202,17 @@ class PlayerLink:
             self._tell(NotDone("", request))  # that it is gone is told apart
         except Refusal as refused:
             self._tell(NotDone(str(refused), request))
+
+    def _black_out(self, request: AnyRequest) -> None:
+        self._last_problem = ""
+        client = self._reached()
+        try:
+            if client is None:
+                raise Refusal(self._last_problem or "no player runs, so that nothing is sent")
+            if not client.black_out():
+                self._tell(BlackoutWaits())
+        except Refusal as refused:
+            self._tell(NotDone(f"NOT BLACKED OUT: {refused}", request))
 
 
 def is_snapshot(news: News) -> bool:

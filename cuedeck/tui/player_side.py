@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from cuedeck.player.client import Silence
 from cuedeck.player.messages import Begin, Ended, Expect, Show, Snapshot, Stop, unpacked
 from cuedeck.player.take_result import reason_of
 from cuedeck.tui import player_words as words
 from cuedeck.tui.player_asks import REQUESTS, can_ask
-from cuedeck.tui.player_link import Hear, Lost, News, NotDone, PlayerLink, Reached
+from cuedeck.tui.player_link import BlackoutWaits, Hear, Lost, News, NotDone, PlayerLink, Reached
 from cuedeck.tui.rehearsal import Rehearsal
 
 COUNT_S = 3
@@ -30,6 +31,8 @@ class PlayerSide:
         """How everything stands; None where no player runs."""
         self.slots = b""
         """What is on the line, 512 bytes for each universe; nothing where nothing is sent."""
+        self.silence: Silence | None = None
+        """Since the player does not answer: how long that is."""
         self.notices: list[str] = []
         """What is to be said until it is dismissed, the newest last."""
         self.is_beginning = False
@@ -43,6 +46,10 @@ class PlayerSide:
         self._before_loss: Snapshot | None = None
         self._problem = ""
         """The notice that the show cannot run."""
+        self._pid = 0
+        """The process of the player."""
+        self._hang = ""
+        """The notice that the player does not answer."""
         self._loss = ""
         """The notice that another player is being started."""
         self._reached: Reached | None = None
@@ -144,6 +151,13 @@ class PlayerSide:
             self.has_light_of_rehearsal = False
         self._link.ask(REQUESTS[action](self.snapshot))
 
+    def black_out(self) -> str:
+        """Ask for a blackout; return what is to be said where there is one."""
+        if self.snapshot is not None and self.snapshot.is_blacked_out and self.silence is None:
+            return "the line is blacked out already: r lets the light back"
+        self._link.black_out()
+        return ""
+
     def dismiss(self) -> None:
         """Forget the newest notice, which has been read."""
         del self.notices[-1:]
@@ -154,6 +168,9 @@ class PlayerSide:
         `show` is how the user calls the folder. May wait some seconds.
         """
         snapshot = self.snapshot
+        if self.silence is not None:
+            self._link.leave(lets_go=False)
+            return [words.hang_text(self._pid, snapshot)]
         is_ours = self.has_light_of_rehearsal and snapshot is not None and not self.is_taking
         lets_go = is_ours and bool(snapshot and snapshot.has_control and not snapshot.is_blacked_out) and not holds
         said = [] if snapshot is None or lets_go else [*words.farewell_lines(snapshot, show, is_lit=self.is_lit)]
@@ -166,9 +183,13 @@ class PlayerSide:
         """Take up what happened; return what is to be told at once, if anything, and whether it is a warning."""
         match news:
             case Snapshot():
-                self._see(news)
+                return self._see(news), True
+            case Silence():
+                return self._miss(news)
+            case BlackoutWaits():
+                return words.BLACKOUT_WAITS, True
             case Reached():
-                self._reached = news
+                self._reached, self._pid = news, news.pid
                 if self.to:
                     self._link.ask(Expect(to=self.to))
                 if self.snapshot is not None:  # it was quicker than this
@@ -182,7 +203,9 @@ class PlayerSide:
                 return words.ended_text(news), bool(reason_of(news))
         return getattr(news, "text", ""), True
 
-    def _see(self, snapshot: Snapshot) -> None:
+    def _see(self, snapshot: Snapshot) -> str:
+        """Take up how everything stands; return what has become of a blackout, if it changed."""
+        was_black = self.snapshot is not None and self.snapshot.is_blacked_out
         last_before = None if self.snapshot is None else self.snapshot.last_take
         problem_before = "" if self.snapshot is None else self.snapshot.show_problem
         self.snapshot, self.slots = snapshot, unpacked(snapshot.slots)
@@ -198,6 +221,21 @@ class PlayerSide:
             self._tell_of_missed(snapshot)
         if snapshot.show_problem != problem_before:
             self._tell_of_show(snapshot.show_problem)
+        return words.blackout_text(snapshot) if snapshot.is_blacked_out is not was_black else ""
+
+    def _miss(self, silence: Silence) -> tuple[str, bool]:
+        """Note that the player does not answer, or answers again."""
+        was_silent = self.silence is not None
+        self.silence = None if silence.is_over else silence
+        if self._hang in self.notices and not (was_silent and self.silence):
+            self.notices.remove(self._hang)
+        if silence.is_over:
+            return str(silence), False
+        if was_silent:
+            return "", True
+        self._hang = words.hang_text(self._pid, self.snapshot)
+        self.notices.append(self._hang)
+        return str(silence), True
 
     def _tell_of_show(self, problem: str) -> None:
         if self._problem in self.notices:
@@ -222,6 +260,8 @@ class PlayerSide:
 
     def _lose(self, lost: Lost) -> tuple[str, bool]:
         self._before_loss, self.snapshot, self.slots = self.snapshot, None, b""
+        self.silence = None
+        self.notices = [notice for notice in self.notices if notice != self._hang]
         self.is_beginning = self.owes_look = False
         text = words.lost_text(
             lost.what, self._before_loss, has_light=lost.has_light, is_only_watched=lost.is_only_watched

@@ -6,14 +6,17 @@ import shlex
 from collections.abc import Iterator, Sequence
 
 from cuedeck.player.messages import Ended, OutputState, Snapshot
+from cuedeck.player.silence import silent_text
 from cuedeck.player.states import State
 from cuedeck.player.take_result import reason_of
 from cuedeck.show.problems import counted
 
 ON_TIME_MS = 1.0
 """A packet that leaves less than this after its time is called on time."""
-
-
+BLACKOUT_WAITS = (
+    "the blackout is written down: the line is dark as soon as the player goes on; until then only cutting the power"
+    " makes sure of it"
+)
 SHORT_CELLS = 8
 """Characters of an output where two are of a kind and room is short."""
 
@@ -135,6 +138,17 @@ def missed_text(snapshot: Snapshot, *, is_lit: bool) -> str:
     else:
         left = "its last look still holds" if is_lit else "the lights are out"
     return f"take {last.slate} ended unwatched: {last.status}, {left}"
+
+
+def blackout_text(snapshot: Snapshot) -> str:
+    """Return that a blackout has come or gone."""
+    return "BLACKOUT: r lets the light back" if snapshot.is_blacked_out else "the blackout is over"
+
+
+def hang_text(pid: int, snapshot: Snapshot | None) -> str:
+    """Return that the player does not answer, what that means for the light, and what to do."""
+    outputs = () if snapshot is None else snapshot.outputs
+    return silent_text(pid, (one.name for one in outputs), "and another sends its last look on")
 
 
 def problem_text(problem: str) -> str:

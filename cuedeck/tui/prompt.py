@@ -15,6 +15,7 @@ from textual.widgets import Input, Static
 
 from cuedeck.errors import Refusal
 from cuedeck.show.spelling import as_one
+from cuedeck.tui.keys import BLACKOUT_HINT
 from cuedeck.tui.words import clipped
 
 
@@ -41,13 +42,14 @@ class Prompt(Horizontal):
         Binding("escape", "leave", "back", tooltip="leave everything as it was", id="cuedeck.prompt-leave"),
     ]
     DEFAULT_CSS = """
-    Prompt { dock: bottom; height: 2; display: none; background: $surface; layout: grid; grid-size: 2 2;
-             grid-columns: auto 1fr; grid-rows: 1 1; padding: 0 1; }
+    Prompt { dock: bottom; height: 2; display: none; background: $surface; layout: grid; grid-size: 3 2;
+             grid-columns: auto 1fr auto; grid-rows: 1 1; padding: 0 1; }
     Prompt.-asking { display: block; layout: grid; }
     Prompt #label { width: auto; padding-right: 1; text-style: bold; }
     Prompt Input { border: none; height: 1; padding: 0; background: $panel; }
     Prompt Input:focus { border: none; }
-    Prompt #hint { column-span: 2; color: $quiet; }
+    Prompt #black { width: auto; padding-left: 1; color: $quiet; }
+    Prompt #hint { column-span: 3; color: $quiet; }
     Prompt.-refused #hint { color: $error; text-style: bold; }
     """
 
@@ -62,6 +64,7 @@ class Prompt(Horizontal):
         """Yield the line and what is said below it."""
         yield Static(id="label")
         yield Input(id="value", compact=True)
+        yield Static(BLACKOUT_HINT, id="black")
         yield Static(id="hint")
 
     @property

@@ -28,7 +28,8 @@ class RigApp(TakeApp):
         universes: Sequence[int] = snapshot.universes if snapshot is not None and slots else patch.universes
         if not slots:
             slots = rehearsal.slots().tobytes()
-        return RigView(self.draft.opened, rehearsal.moment().states, universes, slots, snapshot, self.can_edit)
+        silence = None if self.player is None else self.player.silence
+        return RigView(self.draft.opened, rehearsal.moment().states, universes, slots, snapshot, silence, self.can_edit)
 
     def heard(self, news: News) -> None:
         """Show on the rig screen how the outputs fare."""

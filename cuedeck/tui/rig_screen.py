@@ -16,12 +16,13 @@ from textual.widgets import DataTable, Static
 from cuedeck.draft.edit import Edit
 from cuedeck.draft.rig import check_address, set_address, slot_carrier
 from cuedeck.player.messages import Snapshot
+from cuedeck.player.silence import Silence
 from cuedeck.rig.parameters import PatchedFixture
 from cuedeck.rig.sheet import limits_text, switches, uses
 from cuedeck.rig.state import FixtureState
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.tui.lines import EndsLine
-from cuedeck.tui.player_words import lateness_text
+from cuedeck.tui.player_words import blackout_text, is_alarming, lateness_text
 from cuedeck.tui.prompt import Prompt, Question
 from cuedeck.tui.slot_grid import SlotGrid
 from cuedeck.tui.words import clipped, colour_text, level_text
@@ -42,7 +43,11 @@ RIG_KEYS: list[Binding] = [
     _key("right_square_bracket", "turn_universe(1)", "next universe", "show the universe after", "]"),
     _key("escape,p", "leave", "back", "back to the shot", "esc"),
 ]
-HINTS = ("↑↓ light  enter address  f find  [ ] universe  esc back", "enter address  f find  esc back", "esc back")
+HINTS = (
+    "↑↓ light  enter address  f find  [ ] universe  b black  esc back",
+    "enter address  f find  b black  esc back",
+    "esc back",
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,6 +60,8 @@ class RigView:
     slots: bytes
     """512 values for each universe: what is on the line, or in the simulator."""
     snapshot: Snapshot | None
+    silence: Silence | None
+    """Since the player does not answer."""
     can_edit: bool
     """Whether the rig can be changed, and a light be lit to find it."""
 
@@ -123,6 +130,8 @@ class RigScreen(Screen[None]):
         """Show how everything stands now."""
         is_other_rig = view.opened.patch is not self._view.opened.patch
         self._view = view
+        if not self.query("#patch"):
+            return  # it is not there yet, or no more
         if not view.can_edit:
             self._found = None  # a shot runs now, and has the light
         if is_other_rig:
@@ -185,8 +194,13 @@ class RigScreen(Screen[None]):
         self._grid.show(view.slots[at : at + 512], chosen)
         self._update_levels()
         lines = health_lines(view.snapshot)
+        if view.silence is not None:
+            lines = [f"{view.silence}: nothing is sent"]
+        elif view.snapshot is not None and view.snapshot.is_blacked_out:
+            lines.insert(0, blackout_text(view.snapshot))
         self._outputs.update(Content("\n".join(map(visible_line, lines))))
-        self._outputs.set_class(any("LOST" in line or "not there" in line for line in lines), "-alarm")
+        is_bad = view.silence is not None or (view.snapshot is not None and is_alarming(view.snapshot))
+        self._outputs.set_class(is_bad, "-alarm")
         count = len(view.opened.show.rig)
         self._top.left, self._top.rights = f"rig · {count} lights", (use_text(view.opened), "")
         if self._found is not None:

@@ -26,18 +26,22 @@ FIRING_HINTS = ("space stop  ? keys", "? keys", "")
 """Behind what fires the next cue."""
 TAKE_HINTS = ("h hold  s stop  ? keys", "s stop  ? keys", "s stop")
 BLACKOUT_HINTS = ("r ends blackout  s stop  ? keys", "r ends blackout  ? keys", "r ends blackout")
+SILENT_HINTS = ("no answer: b writes a blackout down  q quit", "no answer  b black  q quit", "no answer")
 WATCHING_HINTS = ("c take control  ? keys  q quit", "? keys")
-LOOKING_ON_HINTS = ("watching  ? keys  q quit", "? keys")
+LOOKING_ON_HINTS = ("watching  b black  ? keys  q quit", "b black  ? keys", "? keys")
 
 
 def state_text(rehearsal: Rehearsal, moment: Moment, player: PlayerSide | None) -> str:
     """Return the label of the frame, the time, and whether the shot stands or runs."""
     label = "the end" if moment.frame is None else rehearsal.plan.labels.label(moment.frame)
     snapshot = player.snapshot if player is not None and rehearsal.is_led else None
-    return f"{label:<11}  {float(moment.time_s):6.2f} s  {_doing(moment, snapshot):<8}"
+    is_silent = snapshot is not None and player is not None and player.silence is not None
+    return f"{label:<11}  {float(moment.time_s):6.2f} s  {_doing(moment, snapshot, is_silent=is_silent):<8}"
 
 
-def _doing(moment: Moment, snapshot: Snapshot | None) -> str:
+def _doing(moment: Moment, snapshot: Snapshot | None, *, is_silent: bool) -> str:
+    if is_silent:
+        return "? silent"
     if snapshot is None or not snapshot.slate:
         return "▶ runs" if moment.is_running else "■ stands"
     if snapshot.is_held:
@@ -56,10 +60,13 @@ def hints(
 ) -> tuple[str, ...]:
     """Return the keys that matter now, from the longest text to the shortest."""
     snapshot = None if player is None else player.snapshot
+    if player is not None and player.silence is not None:
+        return SILENT_HINTS
+    if player is not None and snapshot is not None and snapshot.is_blacked_out:
+        may_stop = player.is_running and not is_watching and (snapshot.has_control or snapshot.controller is None)
+        return BLACKOUT_HINTS[0 if may_stop else 1 :]
     if is_watching:
         return LOOKING_ON_HINTS
-    if player is not None and snapshot is not None and snapshot.is_blacked_out:
-        return BLACKOUT_HINTS[0 if player.is_running else 1 :]
     if player is not None and not player.is_free:
         if player.can("control"):
             return WATCHING_HINTS

@@ -40,7 +40,8 @@ class TakeApp(ListApp):
     def player_lines(self, size: Size) -> int:
         """Draw what there is of the player, the banner too, and return how many lines that takes."""
         snapshot = None if self.player is None else self.player.snapshot
-        banner = banner_of(snapshot, self._ended, (self.clock.now_ns() - self._ended_ns) / 1e9)
+        silence = None if self.player is None else self.player.silence
+        banner = banner_of(snapshot, self._ended, (self.clock.now_ns() - self._ended_ns) / 1e9, silence)
         band = self.banner.show(banner, size.width, size.height, is_watching=self.is_watching)
         lines = super().player_lines(size) + band
         self._lines_before = lines

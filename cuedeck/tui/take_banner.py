@@ -14,6 +14,7 @@ from textual.content import Content
 from textual.widgets import Static
 
 from cuedeck.player.messages import Ended, Snapshot
+from cuedeck.player.silence import Silence
 from cuedeck.player.states import State
 from cuedeck.player.take_result import reason_of
 from cuedeck.tui.big_letters import big_text
@@ -23,7 +24,9 @@ from cuedeck.tui.words import clipped
 HIGH_SCREEN = 36
 ENDED_S = 6.0
 """How long the end of a take is said."""
-PATTERNS = {"rolling": "█", "counting": "▒", "held": "╌", "done": "·", "bad": "╳", "blackout": "▚", "broke": "!"}
+PATTERNS = {
+    "rolling": "█", "counting": "▒", "held": "╌", "done": "·", "bad": "╳", "blackout": "▚", "broke": "!", "silent": "?",
+}  # fmt: skip
 """What fills the room beside the letters; a shot that stands by is outlined."""
 OUTLINED = "standing"
 LEAST_SIDE = 3
@@ -45,12 +48,18 @@ class Banner:
     """What is said large instead where the text has no room."""
 
 
-def banner_of(snapshot: Snapshot | None, ended: Ended | None, ended_ago_s: float) -> Banner | None:
+def banner_of(
+    snapshot: Snapshot | None, ended: Ended | None, ended_ago_s: float, silence: Silence | None = None
+) -> Banner | None:
     """Return what is to be said; None while nothing is. Rehearsals are no takes and say nothing."""
+    if silence is not None:
+        lasted = f"for {silence.lasted_s:.0f} s: " if silence.lasted_s >= 1 else ""
+        return Banner("NO ANSWER", "silent", f"{lasted}the player hangs, and sends nothing", short="HANGS")
     running = None if snapshot is None or not snapshot.slate else _running(snapshot)
     if snapshot is not None and snapshot.is_blacked_out:
         beneath = "" if running is None else f"over take {snapshot.slate}: {running.short.lower()}"
-        return Banner("BLACKOUT", "blackout", beneath, "r lets the light back", "BLACK")
+        beneath = f"{beneath} · " if beneath else ""
+        return Banner("BLACKOUT", "blackout", f"{beneath}r lets the light back", short="BLACK")
     if running is not None:
         return running
     is_new = ended is not None and ended_ago_s < ENDED_S and not ended.counting_was_cut
@@ -91,7 +100,7 @@ class TakeBanner(Static):
     DEFAULT_CSS = """
     TakeBanner { display: none; height: auto; background: $panel; color: $foreground; text-style: bold; }
     TakeBanner.-saying { display: block; }
-    TakeBanner.-bad, TakeBanner.-broke, TakeBanner.-blackout { color: $error; }
+    TakeBanner.-bad, TakeBanner.-broke, TakeBanner.-blackout, TakeBanner.-silent { color: $error; }
     """
 
     said: Banner | None = None

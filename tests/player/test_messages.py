@@ -213,7 +213,7 @@ def test_20_000_spoilt_handshakes_are_strangers() -> None:
 
 
 def test_a_spoilt_greeting_is_a_stranger() -> None:
-    for greeting in (b"", b"cuedeck\n", PlayerSide("00ff").greeting.replace(b"0001", b"0002"), b"\xff" * 200):
+    for greeting in (b"", b"cuedeck\n", PlayerSide("00ff").greeting.replace(b"deck 0", b"deck 1"), b"\xff" * 200):
         with pytest.raises(Stranger):
             ClientSide("00ff").answer_to(greeting)
 

@@ -48,7 +48,7 @@ from cuedeck.player.reaching import reach
 from cuedeck.player.served import MOST_NONSENSE, MOST_WAITING
 from cuedeck.player.server import MOST_CLIENTS, ChannelFailed, ControlServer
 from cuedeck.player.socket_lines import Lines
-from cuedeck.player.whereabouts import Announcement, Whereabouts
+from cuedeck.player.whereabouts import VERSION, Announcement, Whereabouts
 
 ROOT = Path(__file__).parents[2]
 LONG_S = 20
@@ -371,7 +371,7 @@ def test_a_client_tells_its_secret_to_no_false_player(folder: Path) -> None:
         def pose() -> None:
             connected, _ = impostor.accept()
             with connected:
-                connected.sendall(b"cuedeck 0001 " + b"0" * 64 + b"\n")
+                connected.sendall(f"cuedeck {VERSION:04d} {'0' * 64}\n".encode())
                 heard.append(connected.recv(1000))
                 connected.sendall(b"0" * 64 + b"\n")
 
@@ -389,7 +389,7 @@ def test_a_player_that_says_nothing_is_told_from_none(folder: Path, monkeypatch:
     monkeypatch.setattr("cuedeck.player.socket_lines.CLIENT_WAITS_S", 0.05)
     with socket.create_server(("127.0.0.1", 0)) as silent:
         Whereabouts.of(folder).announce(f"tcp:{silent.getsockname()[1]}", "00ff")
-        with pytest.raises(PlayerSilent, match=rf"process {os.getpid()}\) is there and does not answer"):
+        with pytest.raises(PlayerSilent, match=rf"process {os.getpid()}\) does not answer"):
             find_player(folder)
     assert find_player(folder) is None
 
@@ -397,7 +397,7 @@ def test_a_player_that_says_nothing_is_told_from_none(folder: Path, monkeypatch:
 def test_a_player_of_another_version_is_not_talked_to(
     desk: Desk, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("cuedeck.player.reaching.VERSION", 2)
+    monkeypatch.setattr("cuedeck.player.reaching.VERSION", VERSION + 1)
     with pytest.raises(PlayerRefused, match="started by another version of cuedeck"):
         find_player(folder)
     assert desk.notes.empty()

@@ -98,7 +98,11 @@ def test_a_blackout_is_said_without_a_take_too_and_over_one_it_says_what_goes_on
     over = banner_of(snapshot("rolling", is_blacked_out=True), None, 0.0)
     assert alone is not None
     assert over is not None
-    assert (alone.text, alone.small, over.small) == ("BLACKOUT", "", "over take 1-C: rolling")
+    assert (alone.text, alone.small, over.small) == (
+        "BLACKOUT",
+        "r lets the light back",
+        "over take 1-C: rolling · r lets the light back",
+    )
 
 
 @pytest.mark.parametrize(
@@ -135,7 +139,7 @@ EVERY_KIND = [Banner("DONE 1-C", kind, "below") for kind in (*PATTERNS, OUTLINED
 
 def test_every_state_is_told_from_every_other_without_its_word_and_without_colour() -> None:
     drawn = {banner.kind: tuple(banner_lines(banner, *SMALL)) for banner in EVERY_KIND}
-    assert len(set(drawn.values())) == len(drawn) == 8
+    assert len(set(drawn.values())) == len(drawn) == 9
 
 
 @pytest.mark.parametrize("size", [SMALL, LARGE, (40, 12), (20, 10), (200, 50)])

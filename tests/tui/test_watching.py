@@ -25,7 +25,7 @@ from tests.tui.test_player import SMALL, UP, Screen, command, has_player, opened
 __all__ = ["show"]  # the fixture
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals are those of POSIX")
-EVERY_KEY_THAT_ASKS = ("t", "h", "s", "b", "r", "c", "enter", "n", "o", "x", "y", "ctrl+s", "ctrl+z", "space", "right")
+EVERY_KEY_THAT_ASKS = ("t", "h", "s", "r", "c", "enter", "n", "o", "x", "y", "ctrl+s", "ctrl+z", "space", "right")
 
 
 @asynccontextmanager
