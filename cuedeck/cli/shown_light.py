@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
 
-    from cuedeck.player.client import PlayerClient
+    from cuedeck.player.client import Heard, PlayerClient
     from cuedeck.player.messages import AnyRequest
 
 LETS_GO_S = 1.0
