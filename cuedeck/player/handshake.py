@@ -22,7 +22,7 @@ GREETING_LENGTH = len("cuedeck 0001 ") + _DIGITS + 1
 ANSWER_LENGTH = 2 * _DIGITS + 2
 PROOF_LENGTH = _DIGITS + 1
 PLAYER_WAITS_S = 2.0
-CLIENT_WAITS_S = 0.7
+CLIENT_WAITS_S = 0.5
 """For each word of the player's."""
 
 

@@ -8,7 +8,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
 
 import pytest
@@ -99,8 +99,11 @@ def test_a_player_that_hangs_is_missed_and_greeted_when_it_is_back(client: Playe
     client.ask(Reload())
 
 
-def test_a_client_that_was_stopped_itself_accuses_nobody(client: PlayerClient, show: Path) -> None:
-    """Only time counts in which the client was awake: after each stop, what the player said meanwhile is there."""
+@pytest.mark.parametrize("is_player_stopped_too", [False, True])
+def test_a_client_that_was_stopped_itself_accuses_nobody(
+    client: PlayerClient, show: Path, is_player_stopped_too: bool
+) -> None:
+    """Only time counts in which the client was awake: it may wake from a sleep of the machine before the player."""
     program = (
         "import sys, time; from pathlib import Path; from cuedeck.player.client import Silence, find_player\n"
         "heard = []; client = find_player(Path(sys.argv[1]), on_say=heard.append); print('there', flush=True)\n"
@@ -111,7 +114,7 @@ def test_a_client_that_was_stopped_itself_accuses_nobody(client: PlayerClient, s
         assert process.stdout is not None
         assert process.stdout.readline() == "there\n"
         for _ in range(3):
-            with stopped(process.pid):
+            with stopped(client.pid) if is_player_stopped_too else nullcontext(), stopped(process.pid):
                 time.sleep(3 * SILENT_S)
             time.sleep(2 * BEAT_S)
         said, _ = process.communicate(timeout=LONGEST_WAIT_S)
