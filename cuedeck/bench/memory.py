@@ -1,26 +1,23 @@
 """Memory of a window that is open all day: what saves of another program and edits of one's own leave behind.
 
-The whole screen without a terminal, on a folder of a large show, with the thread that writes and checks its files.
-Linux only, where /proc says how much memory a process has.
+The edited show with its history, and the thread that writes and checks its files, on a folder of a large show; what
+the screen draws of them is not counted. Linux only, where /proc says how much memory a process has.
 """
 
 from __future__ import annotations
 
-import asyncio
+import queue
 import sys
-import time
-from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
 from subprocess import run
-from typing import Any
 
 from cuedeck.bench.screen import made
-from cuedeck.clock import MonotonicClock
 from cuedeck.draft.cues import stretch_fade
+from cuedeck.draft.draft import Draft, files_of
 from cuedeck.folder.draft_files import DraftFiles
+from cuedeck.folder.draft_news import Checked, DraftNews
 from cuedeck.show.load import SHOW_FILE
-from cuedeck.tui.app import CuedeckApp
 
 LIGHTS, CUES = 300, 1000
 STEPS = 100
@@ -28,9 +25,6 @@ FIRST_STEPS = 10
 """Before these the memory of one show more or less comes and goes; growth is counted from there."""
 EDITS_BEFORE_A_CHECK = 10
 _LONGEST_S = 600.0
-
-Window = tuple[CuedeckApp, Any]
-"""With the pilot of Textual that lets it work."""
 
 
 def report(steps: int = STEPS) -> str:
@@ -50,49 +44,53 @@ def report(steps: int = STEPS) -> str:
     return "\n".join(lines)
 
 
-async def measure(kind: str, steps: int) -> tuple[int, int, int]:
+class Window:
+    """What a window has of a show, without a screen."""
+
+    def __init__(self, folder: Path) -> None:
+        self.path = folder / SHOW_FILE
+        self.files = DraftFiles(folder)
+        self.draft = Draft(self.files.open())
+        self._news: queue.Queue[DraftNews] = queue.Queue()
+        self.files.begin(self._news.put)
+
+    def save(self, number: int) -> None:
+        """Save as another program does, and take it in."""
+        look, level = f"look {2 + 17 * number % (CUES - 1)}", f"-{1 + number / 1000:.3f} stop"
+        head, found, rest = self.path.read_text(encoding="utf-8").partition(f"  {look}: {{light 1: ")
+        self.path.write_text(f"{head}{found}{level}{rest[rest.index(',') :]}", encoding="utf-8")
+        self.files.take_in(self.draft.take_in("another program's").number)
+        self._take_up()
+
+    def edit(self, number: int) -> None:
+        """Edit, and now and then take up the whole show as it reads from its text."""
+        opened = self.draft.opened
+        edit = stretch_fade(opened, "1", str(2 + 17 * number % (CUES - 1)), Fraction(1, 10))
+        step = self.draft.make(edit)
+        self.files.make(step.number, step.name, files_of(opened, edit.changes), [])
+        if number % EDITS_BEFORE_A_CHECK == 0:
+            self._take_up()
+
+    def _take_up(self) -> None:
+        while True:
+            match self._news.get(timeout=_LONGEST_S):
+                case Checked(opened, commands, is_saved) if commands == self.files.asked:
+                    self.draft.read_again(opened, is_saved=is_saved)
+                    return
+
+
+def measure(kind: str, steps: int) -> tuple[int, int, int]:
     """Return the kilobytes of this process after the first steps and after the last, and the bytes of the text."""
     with made(LIGHTS, CUES) as folder:
-        files = DraftFiles(folder)
-        app = CuedeckApp(folder.name, files.open(), MonotonicClock(), folder=None, files=files)
-        step = _save if kind == "save" else _edit
+        window = Window(folder)
+        step = window.save if kind == "save" else window.edit
         first = 0
-        async with app.run_test(size=(120, 40)) as pilot:
-            for number in range(steps):
-                await step((app, pilot), folder / SHOW_FILE, number)
-                first = _resident_kilobytes() if number + 1 == FIRST_STEPS else first
-            last = _resident_kilobytes()
-        app.end_draft()
-        return first, last, (folder / SHOW_FILE).stat().st_size
-
-
-async def _save(window: Window, path: Path, number: int) -> None:
-    """Save as another program does, and wait until the window has taken it in."""
-    app, pilot = window
-    look, level = f"look {2 + 17 * number % (CUES - 1)}", f"-{1 + number / 1000} stop"
-    head, found, rest = path.read_text(encoding="utf-8").partition(f"  {look}: {{light 1: ")
-    path.write_text(f"{head}{found}{level}{rest[rest.index(',') :]}", encoding="utf-8")
-    place = ("looks", look, "light 1")
-    await _until(pilot, lambda: app.draft.opened.source.node(place) == level)
-
-
-async def _edit(window: Window, path: Path, number: int) -> None:  # noqa: ARG001 - of the shape of _save
-    """Edit, and now and then wait until the whole show was read from its text again."""
-    app, pilot = window
-    cue = str(2 + 17 * number % (CUES - 1))
-    app.edit(lambda: stretch_fade(app.draft.opened, "1", cue, Fraction(1, 10)))
-    if number % EDITS_BEFORE_A_CHECK == 0:
-        before = app.draft.opened
-        await _until(pilot, lambda: app.draft.opened is not before)
-    await pilot.pause()
-
-
-async def _until(pilot: Any, is_so: Callable[[], bool]) -> None:
-    deadline_s = time.monotonic() + _LONGEST_S
-    while not is_so():
-        if time.monotonic() > deadline_s:
-            raise TimeoutError("the window did not follow")
-        await pilot.pause(0.02)
+        for number in range(steps):
+            step(number)
+            first = _resident_kilobytes() if number + 1 == FIRST_STEPS else first
+        last = _resident_kilobytes()
+        window.files.end()
+        return first, last, window.path.stat().st_size
 
 
 def _resident_kilobytes() -> int:
@@ -101,4 +99,4 @@ def _resident_kilobytes() -> int:
 
 
 if __name__ == "__main__":
-    print(*asyncio.run(measure(sys.argv[1], int(sys.argv[2]))))
+    print(*measure(sys.argv[1], int(sys.argv[2])))

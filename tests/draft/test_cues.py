@@ -76,7 +76,7 @@ def test_what_starts_by_way_of_a_cue_that_is_deleted_starts_at_the_same_time() -
     assert after is not None
     assert before is not None
     assert abs(after - before) <= Fraction(1, 2000)
-    with pytest.raises(Refusal, match="cue 6 starts by way of cue 4: give it another start first"):
+    with pytest.raises(Refusal, match="cue 6 starts by way of cue 4: enter on its 'starts' gives it another start"):
         cues.delete(opened(), "1", "4")
 
 

@@ -145,7 +145,9 @@ def test_what_cannot_be_read_or_taken_is_refused(light: str, typed_text: str, wo
 
 
 def test_a_colour_that_is_no_white_is_typed_and_not_stepped() -> None:
-    with pytest.raises(Refusal, match=r"'background' is set to xy 0\.17 0\.12, which is no white: type a colour"):
+    with pytest.raises(
+        Refusal, match=r"'background' is set to xy 0\.17 0\.12, which is no white: enter types a colour"
+    ):
         text("blue hour", "background", ColourStep(10))
     with pytest.raises(Refusal, match="'rider' has no white to make warmer or cooler"):
         text("thin line", "rider", ColourStep(10))

@@ -108,9 +108,13 @@ def test_it_is_written_as_a_person_would(cue: str, frames: int, written: str) ->
 @pytest.mark.parametrize(
     ("cue", "frames", "words"),
     [
-        ("hand", 1, "starts when you press enter: type a time or a place"),
-        ("share", 600, "is past the end of the move: type a time"),
-        ("rising", 600, "stands still, or turns, in frame 650: go on to where it moves, or type a time, such as 26 s"),
+        ("hand", 1, "waits for the operator: enter on 'starts' types a time or a place"),
+        ("share", 600, "is past the end of the move: enter on 'starts' types a time"),
+        (
+            "rising",
+            600,
+            "stands still, or turns, in frame 650: ← and → go to where it moves, or enter on 'starts' types a time",
+        ),
     ],
 )
 def test_what_has_no_such_place_is_refused_with_what_to_do(cue: str, frames: int, words: str) -> None:
@@ -124,7 +128,9 @@ def test_a_cue_that_follows_another_waits_no_less_than_nothing() -> None:
     show = opened()
     close = changed(show, move_by_frames(show, "1", "after", -999).changes)
     assert frame_of(close, "after") == 50
-    with pytest.raises(Refusal, match="starts once cue time has ended: for an earlier start, type a time or a place"):
+    with pytest.raises(
+        Refusal, match="starts once cue time has ended: for an earlier one, enter on 'starts' types a time or a place"
+    ):
         move_by_frames(close, "1", "after", -1)
 
 

@@ -8,9 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from cuedeck.show.camera import Camera
 from cuedeck.show.frame_rates import DROP_FRAME, RATES, TimecodeRate
+from cuedeck.show.model import Shot
 from cuedeck.show.units import UnitError
-from cuedeck.timing.labels import ShotLabels, frame_at
+from cuedeck.timing.labels import ShotLabels, frame_at, frame_count
 
 EVERY_RATE = [TimecodeRate.parse(name) for name in (*RATES, *DROP_FRAME)]
 PAL = TimecodeRate.parse("25")
@@ -78,3 +80,19 @@ def test_the_label_of_a_frame_stands_for_that_frame(rate: TimecodeRate, first: i
 @given(st.fractions(min_value=1, max_value=1000), st.integers(0, 10**7))
 def test_the_time_at_which_a_frame_begins_falls_into_that_frame(fps: Fraction, frame: int) -> None:
     assert frame_at(frame / fps, fps) == frame
+
+
+def test_a_shot_has_the_frames_that_begin_in_it_and_its_end_is_in_none() -> None:
+    """4 s at 25 frames a second are 100 frames; a frame that is begun counts."""
+    assert frame_count(Fraction(4), Fraction(25)) == 100
+    assert frame_count(Fraction(401, 100), Fraction(25)) == 101
+    assert frame_count(Fraction(0), Fraction(25)) == 1
+
+
+def test_without_a_rate_of_timecode_a_frame_is_called_by_its_number() -> None:
+    """None is made up: neither where the show says no rate, nor at one that timecode does not have."""
+    shot, named = Shot(), Shot.model_validate({"starts at": "01:00:00:00"})
+    assert ShotLabels.of(Camera(), shot).label(50) == "frame 50"
+    assert ShotLabels.of(Camera.model_validate({"fps": "12"}), shot).label(50) == "frame 50"
+    assert ShotLabels.of(Camera.model_validate({"fps": "25"}), shot).label(50) == "00:00:02:00"
+    assert ShotLabels.of(Camera(), named).label(50) == "01:00:02:00"

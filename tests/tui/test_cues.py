@@ -190,7 +190,7 @@ async def test_a_cue_is_duplicated_left_out_renumbered_and_deleted_and_undo_brin
         assert app.draft.opened.show == first
         assert app.draft.is_saved
         await pilot.press("ctrl+z")
-        assert app.said.text == "there is nothing to undo"
+        assert app.said.text == "there is nothing to undo: ctrl y does again what was undone"
         await pilot.press(*["ctrl+y"] * 4)
         assert [one.cue for one in rehearsal_of(app).plan.shot.cues] == ["1", "2", "4", "5"]
 
