@@ -246,8 +246,8 @@ class DraftFiles:
         before, self._texts = self._texts, texts
         try:
             opened = open_show(self._read)
-            if opened.errors:
-                raise ProblemsFound(opened.errors)
+            if opened.errors_of_all:
+                raise ProblemsFound(opened.errors_of_all)
         except BaseException:
             self._texts = before
             raise

@@ -35,11 +35,15 @@ def require_counted_alike(chaser: Chaser, plan: ShotPlan) -> None:
 
 
 def assumed_start(plan: ShotPlan) -> str:
-    """Return what is taken for the first frame of a shot that does not say it; nothing where it does."""
+    """Return what is taken for the first frame of a shot that does not say it; nothing where it does.
+
+    Raises Refusal where its rate has no timecode.
+    """
+    from cuedeck.timeline.chased import first_label
+
     if plan.shot.starts_at is not None:
         return ""
-    label = plan.labels.label(0)
-    return f"shot {plan.name} has no 'starts at': its first frame is taken for timecode {label}"
+    return f"shot {plan.name} has no 'starts at': its first frame is taken for timecode {first_label(plan)}"
 
 
 @contextmanager

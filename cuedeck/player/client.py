@@ -133,7 +133,9 @@ class PlayerClient:
             if not self.black_out():
                 raise PlayerSilent(NOT_DARK_YET.format(pid=self.pid))
         elif not self._answered(request, timeout_s, asked_ms=now_ms()):
-            raise self.silent
+            if self.is_silent:
+                raise self.silent
+            raise PlayerSilent(f"the player (process {self.pid}) did not answer within {timeout_s:g} s")
 
     def black_out(self) -> bool:
         """Make the line dark, whatever else the player does, or as soon as it goes on; return whether it is.

@@ -15,8 +15,9 @@ from functools import partial
 from pathlib import Path
 
 from cuedeck.errors import Refusal
+from cuedeck.player.blackout_client import NoAnswer, black_out, blackout_of
 from cuedeck.player.client import Heard, PlayerClient, PlayerLost, PlayerSilent, find_player, start_player
-from cuedeck.player.messages import AnyRequest, Begin, Blackout, Release, Show, Snapshot, Stop
+from cuedeck.player.messages import AnyRequest, Begin, Blackout, Release, Show, Snapshot, Stop, Told
 from cuedeck.player.whereabouts import Whereabouts
 from cuedeck.tui.lane import Lane
 
@@ -106,6 +107,11 @@ class PlayerLink:
             self._tell(NotDone("the player does not answer: nothing was asked of it", request))
         elif not self._is_watching or isinstance(request, Release):
             (self._quick if request.is_quick else self._slow).put(request)
+
+    @property
+    def is_black_kept(self) -> bool:
+        """Whether a blackout is kept for whatever goes to the line next."""
+        return blackout_of(self._folder)[0]
 
     def black_out(self) -> None:
         """Ask for a blackout, behind nothing else that is asked; returns at once."""
@@ -204,13 +210,18 @@ class PlayerLink:
             self._tell(NotDone(str(refused), request))
 
     def _black_out(self, request: AnyRequest) -> None:
-        self._last_problem = ""
-        client = self._reached()
+        client = self._client
         try:
-            if client is None:
-                raise Refusal(self._last_problem or "no player runs, so that nothing is sent")
-            if not client.black_out():
+            if client is not None and client.lost is None:
+                is_taken_up = client.black_out()
+            else:
+                is_taken_up = True
+                if not black_out(self._folder).has_player:
+                    self._tell(Told(text="no player runs: what goes to the line next begins dark"))
+            if not is_taken_up:
                 self._tell(BlackoutWaits())
+        except NoAnswer:
+            self._tell(BlackoutWaits())
         except Refusal as refused:
             self._tell(NotDone(f"NOT BLACKED OUT: {refused}", request))
 

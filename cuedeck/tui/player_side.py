@@ -57,6 +57,8 @@ class PlayerSide:
 
     def begin(self, hear: Hear) -> None:
         """Look for the player; start it where packets are to leave."""
+        if self._link.is_black_kept:
+            self.notices.append(words.BLACKOUT_KEPT)
         self._link.begin(hear, starts=bool(self.to))
 
     # What there is.
@@ -209,6 +211,8 @@ class PlayerSide:
         last_before = None if self.snapshot is None else self.snapshot.last_take
         problem_before = "" if self.snapshot is None else self.snapshot.show_problem
         self.snapshot, self.slots = snapshot, unpacked(snapshot.slots)
+        if words.BLACKOUT_KEPT in self.notices:
+            self.notices.remove(words.BLACKOUT_KEPT)  # the state of the player says it now
         if snapshot.shot:
             self.is_beginning = False
         if self.is_taking:

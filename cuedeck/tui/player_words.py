@@ -17,6 +17,10 @@ BLACKOUT_WAITS = (
     "the blackout is written down: the line is dark as soon as the player goes on; until then only cutting the power"
     " makes sure of it"
 )
+BLACKOUT_KEPT = (
+    "BLACKOUT: what goes to the line begins dark. r lets the light back once a player runs, else"
+    " 'cuedeck player SHOW release'"
+)
 SHORT_CELLS = 8
 """Characters of an output where two are of a kind and room is short."""
 

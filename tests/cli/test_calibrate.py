@@ -362,7 +362,7 @@ def test_on_a_terminal_full_waits_for_enter(show: Path, line: Line) -> None:
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (["kee", "--to", "simulator"], "the rig has no light 'kee': write 'key'"),
+        (["keyy", "--to", "simulator"], "the rig has no light 'keyy': write 'key'"),
         (["key", "--to", "lamp"], "'lamp' is no output"),
         (["key", "--to", "serial:no-such-port"], "there is no such port"),
         (["key", "--to", "simulator", "--levels", "0,100"], "--levels 0,100: a curve needs a level between"),

@@ -22,6 +22,7 @@ from cuedeck.rig.type_text import types_file_text
 from cuedeck.show.model import FixtureType
 from cuedeck.show.problems import ProblemsFound
 from cuedeck.show.source import read_source
+from cuedeck.show.spelling import as_one
 from tests.rig.gdtf_files import GEOMETRIES, RICH, channel, channel_set, description, function, mode
 
 ROOT = Path(__file__).parents[2]
@@ -528,7 +529,7 @@ ODD_NAMES = (
     *("null", "~", "yes", "1", "0x10", "a: b", "a #b", "- a", "[a", "{a}", "&a", "*a", "!a", "%a", "@a", "'a", '"a'),
     *("a,b", "50 %", "<<", "=", "? a", "a:", "1:2", "---", "...", "# a", "\\", "`", "|", ">", "ä ö", "日本"),
 )
-NAMES = st.text(min_size=1, max_size=20).map(clean).filter(bool) | st.sampled_from(ODD_NAMES)
+NAMES = st.text(min_size=1, max_size=20).map(clean).map(as_one).filter(bool) | st.sampled_from(ODD_NAMES)
 
 
 @given(

