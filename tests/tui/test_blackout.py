@@ -17,6 +17,7 @@ from textual.screen import Screen as AnyScreen
 from textual.widgets import Input
 
 import cuedeck.tui
+from cuedeck.player.blackout_client import blackout_of
 from cuedeck.player.client import start_player
 from cuedeck.player.messages import Begin, Show
 from cuedeck.tui.key_screen import KeyScreen
@@ -156,12 +157,20 @@ async def test_a_blackout_over_another_windows_take_is_given_and_undone_without_
 
 
 @pytest.mark.parametrize("open_screen", [opened, watching], ids=["a window that takes", "a window that looks on"])
-async def test_where_there_is_nothing_to_black_out_that_is_said(
+async def test_without_a_player_the_next_one_begins_dark_and_the_next_window_says_so(
     show: Path, open_screen: Callable[[Path], object]
 ) -> None:
     async with open_screen(show) as screen:  # type: ignore[attr-defined]
         await screen.pilot.press("b")
-        await screen.until(lambda: any(text.startswith("NOT BLACKED OUT: no player runs") for text in screen.told))
+        await screen.until(lambda: any(text.startswith("no player runs: what goes") for text in screen.told))
+    async with opened(show) as screen:
+        await screen.until(lambda: "BLACKOUT: what goes to the line begins dark" in screen.text)
+    async with opened(show, "simulator") as screen:
+        await screen.until(lambda: screen.player.snapshot is not None and screen.player.snapshot.is_blacked_out)
+        await screen.until(lambda: "what goes to the line begins dark" not in screen.text)
+        await screen.pilot.press("r")
+        await screen.until(lambda: screen.player.snapshot is not None and not screen.player.snapshot.is_blacked_out)
+    assert blackout_of(show) == (False, "")
 
 
 async def test_a_blackout_waits_behind_nothing_else_that_was_asked(show: Path) -> None:
