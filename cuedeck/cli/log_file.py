@@ -6,6 +6,7 @@ import argparse
 import sys
 from pathlib import Path
 
+from cuedeck.cli.dialogue import ask, say
 from cuedeck.errors import Refusal
 
 LOOK_S = 2.0
@@ -61,9 +62,8 @@ def _offered(folder: Path, unreadable: Refusal) -> Path | None:
     instead = next((one for one in _others(folder) if _can_write(one)), None)
     if instead is None:
         return None
-    print(f"cuedeck: {unreadable}", file=sys.stderr)
-    print(f"log to {instead} instead? [y/n]: ", end="", file=sys.stderr, flush=True)
-    return instead if sys.stdin.readline().strip().casefold() in ("y", "yes") else None
+    say(f"cuedeck: {unreadable}")
+    return instead if (ask(f"log to {instead} instead? y or n: ") or "").casefold() in ("y", "yes") else None
 
 
 def _others(folder: Path) -> list[Path]:

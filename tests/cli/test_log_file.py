@@ -150,7 +150,7 @@ def test_at_a_terminal_it_is_asked_whether_to_log_elsewhere(
         else:
             with pytest.raises(Refusal, match="is no file of takes"):
                 log_to_use(show, None)
-    assert f"log to {show / 'takes-elsewhere.sqlite'} instead? [y/n]: " in said.getvalue()
+    assert f"log to {show / 'takes-elsewhere.sqlite'} instead? y or n: " in said.getvalue()
 
 
 def test_the_screen_opens_without_a_log_and_says_so(show: Path, capsys: pytest.CaptureFixture[str]) -> None:
