@@ -69,8 +69,9 @@ def run(options: argparse.Namespace) -> int:
     if not dialogue.calibration.is_finished:
         targets = list(dict.fromkeys(options.to))
         _require_universe(outputs_for(targets, opened.patch, MonotonicClock()), opened.patch, fixture)
+        told = BlackoutTold(folder.path)
         _tell_of_safety(opened.patch, fixture, targets)
-        if not _read_levels(dialogue, opened, fixture, folder.path, targets):
+        if not _read_levels(dialogue, opened, fixture, folder.path, targets, told):
             _tell_of_stop(dialogue.calibration, kept)
             return exits.STOPPED
     if not finish(folder, opened, fixture, dialogue.calibration):
@@ -142,13 +143,17 @@ def _tell_of_safety(patch: Patch, fixture: PatchedFixture, targets: Sequence[str
 
 
 def _read_levels(
-    dialogue: Dialogue, opened: OpenedShow, fixture: PatchedFixture, folder: Path, targets: Sequence[str]
+    dialogue: Dialogue,
+    opened: OpenedShow,
+    fixture: PatchedFixture,
+    folder: Path,
+    targets: Sequence[str],
+    told: BlackoutTold,
 ) -> bool:
     """Read the levels on the outputs; return whether all were. However it ends, the light is let go of."""
     universes, holds = opened.patch.universes, opened.show.on_stop == "hold"
     try:
         with interruptible():
-            told = BlackoutTold(folder)
             if not _is_ready():
                 return False
             with ShownLight(folder, targets, universes, told, holds_at_end=holds) as light:

@@ -140,7 +140,13 @@ def _mark(store: TakeStore, options: argparse.Namespace) -> int:
 
 
 def _found(store: TakeStore, slate: str) -> Take:
+    from cuedeck.show.problems import counted
+    from cuedeck.takes.trouble import TakeDamaged
+
     take = store.find(slate)
+    if take is None and (damaged := store.listed()[1]):
+        what = f"there is no take '{slate}' that can be read, and {counted(len(damaged), 'take')} in it cannot"
+        raise TakeDamaged(store.path, what)
     if take is None:
         known = ", ".join(one.slate for one in store.takes()[-8:])
         raise Refusal(

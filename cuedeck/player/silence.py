@@ -42,9 +42,10 @@ class Pulse:
 
     def beat(self) -> None:
         """Note that the player is well."""
-        before_ms, self._beat_ms = self._beat_ms, now_ms()
-        if self._beat_ms - before_ms > STOOD_STILL_S * 1000:
-            self._stood_still_ms = self._beat_ms
+        beat_ms = now_ms()
+        if beat_ms - self._beat_ms > STOOD_STILL_S * 1000:
+            self._stood_still_ms = beat_ms  # before the beat: whoever looks in between finds one or the other
+        self._beat_ms = beat_ms
 
     def has_missed_since(self, asked_ms: int | None) -> bool:
         """Whether the player stood still since something was asked, be it that it has just come to itself."""

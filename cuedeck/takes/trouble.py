@@ -26,7 +26,7 @@ class Trouble(Enum):
         f"{RESCUE}; or move it away, and a new one is made",
     )
     EMPTY = ("has no takes", "shoot one first")
-    NO_FILE = ("is not opened", "or log elsewhere with --log FILE")
+    NO_FILE = ("is not opened", "a plain file can stand there, and none is made while this does")
     FOLDER = ("is a folder", "move it away, and a new file is made")
     MISSING = ("cannot be made: its folder is not there", "look whether the folder was moved or its disk unplugged")
     REPLACED = ("was replaced by another file", "put the first one back")

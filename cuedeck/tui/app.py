@@ -275,6 +275,8 @@ class CuedeckApp(PaletteApp):
         """Dim what cannot be done now, and leave out what belongs to another place."""
         if action in BLACKOUT_ACTIONS:
             return action == "blackout_anywhere" or not isinstance(self.focused, Input)  # there, b is a letter
+        if action == "release" and (isinstance(self.focused, Input) or self.is_blacked_out):
+            return self.is_blacked_out and not isinstance(self.focused, Input)  # what made it dark is undone there too
         if len(self.screen_stack) > 1 and action not in ANYWHERE_ACTIONS:
             return False
         if self.prompt.is_asking and action != "quit":

@@ -38,7 +38,7 @@ class KeyScreen(ModalScreen[None]):
     def compose(self) -> ComposeResult:
         """Yield the list."""
         with VerticalScroll(id="keys") as box:
-            box.border_title = "keys: escape, ?, q or space closes them, b black"
+            box.border_title = "keys: escape, ?, q or space closes them, b black, r ends it"
             if self._on_top is not None:
                 yield Static(Content(self._on_top[0]), classes="heading")
                 yield Static(Content("\n".join(key_lines(self._on_top[1]))))

@@ -50,7 +50,7 @@ KEYS: list[Binding] = [
     _key("s", "stop_take", "stop the take", "stop the take, its count or the rehearsal on the line", "s"),
     _key("b", "blackout", "blackout", "black out the line, until it is released", "b", priority=True),
     _key("ctrl+g", "blackout_anywhere", "blackout", "the same, where letters are typed too", "ctrl g", priority=True),
-    _key("r", "release", "release", "let go of a blackout, else a hold, else the look", "r"),
+    _key("r", "release", "release", "let go of a blackout, else a hold, else the look", "r", priority=True),
     _key("c", "control", "take over control", "take control of the player from another window", "c"),
     _key("ctrl+s", "save", "save", "write what was edited into the files of the show", "ctrl s"),
     _key("ctrl+z", "undo", "undo", "undo the last step", "ctrl z"),

@@ -204,7 +204,9 @@ class RigScreen(Screen[None]):
         count = len(view.opened.show.rig)
         self._top.left, self._top.rights = f"rig · {count} lights", (use_text(view.opened), "")
         if self._found is not None:
-            self._status.left = f"FOUND {self._found} · {FIND_CAUTION}"
+            is_black = view.snapshot is not None and view.snapshot.is_blacked_out
+            what = "it stays dark in the BLACKOUT: r lights it" if is_black else FIND_CAUTION
+            self._status.left = f"FOUND {self._found} · {what}"
         elif fixture is not None:
             self._status.left = f"{self._light} · {fixture.address}-{fixture.last_slot}"
         else:
