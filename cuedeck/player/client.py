@@ -132,6 +132,8 @@ class PlayerClient:
         if isinstance(request, Blackout):
             if not self.black_out():
                 raise PlayerSilent(NOT_DARK_YET.format(pid=self.pid))
+        elif self._silent_s >= GIVEN_UP_S:
+            raise self.silent  # a word now might reach a player that is just waking
         elif not self._answered(request, timeout_s, asked_ms=now_ms()):
             if self.is_silent:
                 raise self.silent

@@ -50,7 +50,7 @@ class Pulse:
     def has_missed_since(self, asked_ms: int | None) -> bool:
         """Whether the player stood still since something was asked, be it that it has just come to itself."""
         is_late = now_ms() - self._beat_ms > STOOD_STILL_S * 1000
-        return asked_ms is not None and (is_late or self._stood_still_ms > asked_ms)
+        return asked_ms is not None and (is_late or self._stood_still_ms >= asked_ms)
 
 
 def now_ms() -> int:
