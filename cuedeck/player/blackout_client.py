@@ -17,7 +17,7 @@ from cuedeck.player.blackout_page import BlackoutPage, Word, made_page, page_at
 from cuedeck.player.state_folder import StateFolder
 from cuedeck.player.whereabouts import PlayerRuns, Whereabouts
 
-ANSWERS_IN_S = 1.0
+ANSWERS_IN_S = 0.8
 _LOOKS_AGAIN_S = 0.004
 
 
