@@ -225,9 +225,7 @@ def _require_file(path: Path) -> None:
     try:
         require_own_database(path)
     except Foreign as foreign:
-        if path.is_dir() and not path.is_symlink():
-            raise TakesUnreadable(path, Trouble.FOLDER) from foreign
-        raise TakesUnreadable(path, Trouble.NO_FILE, str(foreign)) from foreign
+        raise TakesUnreadable(path, Trouble.FOLDER if path.is_dir() else Trouble.NO_FILE, str(foreign)) from foreign
 
 
 def _is_ours(kind: str, name: str, table: str, sql: str | None) -> bool:
