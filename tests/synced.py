@@ -28,6 +28,7 @@ from cuedeck.player.whereabouts import Whereabouts
 from cuedeck.takes.recorder import Recorder
 from cuedeck.takes.store import Status, TakeStore
 from tests.output.ports import FULL, packet
+from tests.takes.rolled import add_packets, finish
 
 
 def save_two_files(folder: Path) -> None:
@@ -60,9 +61,9 @@ def roll_a_take(folder: Path) -> None:
         take = store.begin("1", FULL, Fraction(40), 2, ["simulator"])
         print("begun", flush=True)
         for number in range(2):
-            store.add_packets(take.id, [number], [0], [0], packet(number).slots[None])
+            add_packets(store, take.id, [number], [0], [0], packet(number).slots[None])
             print(f"block {number}", flush=True)
-        store.finish(take.id, Status.COMPLETE, 2, 2, [], None)
+        finish(store, take.id, Status.COMPLETE, 2, 2, [], None)
         print("ended", flush=True)
 
 

@@ -13,7 +13,7 @@ from pathlib import Path
 from cuedeck.errors import Refusal
 
 _FLAGS = sum(getattr(os, name, 0) for name in ("O_NOFOLLOW", "O_NONBLOCK", "O_CLOEXEC", "O_BINARY"))
-_BESIDE_DATABASE = ("", "-wal", "-shm", "-journal")
+BESIDE_DATABASE = ("", "-wal", "-shm", "-journal")
 """What SQLite keeps beside a database. [sqlite.org, Temporary Files Used By SQLite]"""
 _JUNCTION = 0xA0000003
 """IO_REPARSE_TAG_MOUNT_POINT. [MS-FSCC, reparse tags]"""
@@ -38,7 +38,7 @@ def own_path(folder: Path, *names: str) -> Path:
 
 def require_own_database(path: Path) -> None:
     """Raise Foreign where a database, or what stands beside it, is anything but a plain file."""
-    for suffix in _BESIDE_DATABASE:
+    for suffix in BESIDE_DATABASE:
         _require_plain(path.parent, path.with_name(f"{path.name}{suffix}"), may_be_folder=False)
 
 
