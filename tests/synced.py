@@ -74,8 +74,8 @@ def record_a_take(folder: Path) -> None:
         take = store.begin("1", FULL, Fraction(40), 80, ["simulator"])
     clock = ManualClock(0)
     recorder = Recorder(folder / "takes.sqlite", take, clock, [folder / "second"])
-    recorder.open(FULL)
     print("rolling", flush=True)
+    recorder.open(FULL)
     for number in range(80):
         clock.spin_ns(25_000_000)
         recorder.send(packet(number))

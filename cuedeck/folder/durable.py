@@ -16,6 +16,7 @@ from typing import IO
 
 _PREFIX, _SUFFIX = ".cuedeck-", ".saving"
 _FOLDERS_CANNOT_SYNC = (errno.EINVAL, errno.ENOTSUP, errno.EACCES, errno.EPERM, errno.EBADF, errno.EISDIR)
+"""What a disk says that has no such call for folders, or a folder that may be written and not read."""
 
 _REASONS = {
     errno.ENOSPC: ("the disk is full", "make room"),
@@ -106,7 +107,7 @@ def make_folder(folder: Path) -> None:
 
 def sync_folder(folder: Path) -> None:
     """Make what was renamed in a folder last, where the system can do that. Raises OSError where the disk fails."""
-    if os.name == "nt":
+    if os.name == "nt":  # no folder can be opened there
         return
     try:
         descriptor = os.open(folder, os.O_RDONLY)
@@ -123,6 +124,7 @@ def sync_folder(folder: Path) -> None:
 def _beside(target: Path, like: Path | None) -> Iterator[IO[bytes]]:
     temporary = _temporary_for(target)
     try:
+        # Closed to others until it has the owner and the mode of the file that it replaces.
         with _made(temporary, 0o666 if like is None else 0o600) as file:
             yield file
             file.flush()
@@ -135,10 +137,12 @@ def _beside(target: Path, like: Path | None) -> Iterator[IO[bytes]]:
 
 
 def _temporary_for(target: Path) -> Path:
+    # In the folder of the target: a rename that leaves the disk is a copy, which can be half done.
     return target.with_name(f"{_PREFIX}{secrets.token_hex(8)}{_SUFFIX}")
 
 
 def _made(path: Path, mode: int) -> IO[bytes]:
+    # "x" opens nothing that is there, so no link that somebody laid is written through.
     return open(path, "xb", opener=lambda name, flags: os.open(name, flags, mode))
 
 

@@ -121,7 +121,6 @@ class StampedFolder(ShowFolder):
         return super().read(relative)
 
     def stamp(self, relative: str) -> Stamp:
-        """Return the stamp that a file has now."""
         try:
             found = (self.path / self.name_on_disk(relative)).stat()
         except (OSError, ValueError):

@@ -37,8 +37,6 @@ _NOT_READABLE = (OSError, ValueError, TypeError, LookupError, AttributeError, Re
 
 @dataclass(frozen=True)
 class Record:
-    """One step in a journal."""
-
     name: str
     splices: tuple[Splice, ...]
     nudges: Any
@@ -55,9 +53,9 @@ class Journal:
         stamp = datetime.now(UTC).strftime("%Y-%m-%dT%H-%M-%S.%f")
         self.path = place / f"{stamp}-{secrets.token_hex(3)}{SUFFIX}"
         self._file = self.path.open("x", encoding="utf-8", newline="\n")
-        lock(self._file.fileno())
+        lock(self._file.fileno())  # before a line stands in it, or another window takes it for one left behind
         self._write({"cuedeck draft": _VERSION, "origin": asdict(Origin.here(show)), "base": dict(base)})
-        sync_folder(place)
+        sync_folder(place)  # its name too, or its lines are lost with it
 
     def add(self, record: Record) -> None:
         """Write a step. Raises OSError."""
@@ -70,14 +68,14 @@ class Journal:
 
     def discard(self) -> None:
         """Take it away: nothing in it is lacking on the disk."""
-        self.close()
+        self.close()  # first: Windows removes no file that is open
         discard(self.path)
         with contextlib.suppress(OSError):
             self.path.parent.rmdir()  # where nothing else stands in it
 
     def _write(self, line: Mapping[str, Any]) -> None:
         self._file.write(json.dumps(line, ensure_ascii=False) + "\n")
-        self._file.flush()
+        self._file.flush()  # fsync knows nothing of what Python still holds
         os.fsync(self._file.fileno())
 
 
@@ -143,7 +141,7 @@ def left_behind(show: Path, tell: Callable[[str], object] = lambda _: None) -> I
                 left = _read(path, file)
             except _NOT_READABLE:
                 continue
-            yield left
+            yield left  # locked until the asker is done with it: two windows that begin at once do not both make it
 
 
 def _read(path: Path, file: IO[str]) -> LeftBehind:

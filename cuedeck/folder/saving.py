@@ -95,7 +95,7 @@ def _target(folder: Path, name: str) -> Path:
 @contextlib.contextmanager
 def _one_at_a_time(folder: Path) -> Iterator[None]:
     """Keep two saves into one folder apart, where the system can lock a folder."""
-    if os.name == "nt":
+    if os.name == "nt":  # no folder can be opened there
         yield
         return
     try:
@@ -143,6 +143,7 @@ def _save_all(
     kept: list[Path] = []
     replaced: list[_Save] = []
     places = {save.target.parent for save in saves}
+    # Told apart before any is made, so that a save that fails takes no other away.
     new_folders = [folder for place in places for folder in (place, *place.parents) if not folder.exists()]
     for place in places:
         sweep(place)
@@ -153,11 +154,11 @@ def _save_all(
         for save in saves:
             with _in_words(save.name):
                 kept += _keep_old(folder, save, now)
-        require_unchanged()
+        require_unchanged()  # again, as late as can be: writing took a while, and another editor may have saved
         for save in saves:
             with _in_words(save.name):
                 written[save.name].replace(save.target)
-                replaced.append(save)
+                replaced.append(save)  # before the sync: where that fails, this one is put back too
                 sync_folder(save.target.parent)
     except BaseException as error:
         lost = _take_back(replaced, written, kept)
@@ -166,7 +167,7 @@ def _save_all(
             what = f"{' and '.join(lost)} could not be put back after a save that failed"
             raise SaveRefused(f"{what}: the old content is in '{VERSIONS_FOLDER}', copy it from there") from error
         raise
-    for save in saves:
+    for save in saves:  # last, so that a save that fails has cost no version
         with contextlib.suppress(OSError):
             drop_old_versions(folder, save.name)
 

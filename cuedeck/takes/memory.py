@@ -36,12 +36,10 @@ class Memory:
             return list(islice(self._waiting.values(), most))
 
     def all(self) -> list[Block]:
-        """Return every block that is here, in order."""
         with self._using:
             return [block for _, block in sorted({**self._written, **self._waiting}.items())]
 
     def are_written(self, blocks: Iterable[Block]) -> None:
-        """Note that the log has blocks now."""
         with self._using:
             for block in blocks:
                 if self._waiting.pop(block.first, None) is not None:

@@ -59,7 +59,7 @@ class Spool:
         """Remove the file: the log has it all."""
         with self._using:
             self._close()
-            for file in self._files:
+            for file in self._files:  # in every place: one that failed in mid-take has a part of it
                 _remove(file)
             self.written.clear()
 
@@ -81,6 +81,7 @@ class Spool:
                 return self._store
         for file in self._files:
             try:
+                # No patience: where another program has it, that one keeps it for as long as it lives.
                 store = TakeStore(file.parent, file=file, create=True, is_alone=True, patience_s=0)
             except TakesUnreadable as error:
                 failed = failed or error
@@ -107,7 +108,7 @@ def take_in(log: Path, places: Sequence[Path]) -> list[str]:
             if not (error.path == file and error.trouble is Trouble.LOCKED):  # its player lives, and sees to it itself
                 told.append(f"packets of a take wait in {file}: {error}")
         else:
-            _remove(file)
+            _remove(file)  # not sooner: by now the log has committed all of it
     return told
 
 
@@ -136,6 +137,7 @@ def _taken_in(spooled: TakeStore, log: Path) -> list[str]:
             _, bad = store.copy_blocks(spooled, take)
             is_news = len(store.firsts(take.key)) > had
             before = store.by_id(number)
+            # Told of and not kept for: what cannot be read today is not readable tomorrow.
             told += [f"packets of take {before.slate} could not be read again: {one}" for one in bad]
             if take.status is not Status.ROLLING:
                 store.finish_as(replace(take, id=number, number=before.number))

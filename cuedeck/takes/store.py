@@ -11,7 +11,6 @@ import hashlib
 import secrets
 import sqlite3
 from collections.abc import Iterable, Sequence
-from contextlib import AbstractContextManager
 from dataclasses import replace
 from datetime import UTC, datetime
 from fractions import Fraction
@@ -57,6 +56,7 @@ __all__ = [
     "digest",
     "slate",
 ]
+# A block that is there stays: the recorder writes again whatever it cannot know to be kept.
 _PUT_IN = f"insert or ignore into packets (take, {blocks.COLUMNS}) values (?, ?, ?, ?, ?, ?, ?, ?)"  # noqa: S608
 _ALL_COLUMNS = ", ".join([COLUMNS, *(names for _, names, _ in COLUMNS_SINCE)])
 
@@ -74,10 +74,6 @@ class TakeStore(TakeReader):
 
     `is_alone` keeps every other program out of the file while it is open.
     """
-
-    def transaction(self) -> AbstractContextManager[sqlite3.Connection]:
-        """Give the connection within a transaction, of which all is kept or nothing."""
-        return self._file.transaction()
 
     def begin(
         self,
@@ -113,6 +109,7 @@ class TakeStore(TakeReader):
             slots_sent=line.slots_sent,
         )
         with self._file.transaction() as database:
+            # Asked within the transaction, or two programs take the same letter.
             numbered = replace(begun, number=self.next_number(shot))
             number = _insert(database, numbered)
         return replace(numbered, id=number)
@@ -155,6 +152,7 @@ class TakeStore(TakeReader):
 
     def rewrite(self, take: Take) -> Take:
         """Write how a take ended; its mark and its note are as they stand in the log."""
+        # Others may have marked it since it was read.
         names = [name for name in _ALL_COLUMNS.split(", ")[1:] if name not in ("mark", "note")]
         values = dict(zip(_ALL_COLUMNS.split(", ")[1:], row_of(take), strict=True))
         assignments = ", ".join(f"{name} = ?" for name in names)

@@ -362,7 +362,7 @@ def test_a_file_of_two_names_is_not_written(tmp_path: Path) -> None:
 
 
 def settings(store: TakeStore) -> dict[str, object]:
-    with store.transaction() as database:
+    with store._file.transaction() as database:
         return {
             name: database.execute(f"pragma {name}").fetchone()[0]
             for name in ("journal_mode", "synchronous", "locking_mode", "trusted_schema")
