@@ -36,6 +36,11 @@ def own_path(folder: Path, *names: str) -> Path:
     return path
 
 
+def require_own_folder(folder: Path, path: Path) -> None:
+    """Raise Foreign where anything but a plain folder stands; it may be missing."""
+    _require_plain(folder, path, may_be_folder=True, may_be_file=False)
+
+
 def require_own_database(path: Path) -> None:
     """Raise Foreign where a database, or what stands beside it, is anything but a plain file."""
     for suffix in BESIDE_DATABASE:
@@ -60,7 +65,7 @@ def is_plain_file(path: Path) -> bool:
         return False
 
 
-def _require_plain(folder: Path, path: Path, *, may_be_folder: bool) -> None:
+def _require_plain(folder: Path, path: Path, *, may_be_folder: bool, may_be_file: bool = True) -> None:
     try:
         status = path.lstat()
     except (OSError, ValueError):
@@ -72,6 +77,8 @@ def _require_plain(folder: Path, path: Path, *, may_be_folder: bool) -> None:
         raise Foreign(_words(folder, path, "a link, which is not followed", cure))
     if stat.S_ISDIR(mode) and not may_be_folder:
         raise Foreign(_words(folder, path, "a folder, and no file", _MOVE))
+    if stat.S_ISREG(mode) and not may_be_file:
+        raise Foreign(_words(folder, path, "a file, and no folder", _MOVE))
     if not (stat.S_ISREG(mode) or stat.S_ISDIR(mode)):
         raise Foreign(_words(folder, path, "a pipe or a device, and no file", _MOVE))
 

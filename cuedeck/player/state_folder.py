@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from cuedeck.folder.durable import replace_file, sync_folder
-from cuedeck.folder.inside import Foreign, open_own, own_path
+from cuedeck.folder.inside import Foreign, open_own, require_own_folder
 
 NAME = ".player"
 LONGEST_CONTENT = 4096
@@ -74,7 +74,7 @@ class StateFolder:
 
     def _require_plain(self) -> None:
         with _as_os_error():
-            own_path(self._show, NAME)
+            require_own_folder(self._show, self.path)
 
 
 @contextmanager

@@ -138,6 +138,12 @@ def test_a_link_out_of_the_folder_is_not_followed_and_the_line_is_dark_all_the_s
     assert player.is_kept
 
 
+def test_a_file_in_the_place_of_the_folder_is_told_of_with_what_to_do(tmp_path: Path) -> None:
+    (tmp_path / NAME).write_text("x", encoding="utf-8")
+    with pytest.raises(OSError, match="is a file, and no folder: move it away"):
+        StateFolder(tmp_path).write(FILE, b"dark")
+
+
 def test_a_page_that_is_damaged_counts_as_a_blackout(player: Player) -> None:
     for content in (b"", b"\0" * SIZE_BYTES, b"rubbish" * 1000):
         path = player.where.blackout_page
