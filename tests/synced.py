@@ -16,6 +16,7 @@ import numpy as np
 from cuedeck.clock import ManualClock
 from cuedeck.draft.cues import stretch_fade
 from cuedeck.draft.draft import Draft, files_of
+from cuedeck.folder.calibrations import CalibrationFile
 from cuedeck.folder.draft_files import DraftFiles
 from cuedeck.folder.folder import ShowFolder
 from cuedeck.output.base import Line
@@ -26,7 +27,9 @@ from cuedeck.player.blackout_page import made_page
 from cuedeck.player.last_look import Kept, LastLook
 from cuedeck.player.state_folder import StateFolder
 from cuedeck.player.whereabouts import Whereabouts
+from cuedeck.rig.calibration import Calibration, parse_reading
 from cuedeck.takes.recorder import Recorder
+from cuedeck.takes.rescue import put_in_place, rescue
 from cuedeck.takes.store import Status, TakeStore
 from tests.output.ports import FULL, packet
 from tests.takes.rolled import add_packets, finish
@@ -84,6 +87,25 @@ def record_a_take(folder: Path) -> None:
     assert not recorder.trouble
     print("recorded", flush=True)
     recorder.spool.close()
+
+
+def rescue_a_log(folder: Path) -> None:
+    """Put what can be read of a log in its place."""
+    with TakeStore(folder, create=True) as store:
+        take = store.begin("1", FULL, Fraction(40), 1, ["simulator"])
+        add_packets(store, take.id, [0], [0], [0], packet(0).slots[None])
+        finish(store, take.id, Status.COMPLETE, 1, 1, [], None)
+    print("damaged", flush=True)
+    rescue(store.path, folder / "rescued.sqlite")
+    put_in_place(store.path, folder / "rescued.sqlite")
+    print("rescued", flush=True)
+
+
+def keep_a_reading(folder: Path) -> None:
+    CalibrationFile(folder, "left").save(
+        Calibration((Fraction(1, 2), Fraction(1))).with_reading(parse_reading("800 lux"))
+    )
+    print("kept", flush=True)
 
 
 def black_out_with_a_player(folder: Path) -> None:

@@ -122,6 +122,22 @@ def test_the_second_file_of_a_take_waits_for_no_disk(folder: Path) -> None:
     require_kept([call for call in rolling if Path(call.path).name.startswith("takes")], folder)
 
 
+def test_a_rescued_log_is_on_the_disk_when_it_gets_the_name_of_the_damaged_one(folder: Path) -> None:
+    calls = calls_of("rescue_a_log", folder)
+    rescued = before_it_prints("rescued", calls)[len(before_it_prints("damaged", calls)) :]
+    steps = steps_in(folder, rescued)
+    last = ["rename takes.sqlite takes-damaged-1.sqlite", "rename rescued.sqlite takes.sqlite", "fsync ."]
+    assert steps[-3:] == last
+    assert "fsync rescued.sqlite" in steps
+    assert not unsynced([call for call in rescued if not call.path.endswith("-shm")], folder)
+
+
+def test_each_reading_of_a_calibration_is_on_the_disk_before_the_next_level_is_asked_for(folder: Path) -> None:
+    steps = steps_in(folder, before_it_prints("kept", calls_of("keep_a_reading", folder)))
+    place = ".calibration"
+    assert steps == [*made_durably(place), *written_beside(place), *put_in_place(place, "left.yaml")]
+
+
 def test_a_blackout_is_on_the_disk_before_the_answer_says_so_and_its_release_too(folder: Path) -> None:
     calls = calls_of("black_out_with_a_player", folder)
     dark = steps_in(folder, before_it_prints("dark", calls))
