@@ -6,12 +6,12 @@ import numpy as np
 
 from cuedeck.bench import libltc
 from cuedeck.bench.load import processor_seconds_of
-from cuedeck.timing.ltc_bits import joined
-from cuedeck.timing.ltc_decode import LtcDecoder, LtcReader
-from cuedeck.timing.ltc_edges import Signal
-from cuedeck.timing.ltc_encode import encode
-from cuedeck.timing.ltc_frame import LtcFrame
-from cuedeck.timing.ltc_labels import LabelTrack, RateFinder
+from cuedeck.timing.ltc.bits import joined
+from cuedeck.timing.ltc.decode import LtcDecoder, LtcReader
+from cuedeck.timing.ltc.edges import Signal
+from cuedeck.timing.ltc.encode import encode
+from cuedeck.timing.ltc.frame import LtcFrame
+from cuedeck.timing.ltc.labels import LabelTrack, RateFinder
 from cuedeck.timing.timecode import RATES, Timecode
 
 LENGTH_S = 600

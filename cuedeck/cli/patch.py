@@ -125,8 +125,8 @@ def _as_text(level: Level | None) -> str | None:
 
 def _address(folder: ShowFolder, opened: OpenedShow, options: argparse.Namespace) -> int:
     from cuedeck.rig.addressing import propose
-    from cuedeck.show.edit import SetValue
     from cuedeck.show.problems import counted
+    from cuedeck.show.yamltext.edit import SetValue
 
     proposals = propose(opened.show, gap_slots=options.gap, every_slots=max(options.every, 1), everything=options.all)
     if options.json:

@@ -17,7 +17,6 @@ from cuedeck.draft.edit import Edit
 from cuedeck.draft.first import BLACK
 from cuedeck.draft.starts import STARTS, Start, moved_start, start_keys, start_of, typed_start
 from cuedeck.errors import Refusal
-from cuedeck.show.changes import Append, Change, Insert, Remove, SetValue
 from cuedeck.show.frame_times import context_of, parse_time_in_shot
 from cuedeck.show.load import words_of
 from cuedeck.show.model import ColourPathName, Cue, CurveName
@@ -25,6 +24,7 @@ from cuedeck.show.problems import choice_of
 from cuedeck.show.source import Data, Path
 from cuedeck.show.triggers import AfterCue, AtTime
 from cuedeck.show.units import Duration, UnitError, print_number
+from cuedeck.show.yamltext.changes import Append, Change, Insert, Remove, SetValue
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timing.labels import frame_at

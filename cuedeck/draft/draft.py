@@ -14,7 +14,7 @@ from cuedeck.draft.edit import Edit
 from cuedeck.draft.nudges import Nudges
 from cuedeck.draft.quick import changed
 from cuedeck.draft.steps import Difference, State, Step
-from cuedeck.show.changes import Change, is_same
+from cuedeck.show.yamltext.changes import Change, is_same
 from cuedeck.timeline.opening import OpenedShow
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from cuedeck.show.changes import Change
+from cuedeck.show.yamltext.changes import Change
 
 
 @dataclass(frozen=True)

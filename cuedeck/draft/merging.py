@@ -13,9 +13,9 @@ from difflib import SequenceMatcher
 from typing import Literal, NamedTuple
 
 from cuedeck.errors import Refusal
-from cuedeck.show.changes import Append, Change, Insert, Remove, SetValue, change_data, is_same, value_at
-from cuedeck.show.edit import apply_changes
 from cuedeck.show.source import Data, Path, read_source
+from cuedeck.show.yamltext.changes import Append, Change, Insert, Remove, SetValue, change_data, is_same, value_at
+from cuedeck.show.yamltext.edit import apply_changes
 
 _CUES = "cues"
 _NAME = "cue"

@@ -15,12 +15,12 @@ from pydantic import TypeAdapter, ValidationError
 from cuedeck.errors import Refusal
 from cuedeck.rig.looks import resolve_look
 from cuedeck.rig.patch import Patch, Values, build_patch
-from cuedeck.show.changes import Change, change_data
 from cuedeck.show.fixtures import Fixture, FixtureType
 from cuedeck.show.frame_times import Context, context_of
 from cuedeck.show.load import show_of, words_of
 from cuedeck.show.model import Cue, Look, Shot, Show
 from cuedeck.show.source import Data
+from cuedeck.show.yamltext.changes import Change, change_data
 from cuedeck.timeline.opening import OpenedShow
 
 Part = TypeVar("Part")

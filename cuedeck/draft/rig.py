@@ -9,10 +9,10 @@ from cuedeck.errors import Refusal
 from cuedeck.rig.parameters import PatchedFixture
 from cuedeck.rig.sheet import slot_names, switches
 from cuedeck.rig.types import types_of
-from cuedeck.show.changes import Change, Remove, SetValue
 from cuedeck.show.channels import width_of
 from cuedeck.show.slots import FULL_UNIVERSE
 from cuedeck.show.units import Address, UnitError
+from cuedeck.show.yamltext.changes import Change, Remove, SetValue
 from cuedeck.timeline.opening import OpenedShow
 
 

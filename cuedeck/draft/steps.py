@@ -10,8 +10,8 @@ from typing import NamedTuple
 from cuedeck.draft.delta import Delta, delta_between, turned
 from cuedeck.draft.nudges import Key, Nudges, Parts, nudged_targets
 from cuedeck.draft.quick import read_as
-from cuedeck.show.changes import is_same, value_at
 from cuedeck.show.source import Data
+from cuedeck.show.yamltext.changes import is_same, value_at
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.timing.moves import Move
 

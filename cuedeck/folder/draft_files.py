@@ -37,9 +37,9 @@ from cuedeck.folder.inside import Foreign, own_path
 from cuedeck.folder.journal import FOLDER, Journal, LeftBehind, Record, left_behind
 from cuedeck.folder.saving import ChangedOnDisk
 from cuedeck.folder.stamped import StampedFolder
-from cuedeck.show.changes import Change
-from cuedeck.show.edit import apply_changes
 from cuedeck.show.problems import ProblemsFound
+from cuedeck.show.yamltext.changes import Change
+from cuedeck.show.yamltext.edit import apply_changes
 from cuedeck.timeline.opening import OpenedShow, open_show
 
 QUIET_S = 0.25

@@ -11,10 +11,10 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from cuedeck.show.edit import Change, SetValue, apply_changes
 from cuedeck.show.problems import Problem, ProblemsFound
 from cuedeck.show.source import VERSION, Data, Source, read_source
 from cuedeck.show.units import shorten
+from cuedeck.show.yamltext.edit import Change, SetValue, apply_changes
 
 Mapped = Mapping[str, Data]
 

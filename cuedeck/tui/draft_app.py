@@ -24,7 +24,7 @@ from cuedeck.folder.draft_news import (
     StepRefused,
     Told,
 )
-from cuedeck.show.changes import Change
+from cuedeck.show.yamltext.changes import Change
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.tui.player_app import PlayerApp
 from cuedeck.tui.player_link import News

@@ -12,7 +12,7 @@ from cuedeck.draft import cues
 from cuedeck.draft.edit import Edit
 from cuedeck.draft.quick import changed
 from cuedeck.errors import Refusal
-from cuedeck.show.edit import apply_changes
+from cuedeck.show.yamltext.edit import apply_changes
 from cuedeck.timeline.opening import OpenedShow, open_show
 from cuedeck.timing.labels import frame_at
 

@@ -14,8 +14,8 @@ from cuedeck.draft.dialling import ColourStep, LevelStep, Standing, stepped, typ
 from cuedeck.draft.looks import delete, keep_in_look, keep_in_new_look, new_look_name, rename, where_used
 from cuedeck.draft.nudges import Nudges, cue_of_light, found_levels, nudged_targets, only_lit
 from cuedeck.errors import Refusal
-from cuedeck.show.changes import SetValue
-from cuedeck.show.edit import apply_changes
+from cuedeck.show.yamltext.changes import SetValue
+from cuedeck.show.yamltext.edit import apply_changes
 from cuedeck.timeline.opening import OpenedShow, open_show
 
 DEMO = Path(__file__).parents[2] / "shows" / "barometer"

@@ -10,11 +10,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cuedeck.errors import Refusal
-from cuedeck.show.edit import Remove, SetValue
 from cuedeck.show.load import load_show
 from cuedeck.show.problems import ProblemsFound
 from cuedeck.show.source import VERSION, Data, read_source
 from cuedeck.show.versions import STEPS, Step, migrated, upgraded
+from cuedeck.show.yamltext.edit import Remove, SetValue
 
 DEMO = Path(__file__).parents[2] / "shows" / "barometer" / "show.yaml"
 OF_ANY_VERSION = "cuedeck: {}\nrig: {{a: {{type: dimmer, address: 1.1}}}}\nlooks: {{up: {{a: full}}}}\n"

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cuedeck.draft.quick import changed
-from cuedeck.show.changes import SetValue
+from cuedeck.show.yamltext.changes import SetValue
 from cuedeck.timeline.opening import OpenedShow, open_show
 from tests.tui.shows import RIG, SHOTS
 

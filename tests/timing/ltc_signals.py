@@ -6,12 +6,12 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from cuedeck.timing.ltc_bits import RawFrames, joined
-from cuedeck.timing.ltc_decode import LtcReader
-from cuedeck.timing.ltc_edges import Signal
-from cuedeck.timing.ltc_encode import encode
-from cuedeck.timing.ltc_frame import LtcFrame
-from cuedeck.timing.ltc_labels import Labels, LabelTrack, RateFinder
+from cuedeck.timing.ltc.bits import RawFrames, joined
+from cuedeck.timing.ltc.decode import LtcReader
+from cuedeck.timing.ltc.edges import Signal
+from cuedeck.timing.ltc.encode import encode
+from cuedeck.timing.ltc.frame import LtcFrame
+from cuedeck.timing.ltc.labels import Labels, LabelTrack, RateFinder
 from cuedeck.timing.timecode import Timecode, TimecodeRate
 
 USER_BITS = 0x1234ABCD

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from typing import Any
 
-from cuedeck.rig.gdtf_names import range_name, unused, words_of
+from cuedeck.rig.gdtf.names import range_name, unused, words_of
 from cuedeck.show.units import print_number
 
 _NOTHING = "NoFeature"

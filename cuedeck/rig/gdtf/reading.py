@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 from xml.etree.ElementTree import Element
 
-from cuedeck.rig.gdtf_modes import PlacedChannel
+from cuedeck.rig.gdtf.modes import PlacedChannel
 
 ATTRIBUTES_OF_LIGHT: Mapping[str, str] = {
     "Dimmer": "intensity",

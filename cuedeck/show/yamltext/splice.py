@@ -6,11 +6,11 @@ is owned here.
 
 from __future__ import annotations
 
-from cuedeck.show.brackets import insert_in_brackets, key_style, remove_from_brackets
-from cuedeck.show.document import Document, Splice, is_below
-from cuedeck.show.nodes import Entry, Kind, Node, indicator_end
 from cuedeck.show.source import Data
-from cuedeck.show.writing import goes_in_lines, write_block, write_inline, write_key, write_literal, write_tail
+from cuedeck.show.yamltext.brackets import insert_in_brackets, key_style, remove_from_brackets
+from cuedeck.show.yamltext.document import Document, Splice, is_below
+from cuedeck.show.yamltext.nodes import Entry, Kind, Node, indicator_end
+from cuedeck.show.yamltext.writing import goes_in_lines, write_block, write_inline, write_key, write_literal, write_tail
 
 
 def replace_value(document: Document, parent: Node | None, entry: Entry, value: Data) -> list[Splice]:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from cuedeck.show.document import Document, Splice
-from cuedeck.show.nodes import Entry, Kind, Node, skip_gap
 from cuedeck.show.source import Data
-from cuedeck.show.writing import write_flow, write_key
+from cuedeck.show.yamltext.document import Document, Splice
+from cuedeck.show.yamltext.nodes import Entry, Kind, Node, skip_gap
+from cuedeck.show.yamltext.writing import write_flow, write_key
 
 
 def key_style(parent: Node) -> str | None:

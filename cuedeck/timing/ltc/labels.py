@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from cuedeck.show.frame_rates import rate_by_speed
-from cuedeck.timing.ltc_bits import NO_FRAMES, Bytes, Flags, RawFrames, joined
+from cuedeck.timing.ltc.bits import NO_FRAMES, Bytes, Flags, RawFrames, joined
 from cuedeck.timing.timecode import Timecode, TimecodeRate
 
 _COUNTS = (24, 25, 30)

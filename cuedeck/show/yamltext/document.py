@@ -9,8 +9,8 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from cuedeck.show.nodes import Entry, Kind, parse_nodes
-from cuedeck.show.writing import Page
+from cuedeck.show.yamltext.nodes import Entry, Kind, parse_nodes
+from cuedeck.show.yamltext.writing import Page
 
 Splice = tuple[int, int, str]
 

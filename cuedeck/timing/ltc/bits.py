@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from cuedeck.timing.ltc_edges import Edges, Floats
-from cuedeck.timing.ltc_frame import FRAME_BITS, FRAME_BYTES, SYNC_WORD
+from cuedeck.timing.ltc.edges import Edges, Floats
+from cuedeck.timing.ltc.frame import FRAME_BITS, FRAME_BYTES, SYNC_WORD
 
 HALF_BITS = 2 * FRAME_BITS
 _WINDOW = 128

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from cuedeck.show.nodes import Entry, Kind, Node
 from cuedeck.show.source import Data
+from cuedeck.show.yamltext.nodes import Entry, Kind, Node
 
 
 def aliases(root: Entry, anchor: str | None = None) -> Iterator[Node]:

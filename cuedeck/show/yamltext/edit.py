@@ -11,7 +11,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from cuedeck.errors import Refusal
-from cuedeck.show.changes import (
+from cuedeck.show.problems import Place, Problem, ProblemsFound
+from cuedeck.show.source import Data, Path, place_of_index, read_source
+from cuedeck.show.units import shorten
+from cuedeck.show.yamltext.changes import (
     Append,
     Change,
     Insert,
@@ -23,13 +26,10 @@ from cuedeck.show.changes import (
     is_same,
     require_plain,
 )
-from cuedeck.show.document import Document, Splice, read_document, splice
-from cuedeck.show.nodes import Entry, Kind, Node
-from cuedeck.show.problems import Place, Problem, ProblemsFound
-from cuedeck.show.sharing import aliases, anchored, data_of, shared_anchor
-from cuedeck.show.source import Data, Path, place_of_index, read_source
-from cuedeck.show.splice import insert_entry, remove_entry, rename_key, replace_value
-from cuedeck.show.units import shorten
+from cuedeck.show.yamltext.document import Document, Splice, read_document, splice
+from cuedeck.show.yamltext.nodes import Entry, Kind, Node
+from cuedeck.show.yamltext.sharing import aliases, anchored, data_of, shared_anchor
+from cuedeck.show.yamltext.splice import insert_entry, remove_entry, rename_key, replace_value
 
 __all__ = ["Append", "Change", "EditRefused", "Insert", "Remove", "Rename", "SetValue", "apply_changes"]
 

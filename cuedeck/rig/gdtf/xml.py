@@ -12,7 +12,7 @@ from typing import NoReturn
 from xml.etree.ElementTree import Element, SubElement
 from xml.parsers import expat
 
-from cuedeck.rig.gdtf_values import CHECKS, write_out_values
+from cuedeck.rig.gdtf.values import CHECKS, write_out_values
 from cuedeck.show.problems import Place, Problem, ProblemsFound
 from cuedeck.show.units import shorten
 

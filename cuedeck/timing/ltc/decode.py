@@ -13,9 +13,9 @@ from collections.abc import Iterator
 import numpy as np
 
 from cuedeck.timing.chase import Arrival
-from cuedeck.timing.ltc_bits import HALF_BITS, NO_FRAMES, RawFrames, find_frames, joined
-from cuedeck.timing.ltc_edges import Signal, find_edges
-from cuedeck.timing.ltc_labels import Labels, LabelTrack, RateFinder
+from cuedeck.timing.ltc.bits import HALF_BITS, NO_FRAMES, RawFrames, find_frames, joined
+from cuedeck.timing.ltc.edges import Signal, find_edges
+from cuedeck.timing.ltc.labels import Labels, LabelTrack, RateFinder
 from cuedeck.timing.timecode import TimecodeRate
 
 PIECE = 1 << 17

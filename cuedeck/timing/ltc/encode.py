@@ -14,7 +14,7 @@ from fractions import Fraction
 import numpy as np
 import numpy.typing as npt
 
-from cuedeck.timing.ltc_frame import FRAME_BITS, LtcFrame
+from cuedeck.timing.ltc.frame import FRAME_BITS, LtcFrame
 from cuedeck.timing.timecode import TimecodeRate
 
 RISE_S = 40e-6

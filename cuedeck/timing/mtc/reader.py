@@ -7,7 +7,7 @@ comes with the time of its own edge.
 from __future__ import annotations
 
 from cuedeck.timing.chase import Arrival, Located, Reading
-from cuedeck.timing.mtc import PIECES, FullFrame, MtcMessage, QuarterFrame, label_of
+from cuedeck.timing.mtc.messages import PIECES, FullFrame, MtcMessage, QuarterFrame, label_of
 
 _LONGEST_GAP_S = 0.06
 """Between two pieces of one label: three times as long as a quarter frame of 24 at half speed, and shorter
