@@ -19,8 +19,8 @@ from cuedeck.bench.repainting import InTerminal
 from cuedeck.bench.spread import HEADING, Spread, load_words
 from cuedeck.bench.with_player import end_player, rolling
 from cuedeck.output.e131 import OPTIONS_AT, SEQUENCE_AT, SLOTS_AT, Options
-from cuedeck.player.client import PlayerClient, find_player
-from cuedeck.player.messages import Ended, Told
+from cuedeck.player.channel.client import PlayerClient, find_player
+from cuedeck.player.channel.messages import Ended, Told
 from cuedeck.takes.store import TakeStore
 from cuedeck.timeline.timeline import Timeline
 

@@ -18,9 +18,9 @@ from cuedeck.bench.nonsense import nonsense
 from cuedeck.bench.spread import HEADING, Spread, load_words, ratio
 from cuedeck.bench.with_player import ended, player_of, rolling
 from cuedeck.clock import now_ns
-from cuedeck.player.messages import BadMessage, Begin, Control, Stop, request_in
-from cuedeck.player.reaching import PlayerRefused, PlayerSilent, reach
-from cuedeck.player.whereabouts import Whereabouts
+from cuedeck.player.channel.connect import PlayerRefused, PlayerSilent, reach
+from cuedeck.player.channel.messages import BadMessage, Begin, Control, Stop, request_in
+from cuedeck.player.instance_lock import Whereabouts
 
 MESSAGES = 100_000
 PEACE_S = 10.0

@@ -24,7 +24,7 @@ from cuedeck.bench.made_show import SHOT, made_show
 from cuedeck.bench.spread import HEADING, Spread, load_words, ratio, stolen_s
 from cuedeck.bench.with_player import asked_priority, ended, player_of, rolling
 from cuedeck.clock import now_ns
-from cuedeck.player.messages import Begin, Stop
+from cuedeck.player.channel.messages import Begin, Stop
 from cuedeck.takes.store import TakeStore
 from cuedeck.takes.times import PacketTimes
 

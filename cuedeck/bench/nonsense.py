@@ -6,7 +6,7 @@ import json
 import random
 from typing import Any
 
-from cuedeck.player.messages import (
+from cuedeck.player.channel.messages import (
     AnyRequest,
     Begin,
     Blackout,

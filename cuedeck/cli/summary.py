@@ -12,8 +12,8 @@ import numpy as np
 import numpy.typing as npt
 
 from cuedeck.errors import Refusal
-from cuedeck.player.says import Ended
-from cuedeck.player.take_result import TakeResult
+from cuedeck.player.channel.events import Ended
+from cuedeck.player.take.result import TakeResult
 from cuedeck.report.picture import print_picture, shot_picture
 from cuedeck.show.problems import counted
 from cuedeck.takes.carried import numbers_of

@@ -16,7 +16,7 @@ from cuedeck.visible import visible, visible_line
 
 if TYPE_CHECKING:
     from cuedeck.output.simulator import Simulator
-    from cuedeck.player.says import Snapshot
+    from cuedeck.player.channel.events import Snapshot
     from cuedeck.rig.patch import Patch
 
 BAR_COLUMNS = 48
@@ -144,7 +144,7 @@ class LiveView:
         from rich.table import Table
         from rich.text import Text
 
-        from cuedeck.player.says import unpacked
+        from cuedeck.player.channel.events import unpacked
 
         table = Table.grid(padding=(0, 1))
         self._simulator.take(snapshot.universes, unpacked(snapshot.slots))

@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from cuedeck.draft.edit import Edit
+from cuedeck.draft.incremental import changed
 from cuedeck.draft.nudges import Nudges
-from cuedeck.draft.quick import changed
 from cuedeck.draft.steps import Difference, State, Step
 from cuedeck.show.yamltext.changes import Change, is_same
 from cuedeck.timeline.opening import OpenedShow

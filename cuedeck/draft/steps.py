@@ -8,8 +8,8 @@ from functools import cached_property
 from typing import NamedTuple
 
 from cuedeck.draft.delta import Delta, delta_between, turned
+from cuedeck.draft.incremental import read_as
 from cuedeck.draft.nudges import Key, Nudges, Parts, nudged_targets
-from cuedeck.draft.quick import read_as
 from cuedeck.show.source import Data
 from cuedeck.show.yamltext.changes import is_same, value_at
 from cuedeck.timeline.opening import OpenedShow

@@ -23,12 +23,12 @@ from cuedeck.terminal import visible_output
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from cuedeck.player.blackout import Blackout
-    from cuedeck.player.messages import AnySay
-    from cuedeck.player.server import ControlServer
+    from cuedeck.player.channel.messages import AnySay
+    from cuedeck.player.channel.server import ControlServer
+    from cuedeck.player.instance_lock import Whereabouts
+    from cuedeck.player.line.blackout import Blackout
     from cuedeck.player.session import Session
-    from cuedeck.player.telling import Telling
-    from cuedeck.player.whereabouts import Whereabouts
+    from cuedeck.player.snapshots import Telling
 
 SWITCH_S = 0.0005
 """How long a thread may keep others from running: as long as the clock spins before a packet, which is never cut."""
@@ -39,7 +39,7 @@ def main() -> int:
     options = _options()
     if options.resume:
         go_first()
-    from cuedeck.player.whereabouts import ALREADY_RUNS_EXIT, PlayerRuns, Whereabouts
+    from cuedeck.player.instance_lock import ALREADY_RUNS_EXIT, PlayerRuns, Whereabouts
 
     with visible_output():  # its log is read in terminals
         where = Whereabouts.of(options.folder)
@@ -86,8 +86,8 @@ def _play(where: Whereabouts, *, is_resumed: bool) -> int:
 
 def _blackout(where: Whereabouts, tell: Callable[[str], None]) -> Blackout:
     """Return the blackout as it was left; before anything else, as the first packet asks for it."""
-    from cuedeck.player.blackout import Blackout
-    from cuedeck.player.blackout_page import Word, made_page, page_at
+    from cuedeck.player.line.blackout import Blackout
+    from cuedeck.player.line.blackout_page import Word, made_page, page_at
     from cuedeck.player.state_folder import StateFolder
 
     before = page_at(type(where).used_by_player(where.folder).blackout_page)  # it may have had its files elsewhere
@@ -104,7 +104,7 @@ def _blackout(where: Whereabouts, tell: Callable[[str], None]) -> Blackout:
 
 def _resume(session: Session, where: Whereabouts) -> None:
     """Begin with the look that a killed player left; where it cannot be shown, say so and begin without."""
-    from cuedeck.player.last_look import read_last_look
+    from cuedeck.player.line.last_look import read_last_look
 
     kept = read_last_look(where.last_look)
     try:
@@ -129,7 +129,7 @@ class Channel:
         if self._server is None:
             print(what, file=sys.stderr, flush=True)
             return
-        from cuedeck.player.messages import Told
+        from cuedeck.player.channel.messages import Told
 
         if self._telling is not None:
             self._telling.tell_now()  # so that nobody hears of a loss who does not see it
@@ -152,11 +152,11 @@ class Channel:
     def _open(self, session: Session) -> None:
         if not session.is_lit:
             give_way()  # nothing is on the line that loading could keep waiting, but maybe on that of another player
-        from cuedeck.player.recording import close_left_behind
-        from cuedeck.player.server import ControlServer
+        from cuedeck.player.channel.server import ControlServer
         from cuedeck.player.service import Service
         from cuedeck.player.show_keeper import ShowKeeper
-        from cuedeck.player.telling import Telling
+        from cuedeck.player.snapshots import Telling
+        from cuedeck.player.take.recording import close_left_behind
 
         close_left_behind(self._where.folder)
         go_first()

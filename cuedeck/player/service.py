@@ -21,16 +21,16 @@ from cuedeck.folder.lent import open_lent
 from cuedeck.output.base import line_of
 from cuedeck.output.tally import Tally
 from cuedeck.output.targets import missing
-from cuedeck.player import messages
-from cuedeck.player.accounts import ended, stretch
-from cuedeck.player.clients import Clients
-from cuedeck.player.messages import AnyRequest, AnySay, LastTake, Told
-from cuedeck.player.preparing import Prepared, Stage
+from cuedeck.player.channel import messages
+from cuedeck.player.channel.control import Clients
+from cuedeck.player.channel.messages import AnyRequest, AnySay, LastTake, Told
+from cuedeck.player.channel.silence import Pulse, now_ms
 from cuedeck.player.session import GIVEN_UP, Session
 from cuedeck.player.show_keeper import ShowKeeper
-from cuedeck.player.silence import Pulse, now_ms
 from cuedeck.player.states import Happening, NotNow
-from cuedeck.player.take_result import TakeResult
+from cuedeck.player.take.preparing import Prepared, Stage
+from cuedeck.player.take.report import ended, stretch
+from cuedeck.player.take.result import TakeResult
 from cuedeck.show.slots import FULL_UNIVERSE
 from cuedeck.timeline.choosing import sound_plan_of
 from cuedeck.timeline.opening import OpenedShow

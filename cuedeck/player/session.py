@@ -21,15 +21,15 @@ import numpy.typing as npt
 
 from cuedeck.clock import Clock
 from cuedeck.errors import Refusal
-from cuedeck.player.blackout import Blackout
-from cuedeck.player.last_look import Kept
-from cuedeck.player.line_out import LineOut
+from cuedeck.player.line.blackout import Blackout
+from cuedeck.player.line.hold import OUT_PACKETS, hold
+from cuedeck.player.line.last_look import Kept
+from cuedeck.player.line.line_out import LineOut
+from cuedeck.player.line.routes import Way, Ways
 from cuedeck.player.states import Happening, Machine, NotNow, State
-from cuedeck.player.still import OUT_PACKETS, hold
-from cuedeck.player.ways import Way, Ways
 
 if TYPE_CHECKING:
-    from cuedeck.player.take_control import TakeControl  # only named: light that is resumed must not wait for the show
+    from cuedeck.player.take.control import TakeControl  # only named: light that is resumed must not wait for the show
 
 Slots = npt.NDArray[np.uint8]
 Job = Callable[[], None]

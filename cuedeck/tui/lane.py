@@ -6,7 +6,7 @@ import threading
 from collections import deque
 from collections.abc import Callable
 
-from cuedeck.player.messages import AnyRequest, Show
+from cuedeck.player.channel.messages import AnyRequest, Show
 
 
 class Lane:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from cuedeck.player.messages import AnyRequest, Control, Fire, Hold, Release, Snapshot, Stop
+from cuedeck.player.channel.messages import AnyRequest, Control, Fire, Hold, Release, Snapshot, Stop
 from cuedeck.player.states import State
 
 REQUESTS: Mapping[str, Callable[[Snapshot], AnyRequest]] = {

@@ -15,10 +15,10 @@ from functools import partial
 from pathlib import Path
 
 from cuedeck.errors import Refusal
-from cuedeck.player.blackout_client import NoAnswer, black_out, blackout_of
-from cuedeck.player.client import Heard, PlayerClient, PlayerLost, PlayerSilent, find_player, start_player
-from cuedeck.player.messages import AnyRequest, Begin, Blackout, Release, Show, Snapshot, Stop, Told
-from cuedeck.player.whereabouts import Whereabouts
+from cuedeck.player.channel.client import Heard, PlayerClient, PlayerLost, PlayerSilent, find_player, start_player
+from cuedeck.player.channel.messages import AnyRequest, Begin, Blackout, Release, Show, Snapshot, Stop, Told
+from cuedeck.player.instance_lock import Whereabouts
+from cuedeck.player.line.blackout_client import NoAnswer, black_out, blackout_of
 from cuedeck.tui.lane import Lane
 
 LOOKS_AGAIN_S = 0.5

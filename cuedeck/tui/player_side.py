@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from cuedeck.player.client import Silence
-from cuedeck.player.messages import Begin, Ended, Expect, Show, Snapshot, Stop, unpacked
-from cuedeck.player.take_result import reason_of
+from cuedeck.player.channel.client import Silence
+from cuedeck.player.channel.messages import Begin, Ended, Expect, Show, Snapshot, Stop, unpacked
+from cuedeck.player.take.result import reason_of
 from cuedeck.tui import player_words as words
 from cuedeck.tui.player_asks import REQUESTS, can_ask
 from cuedeck.tui.player_link import BlackoutWaits, Hear, Lost, News, NotDone, PlayerLink, Reached

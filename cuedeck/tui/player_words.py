@@ -5,10 +5,10 @@ from __future__ import annotations
 import shlex
 from collections.abc import Iterator, Sequence
 
-from cuedeck.player.messages import Ended, OutputState, Snapshot
-from cuedeck.player.silence import silent_text
+from cuedeck.player.channel.messages import Ended, OutputState, Snapshot
+from cuedeck.player.channel.silence import silent_text
 from cuedeck.player.states import State
-from cuedeck.player.take_result import reason_of
+from cuedeck.player.take.result import reason_of
 from cuedeck.show.problems import counted
 
 ON_TIME_MS = 1.0

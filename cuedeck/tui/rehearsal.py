@@ -14,7 +14,7 @@ import numpy.typing as npt
 from cuedeck.draft.nudges import found_levels, only_lit
 from cuedeck.output.base import Packet
 from cuedeck.output.simulator import Simulator
-from cuedeck.player.messages import Snapshot
+from cuedeck.player.channel.messages import Snapshot
 from cuedeck.player.states import State
 from cuedeck.rig.state import FixtureState
 from cuedeck.timeline.plan import FiredCue, ShotPlan

@@ -13,10 +13,10 @@ from rich.cells import cell_len
 from textual.content import Content
 from textual.widgets import Static
 
-from cuedeck.player.messages import Ended, Snapshot
-from cuedeck.player.silence import Silence
+from cuedeck.player.channel.messages import Ended, Snapshot
+from cuedeck.player.channel.silence import Silence
 from cuedeck.player.states import State
-from cuedeck.player.take_result import reason_of
+from cuedeck.player.take.result import reason_of
 from cuedeck.tui.big_letters import big_text
 from cuedeck.tui.player_words import ended_text
 from cuedeck.tui.words import clipped

@@ -10,7 +10,7 @@ import pytest
 
 from cuedeck.draft import cues
 from cuedeck.draft.edit import Edit
-from cuedeck.draft.quick import changed
+from cuedeck.draft.incremental import changed
 from cuedeck.errors import Refusal
 from cuedeck.show.yamltext.edit import apply_changes
 from cuedeck.timeline.opening import OpenedShow, open_show

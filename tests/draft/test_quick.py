@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cuedeck.draft.quick import changed
+from cuedeck.draft.incremental import changed
 from cuedeck.errors import Refusal
 from cuedeck.show.yamltext.changes import Append, Change, Insert, Remove, Rename, SetValue
 from cuedeck.show.yamltext.edit import apply_changes

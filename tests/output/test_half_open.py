@@ -21,9 +21,9 @@ from cuedeck.output.framed import FramedSerial
 from cuedeck.output.outlet import Outlet
 from cuedeck.output.serial_line import SerialLine
 from cuedeck.output.usb_ports import PortRecord
-from cuedeck.player.line_out import LineOut
-from cuedeck.player.take_control import TakeControl
-from cuedeck.player.ways import Way, Ways
+from cuedeck.player.line.line_out import LineOut
+from cuedeck.player.line.routes import Way, Ways
+from cuedeck.player.take.control import TakeControl
 from tests.output.outputs import WAIT_S, Driven
 from tests.output.ports import FULL, Pty, packet
 from tests.player.test_still import slots

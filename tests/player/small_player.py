@@ -10,9 +10,9 @@ import sys
 import threading
 from pathlib import Path
 
-from cuedeck.player.messages import AnyRequest, Quit, Snapshot, Told
-from cuedeck.player.server import ControlServer
-from cuedeck.player.whereabouts import ALREADY_RUNS_EXIT, PlayerRuns, Whereabouts
+from cuedeck.player.channel.messages import AnyRequest, Quit, Snapshot, Told
+from cuedeck.player.channel.server import ControlServer
+from cuedeck.player.instance_lock import ALREADY_RUNS_EXIT, PlayerRuns, Whereabouts
 
 
 class Small:

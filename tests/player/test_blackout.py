@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 
 from cuedeck.output.base import Packet
-from cuedeck.player.blackout import FILE, Blackout, kept_in
-from cuedeck.player.blackout_client import NoAnswer, black_out, blackout_of, release_blackout
-from cuedeck.player.blackout_page import SIZE_BYTES, BlackoutPage, Word, made_page, page_at
-from cuedeck.player.line_out import LineOut
+from cuedeck.player.instance_lock import Whereabouts
+from cuedeck.player.line.blackout import FILE, Blackout, kept_in
+from cuedeck.player.line.blackout_client import NoAnswer, black_out, blackout_of, release_blackout
+from cuedeck.player.line.blackout_page import SIZE_BYTES, BlackoutPage, Word, made_page, page_at
+from cuedeck.player.line.line_out import LineOut
 from cuedeck.player.state_folder import NAME, StateFolder
-from cuedeck.player.whereabouts import Whereabouts
 
 LONGEST_WAIT_S = 30
 

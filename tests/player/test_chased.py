@@ -14,12 +14,12 @@ from cuedeck.input.playback import Playback
 from cuedeck.input.timecode import RecordedTimecode
 from cuedeck.output.base import Packet, line_of
 from cuedeck.player.chase_source import chased_in_words
-from cuedeck.player.chased import ChasedRunner
-from cuedeck.player.line_out import LineOut
+from cuedeck.player.line.hold import OUT_PACKETS
+from cuedeck.player.line.line_out import LineOut
 from cuedeck.player.states import State
-from cuedeck.player.still import OUT_PACKETS
-from cuedeck.player.take_control import TakeControl
-from cuedeck.player.take_result import TakeResult, reason_of
+from cuedeck.player.take.chased import ChasedRunner
+from cuedeck.player.take.control import TakeControl
+from cuedeck.player.take.result import TakeResult, reason_of
 from cuedeck.takes.carried import numbers_of
 from cuedeck.takes.compare import is_as_rendered
 from cuedeck.takes.recorder import Recorder

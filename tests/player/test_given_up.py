@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from cuedeck.errors import Refusal
-from cuedeck.player.messages import (
+from cuedeck.player.channel.messages import (
     AnyRequest,
     Begin,
     Blackout,
@@ -25,9 +25,9 @@ from cuedeck.player.messages import (
     Start,
     Stop,
 )
+from cuedeck.player.line.routes import Ways
 from cuedeck.player.session import LONGEST_WAIT_S as SESSION_WAITS_S
 from cuedeck.player.states import NotNow, State
-from cuedeck.player.ways import Ways
 from cuedeck.takes.store import TakeStore
 from tests.player.test_process import LONGEST_WAIT_S, UP, written
 from tests.player.test_service import BEGIN, Here, assert_nothing_is_left, here

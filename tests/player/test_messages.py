@@ -14,9 +14,16 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from cuedeck.bench.nonsense import GOOD_REQUESTS, nonsense
-from cuedeck.player.bounds import LONGEST_REQUEST, LONGEST_SHOW, LONGEST_WORDS, MOST_TOLD, MOST_UNIVERSES
-from cuedeck.player.handshake import ANSWER_LENGTH, GREETING_LENGTH, PROOF_LENGTH, ClientSide, PlayerSide, Stranger
-from cuedeck.player.messages import (
+from cuedeck.player.channel.handshake import (
+    ANSWER_LENGTH,
+    GREETING_LENGTH,
+    PROOF_LENGTH,
+    ClientSide,
+    PlayerSide,
+    Stranger,
+)
+from cuedeck.player.channel.message import LONGEST_REQUEST, LONGEST_SHOW, LONGEST_WORDS, MOST_TOLD, MOST_UNIVERSES
+from cuedeck.player.channel.messages import (
     AnyRequest,
     AnySay,
     BadMessage,

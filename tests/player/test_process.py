@@ -17,8 +17,8 @@ import pytest
 from cuedeck.cli import shoot
 from cuedeck.cli.main import main
 from cuedeck.cli.shown_light import ShownLight
-from cuedeck.player.client import PlayerClient, PlayerLost, PlayerRefused, find_player, start_player
-from cuedeck.player.messages import (
+from cuedeck.player.channel.client import PlayerClient, PlayerLost, PlayerRefused, find_player, start_player
+from cuedeck.player.channel.messages import (
     Begin,
     Blackout,
     Control,
@@ -33,7 +33,7 @@ from cuedeck.player.messages import (
     Told,
     unpacked,
 )
-from cuedeck.player.whereabouts import Whereabouts
+from cuedeck.player.instance_lock import Whereabouts
 from cuedeck.takes.compare import stood_still
 from cuedeck.takes.store import Status, TakeStore
 from tests.cli.test_commands import Line

@@ -18,12 +18,12 @@ from pathlib import Path
 
 import pytest
 
-from cuedeck.player.blackout_client import NoAnswer, black_out, blackouts_now, release_blackout
-from cuedeck.player.client import PlayerClient, PlayerLost, PlayerRefused, find_player, start_player
-from cuedeck.player.messages import Blackout, Control, Hold, Quit, Release, Show, Snapshot
-from cuedeck.player.server import MOST_CLIENTS
+from cuedeck.player.channel.client import PlayerClient, PlayerLost, PlayerRefused, find_player, start_player
+from cuedeck.player.channel.messages import Blackout, Control, Hold, Quit, Release, Show, Snapshot
+from cuedeck.player.channel.server import MOST_CLIENTS
+from cuedeck.player.instance_lock import PlayerRuns, Whereabouts
+from cuedeck.player.line.blackout_client import NoAnswer, black_out, blackouts_now, release_blackout
 from cuedeck.player.state_folder import NAME
-from cuedeck.player.whereabouts import PlayerRuns, Whereabouts
 from tests.cli.test_commands import PACKET_BYTES, Line, arguments, run
 from tests.player.test_process import (
     LONGEST_WAIT_S,

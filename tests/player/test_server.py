@@ -19,7 +19,7 @@ import pytest
 
 from cuedeck.bench.nonsense import nonsense
 from cuedeck.errors import Refusal
-from cuedeck.player.client import (
+from cuedeck.player.channel.client import (
     PlayerClient,
     PlayerLost,
     PlayerRefused,
@@ -27,7 +27,9 @@ from cuedeck.player.client import (
     find_player,
     start_player,
 )
-from cuedeck.player.messages import (
+from cuedeck.player.channel.connect import reach
+from cuedeck.player.channel.connection import MOST_NONSENSE, MOST_WAITING
+from cuedeck.player.channel.messages import (
     AnyRequest,
     AnySay,
     Begin,
@@ -44,11 +46,9 @@ from cuedeck.player.messages import (
     Stop,
     Told,
 )
-from cuedeck.player.reaching import reach
-from cuedeck.player.served import MOST_NONSENSE, MOST_WAITING
-from cuedeck.player.server import MOST_CLIENTS, ChannelFailed, ControlServer
-from cuedeck.player.socket_lines import Lines
-from cuedeck.player.whereabouts import VERSION, Announcement, Whereabouts
+from cuedeck.player.channel.server import MOST_CLIENTS, ChannelFailed, ControlServer
+from cuedeck.player.channel.socket_lines import Lines
+from cuedeck.player.instance_lock import VERSION, Announcement, Whereabouts
 
 ROOT = Path(__file__).parents[2]
 LONG_S = 20
@@ -347,7 +347,7 @@ def test_only_so_many_clients_are_taken(desk: Desk, folder: Path) -> None:
 def test_a_stranger_is_dropped_and_never_heard(
     desk: Desk, folder: Path, said: bytes, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("cuedeck.player.server.PLAYER_WAITS_S", 0.1)
+    monkeypatch.setattr("cuedeck.player.channel.server.PLAYER_WAITS_S", 0.1)
     with raw(folder) as stranger:
         stranger.sendall(said)  # one that says too little is dropped after its time
         assert is_ended(stranger)
@@ -385,8 +385,8 @@ def test_a_client_tells_its_secret_to_no_false_player(folder: Path) -> None:
 
 @pytest.mark.usefixtures("runtime")
 def test_a_player_that_says_nothing_is_told_from_none(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("cuedeck.player.reaching.CLIENT_WAITS_S", 0.05)
-    monkeypatch.setattr("cuedeck.player.socket_lines.CLIENT_WAITS_S", 0.05)
+    monkeypatch.setattr("cuedeck.player.channel.connect.CLIENT_WAITS_S", 0.05)
+    monkeypatch.setattr("cuedeck.player.channel.socket_lines.CLIENT_WAITS_S", 0.05)
     with socket.create_server(("127.0.0.1", 0)) as silent:
         Whereabouts.of(folder).announce(f"tcp:{silent.getsockname()[1]}", "00ff")
         with pytest.raises(PlayerSilent, match=rf"process {os.getpid()}\) does not answer"):
@@ -397,7 +397,7 @@ def test_a_player_that_says_nothing_is_told_from_none(folder: Path, monkeypatch:
 def test_a_player_of_another_version_is_not_talked_to(
     desk: Desk, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("cuedeck.player.reaching.VERSION", VERSION + 1)
+    monkeypatch.setattr("cuedeck.player.channel.connect.VERSION", VERSION + 1)
     with pytest.raises(PlayerRefused, match="started by another version of cuedeck"):
         find_player(folder)
     assert desk.notes.empty()
@@ -495,7 +495,7 @@ def test_of_several_that_start_a_player_at_once_all_get_the_same(folder: Path, s
 
 def test_where_a_player_is_just_ending_another_is_started_after_it(folder: Path, small: str) -> None:
     """The first that is started finds the place taken, and ends; when the other has ended, the next one is tried."""
-    claim = "import sys; from pathlib import Path; from cuedeck.player.whereabouts import Whereabouts; "
+    claim = "import sys; from pathlib import Path; from cuedeck.player.instance_lock import Whereabouts; "
     claim += "Whereabouts.of(Path(sys.argv[1])).claim(); print(flush=True); sys.stdin.read()"
     with subprocess.Popen(
         [sys.executable, "-c", claim, str(folder)], stdin=subprocess.PIPE, stdout=subprocess.PIPE
@@ -556,7 +556,7 @@ def test_a_player_that_does_not_answer_is_not_waited_for_without_end(folder: Pat
 
 def test_a_client_that_is_killed_is_lost_and_not_gone_on_purpose(desk: Desk, folder: Path) -> None:
     program = (
-        "import sys; from pathlib import Path; from cuedeck.player.client import find_player;"
+        "import sys; from pathlib import Path; from cuedeck.player.channel.client import find_player;"
         "client = find_player(Path(sys.argv[1])); print(client, flush=True); sys.stdin.read()"
     )
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}

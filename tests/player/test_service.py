@@ -13,12 +13,12 @@ import pytest
 from cuedeck.clock import MonotonicClock
 from cuedeck.errors import Refusal
 from cuedeck.output.base import Packet
-from cuedeck.player.messages import AnySay, Begin, Ended, Quit, Stop, Told
-from cuedeck.player.preparing import Prepared
+from cuedeck.player.channel.messages import AnySay, Begin, Ended, Quit, Stop, Told
 from cuedeck.player.service import Service
 from cuedeck.player.session import Session
 from cuedeck.player.show_keeper import ShowKeeper
 from cuedeck.player.states import NotNow, State
+from cuedeck.player.take.preparing import Prepared
 from cuedeck.takes.store import Status, TakeStore
 from cuedeck.timeline.opening import OpenedShow
 from tests.player.test_process import LONGEST_WAIT_S, UP, written

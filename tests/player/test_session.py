@@ -14,14 +14,14 @@ from cuedeck.clock import MonotonicClock
 from cuedeck.output.base import Line, OutputLost, Packet
 from cuedeck.output.e131 import OPTIONS_AT, SEQUENCE_AT, Options
 from cuedeck.output.handlers import receiver_of
-from cuedeck.player.blackout import Blackout
-from cuedeck.player.blackout_page import made_page
-from cuedeck.player.last_look import read_last_look
+from cuedeck.player.line.blackout import Blackout
+from cuedeck.player.line.blackout_page import made_page
+from cuedeck.player.line.last_look import read_last_look
+from cuedeck.player.line.routes import Way
 from cuedeck.player.session import Session
 from cuedeck.player.state_folder import StateFolder
 from cuedeck.player.states import Happening, NotNow, State
-from cuedeck.player.take_control import TakeControl
-from cuedeck.player.ways import Way
+from cuedeck.player.take.control import TakeControl
 from tests.output.udp import UdpPort
 from tests.player.test_still import slots
 

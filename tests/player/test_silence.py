@@ -13,8 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from cuedeck.player.client import PlayerClient, PlayerRefused, PlayerSilent, find_player
-from cuedeck.player.messages import (
+from cuedeck.player.channel.client import PlayerClient, PlayerRefused, PlayerSilent, find_player
+from cuedeck.player.channel.messages import (
     AnyRequest,
     Begin,
     Blackout,
@@ -29,7 +29,7 @@ from cuedeck.player.messages import (
     Start,
     Stop,
 )
-from cuedeck.player.silence import BEAT_S, SILENT_S, Pulse, Silence, now_ms, silent_text
+from cuedeck.player.channel.silence import BEAT_S, SILENT_S, Pulse, Silence, now_ms, silent_text
 from tests.player.test_process import LONGEST_WAIT_S, client, state, until, written
 
 __all__ = ["client"]  # the fixture
@@ -105,7 +105,7 @@ def test_a_client_that_was_stopped_itself_accuses_nobody(
 ) -> None:
     """Only time counts in which the client was awake: it may wake from a sleep of the machine before the player."""
     program = (
-        "import sys, time; from pathlib import Path; from cuedeck.player.client import Silence, find_player\n"
+        "import sys, time; from pathlib import Path; from cuedeck.player.channel.client import Silence, find_player\n"
         "heard = []; client = find_player(Path(sys.argv[1]), on_say=heard.append); print('there', flush=True)\n"
         "sys.stdin.read(); print(sum(isinstance(one, Silence) for one in heard), client.is_silent)"
     )
@@ -169,7 +169,7 @@ def test_what_was_asked_before_a_player_stood_still_is_refused_in_words(client: 
 
 def test_a_player_knows_by_its_own_beat_whether_it_stood_still(monkeypatch: pytest.MonkeyPatch) -> None:
     time_ms = 1000
-    monkeypatch.setattr("cuedeck.player.silence.now_ms", lambda: time_ms)
+    monkeypatch.setattr("cuedeck.player.channel.silence.now_ms", lambda: time_ms)
     pulse = Pulse()
     for time_ms in (1100, 1200, 1300):  # noqa: B007 - it is read by the clock
         assert not pulse.has_missed_since(1050)

@@ -11,8 +11,8 @@ import pytest
 
 from cuedeck.clock import ManualClock
 from cuedeck.output.base import Packet
-from cuedeck.player.line_out import LineOut
-from cuedeck.player.still import hold
+from cuedeck.player.line.hold import hold
+from cuedeck.player.line.line_out import LineOut
 from tests.player.test_take import Written
 
 PERIOD_NS = 25_000_000

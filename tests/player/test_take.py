@@ -12,12 +12,12 @@ import pytest
 
 from cuedeck.clock import ManualClock
 from cuedeck.output.base import Line, OutputLost, Packet, line_of
-from cuedeck.player.line_out import LineOut
+from cuedeck.player.line.hold import OUT_PACKETS
+from cuedeck.player.line.line_out import LineOut
 from cuedeck.player.states import State
-from cuedeck.player.still import OUT_PACKETS
-from cuedeck.player.take import TakeRunner
-from cuedeck.player.take_control import TakeControl
-from cuedeck.player.take_result import TakeResult
+from cuedeck.player.take.control import TakeControl
+from cuedeck.player.take.result import TakeResult
+from cuedeck.player.take.runner import TakeRunner
 from cuedeck.timeline.plan import FiredCue, ShotPlan
 from tests.timeline.shows import HEAD, plan
 

@@ -13,14 +13,14 @@ from pathlib import Path
 
 import pytest
 
-from cuedeck.player.private_place import NoPrivatePlace, private_place
-from cuedeck.player.whereabouts import LONGEST_SOCKET_PATH, VERSION, Announcement, PlayerRuns, Whereabouts
+from cuedeck.player.instance_lock import LONGEST_SOCKET_PATH, VERSION, Announcement, PlayerRuns, Whereabouts
+from cuedeck.player.runtime_directory import NoPrivatePlace, private_place
 
 ROOT = Path(__file__).parents[2]
 HOLDS = """
 import sys
 from pathlib import Path
-from cuedeck.player.whereabouts import Whereabouts
+from cuedeck.player.instance_lock import Whereabouts
 where = Whereabouts.of(Path(sys.argv[1]))
 where.claim()
 where.announce("tcp:1", "ab")
@@ -86,14 +86,14 @@ def test_a_runtime_directory_of_someone_else_is_left_alone(
 
 
 def test_the_name_in_the_temporary_directory_tells_the_user(temporary: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("cuedeck.player.private_place._runtime_path", lambda: None)
+    monkeypatch.setattr("cuedeck.player.runtime_directory._runtime_path", lambda: None)
     assert private_place() == temporary / f"cuedeck-{os.getuid()}"
 
 
 def test_a_link_in_place_of_the_private_directory_is_refused(
     tmp_path: Path, temporary: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("cuedeck.player.private_place._runtime_path", lambda: None)
+    monkeypatch.setattr("cuedeck.player.runtime_directory._runtime_path", lambda: None)
     (temporary / f"cuedeck-{os.getuid()}").symlink_to(tmp_path)
     with pytest.raises(NoPrivatePlace, match="set XDG_RUNTIME_DIR to a directory that is yours"):
         private_place()

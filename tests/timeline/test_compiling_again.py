@@ -9,7 +9,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cuedeck.draft.quick import changed
+from cuedeck.draft.incremental import changed
 from cuedeck.show.yamltext.changes import SetValue
 from cuedeck.timeline.opening import OpenedShow, open_show
 from tests.tui.shows import RIG, SHOTS

@@ -17,9 +17,9 @@ from textual.screen import Screen as AnyScreen
 from textual.widgets import Input
 
 import cuedeck.tui
-from cuedeck.player.blackout_client import blackout_of
-from cuedeck.player.client import start_player
-from cuedeck.player.messages import Begin, Show
+from cuedeck.player.channel.client import start_player
+from cuedeck.player.channel.messages import Begin, Show
+from cuedeck.player.line.blackout_client import blackout_of
 from cuedeck.tui.key_screen import KeyScreen
 from cuedeck.tui.lists import ListScreen
 from cuedeck.tui.rig_screen import RigScreen

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 
-from cuedeck.player.messages import AnyRequest, Begin, Release, Show
+from cuedeck.player.channel.messages import AnyRequest, Begin, Release, Show
 from cuedeck.tui.lane import Lane
 
 

@@ -21,9 +21,9 @@ from textual.pilot import Pilot
 
 from cuedeck.clock import MonotonicClock
 from cuedeck.folder.folder import ShowFolder
-from cuedeck.player.client import find_player, start_player
-from cuedeck.player.messages import Quit, Show, Snapshot
-from cuedeck.player.whereabouts import Whereabouts
+from cuedeck.player.channel.client import find_player, start_player
+from cuedeck.player.channel.messages import Quit, Show, Snapshot
+from cuedeck.player.instance_lock import Whereabouts
 from cuedeck.takes.store import Status, TakeStore
 from cuedeck.tui.app import CuedeckApp
 from cuedeck.tui.player_side import PlayerSide

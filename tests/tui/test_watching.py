@@ -15,9 +15,9 @@ import pytest
 from cuedeck.cli.main import main
 from cuedeck.clock import MonotonicClock
 from cuedeck.folder.folder import ShowFolder
-from cuedeck.player.client import start_player
-from cuedeck.player.messages import Begin, Show
-from cuedeck.player.whereabouts import Whereabouts
+from cuedeck.player.channel.client import start_player
+from cuedeck.player.channel.messages import Begin, Show
+from cuedeck.player.instance_lock import Whereabouts
 from cuedeck.takes.store import Status
 from cuedeck.tui.app import CuedeckApp
 from tests.tui.test_player import SMALL, UP, Screen, command, has_player, opened, show, statuses

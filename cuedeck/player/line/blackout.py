@@ -11,7 +11,7 @@ import threading
 import time
 from collections.abc import Callable
 
-from cuedeck.player.blackout_page import BlackoutPage, Word
+from cuedeck.player.line.blackout_page import BlackoutPage, Word
 from cuedeck.player.state_folder import StateFolder
 
 FILE = "blackout"

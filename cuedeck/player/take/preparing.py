@@ -12,16 +12,16 @@ from cuedeck.clock import Clock
 from cuedeck.input.timecode import TimecodeSource
 from cuedeck.output.base import OutputLost, line_of
 from cuedeck.output.tally import Tally
+from cuedeck.player.channel.messages import Begin
 from cuedeck.player.chase_source import chaser_of, listening
-from cuedeck.player.chased import ChasedRunner
-from cuedeck.player.floor import Floor, floor_of
-from cuedeck.player.line_out import LineOut
-from cuedeck.player.messages import Begin
-from cuedeck.player.recording import Recording
+from cuedeck.player.line.line_out import LineOut
+from cuedeck.player.line.routes import Way, Ways
 from cuedeck.player.states import Machine, NotNow
-from cuedeck.player.take import TakeRunner
-from cuedeck.player.take_control import TakeControl
-from cuedeck.player.ways import Way, Ways
+from cuedeck.player.take.chased import ChasedRunner
+from cuedeck.player.take.control import TakeControl
+from cuedeck.player.take.floor import Floor, floor_of
+from cuedeck.player.take.recording import Recording
+from cuedeck.player.take.runner import TakeRunner
 from cuedeck.show.problems import choice_of
 from cuedeck.show.spelling import as_one
 from cuedeck.timeline.choosing import sound_plan_of

@@ -10,7 +10,16 @@ from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
-from cuedeck.player.bounds import MOST_FIRED, MOST_UNIVERSES, Argument, Arguments, Count, Message, Name, Universes
+from cuedeck.player.channel.message import (
+    MOST_FIRED,
+    MOST_UNIVERSES,
+    Argument,
+    Arguments,
+    Count,
+    Message,
+    Name,
+    Universes,
+)
 
 SLOTS = 512
 LONGEST_COUNT_S = 3600

@@ -21,8 +21,7 @@ from pathlib import Path
 from typing import Self
 
 from cuedeck.errors import Refusal
-from cuedeck.player.private_place import private_place
-from cuedeck.player.show_lock import (
+from cuedeck.player.folder_lock import (
     folder_id,
     lock,
     lock_folder,
@@ -31,6 +30,7 @@ from cuedeck.player.show_lock import (
     say_running,
     trusted_base,
 )
+from cuedeck.player.runtime_directory import private_place
 
 VERSION = 2
 """Of the messages between player and clients. A player and a client of different versions do not talk."""

@@ -5,11 +5,11 @@ from __future__ import annotations
 import socket
 
 from cuedeck.errors import Refusal
-from cuedeck.player.handshake import CLIENT_WAITS_S, GREETING_LENGTH, PROOF_LENGTH, ClientSide, Stranger
-from cuedeck.player.messages import BadMessage, Refused, Welcome, say_in
-from cuedeck.player.silence import silent_text
-from cuedeck.player.socket_lines import Lines
-from cuedeck.player.whereabouts import VERSION, Announcement
+from cuedeck.player.channel.handshake import CLIENT_WAITS_S, GREETING_LENGTH, PROOF_LENGTH, ClientSide, Stranger
+from cuedeck.player.channel.messages import BadMessage, Refused, Welcome, say_in
+from cuedeck.player.channel.silence import silent_text
+from cuedeck.player.channel.socket_lines import Lines
+from cuedeck.player.instance_lock import VERSION, Announcement
 
 
 class PlayerLost(Refusal):

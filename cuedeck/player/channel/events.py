@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from cuedeck.player.bounds import (
+from cuedeck.player.channel.message import (
     MOST_FIRED,
     MOST_OUTPUTS,
     MOST_TOLD,

@@ -12,7 +12,7 @@ import re
 import secrets
 
 from cuedeck.errors import Refusal
-from cuedeck.player.whereabouts import VERSION
+from cuedeck.player.instance_lock import VERSION
 
 _DIGITS = 64
 """Hexadecimal digits of 256 bits: of a number used once, and of a hash."""

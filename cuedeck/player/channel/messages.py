@@ -11,8 +11,21 @@ from typing import Annotated, TypeVar
 from pydantic import Field, TypeAdapter, ValidationError
 
 from cuedeck.errors import Refusal
-from cuedeck.player.bounds import LONGEST_REQUEST, LONGEST_SAY, LONGEST_SHOW
-from cuedeck.player.requests import (
+from cuedeck.player.channel.events import (
+    AnySay,
+    Done,
+    Ended,
+    LastTake,
+    OutputState,
+    Refused,
+    Snapshot,
+    Told,
+    Welcome,
+    packed,
+    unpacked,
+)
+from cuedeck.player.channel.message import LONGEST_REQUEST, LONGEST_SAY, LONGEST_SHOW
+from cuedeck.player.channel.requests import (
     AnyRequest,
     Begin,
     Blackout,
@@ -28,19 +41,6 @@ from cuedeck.player.requests import (
     Show,
     Start,
     Stop,
-)
-from cuedeck.player.says import (
-    AnySay,
-    Done,
-    Ended,
-    LastTake,
-    OutputState,
-    Refused,
-    Snapshot,
-    Told,
-    Welcome,
-    packed,
-    unpacked,
 )
 
 __all__ = [

@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from cuedeck.clock import Clock
 from cuedeck.output.base import Packet
-from cuedeck.player.line_out import LineOut
+from cuedeck.player.line.line_out import LineOut
 
 Slots = npt.NDArray[np.uint8]
 OUT_PACKETS = 3

@@ -14,7 +14,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from cuedeck.folder.durable import sweep
-from cuedeck.player.private_place import is_private
+from cuedeck.player.runtime_directory import is_private
 from cuedeck.player.state_folder import StateFolder
 
 LOCK_FILE = "lock"

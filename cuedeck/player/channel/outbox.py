@@ -10,8 +10,8 @@ from __future__ import annotations
 from collections import deque
 from typing import Generic, TypeVar
 
-from cuedeck.player.messages import AnySay, Snapshot
-from cuedeck.player.silence import Silence
+from cuedeck.player.channel.messages import AnySay, Snapshot
+from cuedeck.player.channel.silence import Silence
 
 T = TypeVar("T", bound=AnySay | Silence)
 

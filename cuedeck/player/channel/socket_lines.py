@@ -8,8 +8,8 @@ import time
 from collections.abc import Callable
 from contextlib import suppress
 
-from cuedeck.player.bounds import LONGEST_SAY
-from cuedeck.player.handshake import CLIENT_WAITS_S
+from cuedeck.player.channel.handshake import CLIENT_WAITS_S
+from cuedeck.player.channel.message import LONGEST_SAY
 
 _AT_ONCE = 64 * 1024
 LOOKS_AGAIN_S = 0.03

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from cuedeck.errors import Refusal
-from cuedeck.player.blackout import FILE, keep_in, kept_in
-from cuedeck.player.blackout_page import BlackoutPage, Word, made_page, page_at
+from cuedeck.player.instance_lock import PlayerRuns, Whereabouts
+from cuedeck.player.line.blackout import FILE, keep_in, kept_in
+from cuedeck.player.line.blackout_page import BlackoutPage, Word, made_page, page_at
 from cuedeck.player.state_folder import StateFolder
-from cuedeck.player.whereabouts import PlayerRuns, Whereabouts
 
 ANSWERS_IN_S = 0.8
 _LOOKS_AGAIN_S = 0.004

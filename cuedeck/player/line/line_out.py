@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from cuedeck.output.base import Packet
-from cuedeck.player.blackout import Blackout
+from cuedeck.player.line.blackout import Blackout
 
 Slots = npt.NDArray[np.uint8]
 

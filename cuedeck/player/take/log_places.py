@@ -7,7 +7,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from cuedeck.errors import Refusal
-from cuedeck.player.private_place import APPLICATION, private_place
+from cuedeck.player.runtime_directory import APPLICATION, private_place
 
 
 def log_places() -> list[Path]:

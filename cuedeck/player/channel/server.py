@@ -16,12 +16,12 @@ from contextlib import suppress
 from typing import Protocol
 
 from cuedeck.errors import Refusal
-from cuedeck.player.bounds import LONGEST_SHOW
-from cuedeck.player.door import Door
-from cuedeck.player.handshake import ANSWER_LENGTH, PLAYER_WAITS_S, PlayerSide, Stranger
-from cuedeck.player.messages import AnyRequest, AnySay, Refused, Snapshot, Welcome
-from cuedeck.player.served import ServedClient
-from cuedeck.player.whereabouts import VERSION, Whereabouts
+from cuedeck.player.channel.connection import ServedClient
+from cuedeck.player.channel.handshake import ANSWER_LENGTH, PLAYER_WAITS_S, PlayerSide, Stranger
+from cuedeck.player.channel.listener import Door
+from cuedeck.player.channel.message import LONGEST_SHOW
+from cuedeck.player.channel.messages import AnyRequest, AnySay, Refused, Snapshot, Welcome
+from cuedeck.player.instance_lock import VERSION, Whereabouts
 
 MOST_CLIENTS = 16
 MOST_UNPROVEN = 16

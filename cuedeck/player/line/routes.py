@@ -21,8 +21,8 @@ from cuedeck.clock import Clock
 from cuedeck.output.base import Line, Output, OutputLost, Renewable
 from cuedeck.output.outlet import Outlet
 from cuedeck.output.targets import outputs_for
-from cuedeck.player.last_look import Kept, LastLook
-from cuedeck.player.line_out import LineOut
+from cuedeck.player.line.last_look import Kept, LastLook
+from cuedeck.player.line.line_out import LineOut
 from cuedeck.player.priority import starting_senders
 
 if TYPE_CHECKING:

@@ -12,8 +12,8 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Self
 
-from cuedeck.player.blackout_client import NoAnswer, black_out
-from cuedeck.player.messages import (
+from cuedeck.player.channel.connect import PlayerLost, PlayerRefused, PlayerSilent, reach
+from cuedeck.player.channel.messages import (
     AnyRequest,
     AnySay,
     BadMessage,
@@ -26,12 +26,12 @@ from cuedeck.player.messages import (
     Welcome,
     say_in,
 )
-from cuedeck.player.reaching import PlayerLost, PlayerRefused, PlayerSilent, reach
-from cuedeck.player.silence import GIVEN_UP_S, SILENT_S, Silence, now_ms, silent_text
-from cuedeck.player.socket_lines import Lines
-from cuedeck.player.spawning import spawn
-from cuedeck.player.waiting import Waiting
-from cuedeck.player.whereabouts import Whereabouts
+from cuedeck.player.channel.outbox import Waiting
+from cuedeck.player.channel.silence import GIVEN_UP_S, SILENT_S, Silence, now_ms, silent_text
+from cuedeck.player.channel.socket_lines import Lines
+from cuedeck.player.channel.spawn import spawn
+from cuedeck.player.instance_lock import Whereabouts
+from cuedeck.player.line.blackout_client import NoAnswer, black_out
 
 __all__ = ["PlayerClient", "PlayerLost", "PlayerRefused", "PlayerSilent", "Silence", "find_player", "start_player"]
 

@@ -12,7 +12,7 @@ from contextlib import suppress
 from typing import Protocol
 
 from cuedeck.errors import Refusal
-from cuedeck.player.messages import (
+from cuedeck.player.channel.messages import (
     AnyRequest,
     AnySay,
     BadMessage,
@@ -22,8 +22,8 @@ from cuedeck.player.messages import (
     Snapshot,
     request_in,
 )
-from cuedeck.player.slow_lane import SlowLane
-from cuedeck.player.waiting import Waiting
+from cuedeck.player.channel.outbox import Waiting
+from cuedeck.player.channel.request_thread import SlowLane
 
 MOST_WAITING = 1_000
 """Says that may wait for a client, besides a snapshot. One that is slower than that is dropped."""

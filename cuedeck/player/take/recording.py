@@ -10,9 +10,9 @@ from pathlib import Path
 from cuedeck.clock import Clock
 from cuedeck.errors import Refusal
 from cuedeck.output.base import Line
-from cuedeck.player.floor import Asked
-from cuedeck.player.log_places import log_places
-from cuedeck.player.take_result import TakeResult, reason_of
+from cuedeck.player.take.floor import Asked
+from cuedeck.player.take.log_places import log_places
+from cuedeck.player.take.result import TakeResult, reason_of
 from cuedeck.takes.carried import runs_of
 from cuedeck.takes.recorder import Recorder
 from cuedeck.takes.spool import take_in

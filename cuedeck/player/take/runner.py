@@ -16,11 +16,11 @@ from typing import Protocol
 
 from cuedeck.clock import Clock
 from cuedeck.output.base import Packet
-from cuedeck.player.line_out import LineOut
+from cuedeck.player.line.hold import OUT_PACKETS
+from cuedeck.player.line.line_out import LineOut
 from cuedeck.player.states import Happening, State
-from cuedeck.player.still import OUT_PACKETS
-from cuedeck.player.take_control import TakeControl, TakeProgress
-from cuedeck.player.take_result import TakeResult
+from cuedeck.player.take.control import TakeControl, TakeProgress
+from cuedeck.player.take.result import TakeResult
 from cuedeck.timeline.plan import FiredCue, ShotPlan
 from cuedeck.timing.chase import Chased
 

@@ -13,9 +13,9 @@ from itertools import count
 from cuedeck.clock import Clock
 from cuedeck.input.timecode import TimecodeSource
 from cuedeck.output.base import Packet
-from cuedeck.player.line_out import LineOut
-from cuedeck.player.take import Records, TakeRunner
-from cuedeck.player.take_control import TakeControl
+from cuedeck.player.line.line_out import LineOut
+from cuedeck.player.take.control import TakeControl
+from cuedeck.player.take.runner import Records, TakeRunner
 from cuedeck.timeline.chased import coverage_of, pace_of, packet_at
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timing.chase import Chased, Chaser

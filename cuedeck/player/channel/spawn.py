@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from cuedeck.folder.inside import open_own
-from cuedeck.player.whereabouts import ALREADY_RUNS_EXIT, Whereabouts
+from cuedeck.player.instance_lock import ALREADY_RUNS_EXIT, Whereabouts
 
 LARGEST_LOG = 1024 * 1024
 """Bytes. A log that is larger is begun anew by the next player."""

@@ -12,14 +12,14 @@ import time
 import traceback
 from collections.abc import Callable
 
-from cuedeck.player.accounts import not_there, output_state
-from cuedeck.player.bounds import MOST_OUTPUTS
+from cuedeck.player.channel.message import MOST_OUTPUTS
+from cuedeck.player.channel.messages import AnySay, OutputState, Snapshot, packed
+from cuedeck.player.channel.silence import BEAT_S
 from cuedeck.player.chase_source import chased_in_words
-from cuedeck.player.messages import AnySay, OutputState, Snapshot, packed
+from cuedeck.player.line.routes import Way
 from cuedeck.player.service import Service
 from cuedeck.player.session import Session
-from cuedeck.player.silence import BEAT_S
-from cuedeck.player.ways import Way
+from cuedeck.player.take.report import not_there, output_state
 
 LEAST_APART_S = 0.036
 """From one snapshot to the next while light changes."""

@@ -10,8 +10,8 @@ import socket
 from collections.abc import Callable
 from contextlib import suppress
 
-from cuedeck.player.socket_lines import send_at_once
-from cuedeck.player.whereabouts import Whereabouts
+from cuedeck.player.channel.socket_lines import send_at_once
+from cuedeck.player.instance_lock import Whereabouts
 
 MOST_BEFORE_THE_DOOR = 64
 LOOKS_AGAIN_S = 1.0

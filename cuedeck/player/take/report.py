@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from cuedeck.output.tally import Tally
-from cuedeck.player.heard import heard_on
-from cuedeck.player.messages import Ended, OutputState
-from cuedeck.player.preparing import Prepared
-from cuedeck.player.take_result import TakeResult
+from cuedeck.player.channel.messages import Ended, OutputState
+from cuedeck.player.take.heard import heard_on
+from cuedeck.player.take.preparing import Prepared
+from cuedeck.player.take.result import TakeResult
 
 
 def stretch(before: Tally, after: Tally) -> Tally:

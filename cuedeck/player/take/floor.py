@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from cuedeck.input.axis import AxisFollower
     from cuedeck.input.axis_line import AxisLine
     from cuedeck.input.osc import OscListener
-    from cuedeck.player.take_control import TakeControl
+    from cuedeck.player.take.control import TakeControl
     from cuedeck.show.floor import Deed
     from cuedeck.timeline.plan import ShotPlan
 
