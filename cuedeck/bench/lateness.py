@@ -37,7 +37,7 @@ _BARE = {"bare loop, sleeping": "sleep", "bare loop, spinning": "spin"}
 
 
 @dataclass(frozen=True)
-class Measured:
+class LatenessRun:
     """What one run gave."""
 
     priority: str
@@ -61,7 +61,7 @@ def report(seconds: float = 60.0) -> str:
     return "\n".join(lines)
 
 
-def measure(seconds: float, priority: str = "") -> Measured:
+def measure(seconds: float, priority: str = "") -> LatenessRun:
     """Run a player and the bare loops at the same time, beside the terminal UI."""
     from cuedeck.bench.repainting import repainting
 
@@ -91,7 +91,7 @@ def measure(seconds: float, priority: str = "") -> Measured:
     spreads = {
         name: Spread.of([one for one in late[name] if one < _PERIOD_NS]) for name in ("player", *_BARE, ARRIVALS)
     }
-    return Measured(granted, spreads, missed, drawn / (until_ns - begun.clock_ns) * 1e6, stolen_ms)
+    return LatenessRun(granted, spreads, missed, drawn / (until_ns - begun.clock_ns) * 1e6, stolen_ms)
 
 
 @dataclass(frozen=True)
@@ -127,7 +127,7 @@ def _late_arrivals(times: PacketTimes, arrived_ns: npt.NDArray[np.int64]) -> lis
     return late
 
 
-def _lines(measured: Measured) -> Iterator[str]:
+def _lines(measured: LatenessRun) -> Iterator[str]:
     spreads, ours = measured.spreads, measured.spreads["player"]
     drew, stolen = f"the UI drew {measured.drawn_kilobytes:.0f} kB/s", f"{measured.stolen_ms:.0f} ms taken by the host"
     yield f" priority granted: {measured.priority}; {drew}; {stolen}"

@@ -93,16 +93,16 @@ def _found(folder: Path) -> PlayerClient:
 
 def _why_none(folder: Path) -> str:
     """Return why no player is found, and what the next one begins with."""
-    from cuedeck.player.instance_lock import PlayerRuns, Whereabouts
+    from cuedeck.player.instance_lock import InstanceLock, PlayerRuns
     from cuedeck.player.line.blackout_client import blackout_of
 
-    where = Whereabouts.of(folder)
+    instance = InstanceLock.of(folder)
     try:
-        with where.claimed():
+        with instance.claimed():
             what = f"no player of {folder} runs: 'shoot' and 'open' start one"
-            if where.was_killed:
+            if instance.was_killed:
                 what = f"no player of {folder} runs; the last one was killed, or its computer switched off"
-            if where.last_look.exists():
+            if instance.last_look.exists():
                 what += (
                     f", and left a look: 'cuedeck player {folder} resume' sends it on, 'shoot' and 'open' begin"
                     " without it"
@@ -115,13 +115,13 @@ def _why_none(folder: Path) -> str:
 
 def _resumed(folder: Path) -> PlayerClient:
     from cuedeck.player.channel.client import find_player, start_player
-    from cuedeck.player.instance_lock import Whereabouts
+    from cuedeck.player.instance_lock import InstanceLock
 
     client = find_player(folder)
     if client is not None:
         client.close()
         raise Refusal(f"a player of {folder} runs: there is nothing to resume")
-    if not Whereabouts.of(folder).last_look.exists():
+    if not InstanceLock.of(folder).last_look.exists():
         raise Refusal(f"no player of {folder} left a look: there is nothing to resume")
     return start_player(folder, resume=True)
 

@@ -124,7 +124,7 @@ def _whole_path(source: str | None) -> str | None:
 
 def _follow(client: PlayerClient, view: View, told: BlackoutTold, stop: threading.Event) -> Ended:
     """Show the take until it has ended. Raises PlayerLost."""
-    from cuedeck.player.channel.messages import Ended, Snapshot, Told
+    from cuedeck.player.channel.messages import Ended, Notice, Snapshot
     from cuedeck.player.channel.silence import Silence
 
     has_stopped = False
@@ -137,7 +137,7 @@ def _follow(client: PlayerClient, view: View, told: BlackoutTold, stop: threadin
             view.tell(news)
         if isinstance(said, Snapshot) and said.packet_count:
             view.show(said)
-        elif isinstance(said, Told):
+        elif isinstance(said, Notice):
             view.tell(said.text)
         elif isinstance(said, Silence):
             view.tell(f"{said}" if said.is_over or said.lasted_s >= 1 else f"{client.silent}")

@@ -81,9 +81,9 @@ class ShownLight:
         Where the player is lost, another goes on with the last look. Raises PlayerRefused and PlayerLost.
         """
         from cuedeck.player.channel.client import PlayerLost, PlayerSilent
-        from cuedeck.player.channel.messages import Show
+        from cuedeck.player.channel.messages import ShowLook
 
-        show = Show(to=self._targets, universes=self._universes, slots=slots.tobytes())
+        show = ShowLook(to=self._targets, universes=self._universes, slots=slots.tobytes())
         try:
             self._ask(show)
         except PlayerSilent:  # it has the line still
@@ -101,13 +101,13 @@ class ShownLight:
     def _started(self, *, is_resumed: bool) -> PlayerClient:
         from cuedeck.player.channel.client import start_player
 
-        return start_player(self._folder, resume=is_resumed, on_say=self._heard)
+        return start_player(self._folder, resume=is_resumed, on_event=self._heard)
 
     def _heard(self, said: Heard) -> None:
-        from cuedeck.player.channel.messages import Snapshot, Told
+        from cuedeck.player.channel.messages import Notice, Snapshot
         from cuedeck.player.channel.silence import Silence
 
-        news = self._told.news(said) if isinstance(said, Snapshot) else said.text if isinstance(said, Told) else ""
+        news = self._told.news(said) if isinstance(said, Snapshot) else said.text if isinstance(said, Notice) else ""
         if isinstance(said, Silence) and (said.is_over or said.lasted_s < 1):  # once, not every second
             news = str(said)
         if news:

@@ -63,7 +63,7 @@ def run(options: argparse.Namespace) -> int:
     light = ShownLight(folder.path, targets, plan.patch.universes, told, holds_at_end=plan.show.on_stop == "hold")
     tell_of_universes(targets, plan.patch)
     print(WORDS, file=sys.stderr)
-    words = Words(told.obeys)
+    words = TypedWords(told.obeys)
     words.listen()
     try:
         with (
@@ -106,7 +106,7 @@ def _steps(plan: ShotPlan, first: str) -> FrameSteps:
     return steps
 
 
-def _contacts(port: str | None, plan: ShotPlan, words: Words, clock: Clock) -> AbstractContextManager[object]:
+def _contacts(port: str | None, plan: ShotPlan, words: TypedWords, clock: Clock) -> AbstractContextManager[object]:
     """Return the contacts of a shot, which say their words from a thread of their own. Raises Refusal."""
     from cuedeck.input.contacts import ContactPort
 
@@ -127,7 +127,7 @@ class StepsByContact:
     is_started = True
     is_rolling = True
 
-    def __init__(self, words: Words) -> None:
+    def __init__(self, words: TypedWords) -> None:
         self._words = words
 
     def start(self) -> None:
@@ -146,7 +146,7 @@ class StepsByContact:
         self._words.say(f"fire {cue}")
 
 
-class Words:
+class TypedWords:
     """What is said while a frame is held: from the keyboard or a pipe, and from whoever else calls `say`.
 
     A contact, or anything else in another thread, goes on with `say("")`. What is obeyed at once goes before all.

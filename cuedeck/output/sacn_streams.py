@@ -26,7 +26,7 @@ from cuedeck.output.e131 import (
     SLOTS_AT,
     TERMINATED_PACKETS,
     Options,
-    Source,
+    SacnSource,
     data_packet,
 )
 
@@ -46,7 +46,7 @@ _BEFORE_THE_FIRST = 255
 class Streams:
     """The universes of a line, ready to leave."""
 
-    def __init__(self, source: Source, line: Line, synchronisation: int, sequences: dict[int, int]) -> None:
+    def __init__(self, source: SacnSource, line: Line, synchronisation: int, sequences: dict[int, int]) -> None:
         self.universes = line.universes
         self._sequences = sequences
         """The last sequence number of each universe that was ever sent; shared with the streams before and after."""

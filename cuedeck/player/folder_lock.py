@@ -84,8 +84,8 @@ def say_ended(folder: Path) -> None:
 def running_in(folder: Path) -> Running | None:
     """Return the player that left word in a folder, be it alive or not."""
     try:
-        said = json.loads(StateFolder(folder).read(RUNNING_FILE) or b"")
-        found = Running(said["pid"], said["base"], said["folder"])
+        noted = json.loads(StateFolder(folder).read(RUNNING_FILE) or b"")
+        found = Running(noted["pid"], noted["base"], noted["folder"])
     except (OSError, ValueError, TypeError, LookupError, RecursionError):
         return None
     is_sound = type(found.pid) is int and type(found.base) is str and type(found.folder) is str

@@ -30,7 +30,7 @@ from cuedeck.player.folder_lock import (
     say_running,
     trusted_base,
 )
-from cuedeck.player.runtime_directory import private_place
+from cuedeck.player.runtime_directory import runtime_directory
 
 VERSION = 2
 """Of the messages between player and clients. A player and a client of different versions do not talk."""
@@ -59,7 +59,7 @@ class Announcement:
     """The folder, as `folder_id` names it."""
 
 
-class Whereabouts:
+class InstanceLock:
     """The files of the player of one show folder, all in the private directory."""
 
     def __init__(self, folder: Path, base: Path) -> None:
@@ -69,14 +69,14 @@ class Whereabouts:
         self._locks: list[int] = []
 
     def __repr__(self) -> str:
-        return f"<Whereabouts of {self.folder}>"
+        return f"<InstanceLock of {self.folder}>"
 
     @classmethod
     def of(cls, folder: Path) -> Self:
-        """Return where to look for the player of a folder. Raises NoPrivatePlace."""
+        """Return where to look for the player of a folder. Raises NoRuntimeDirectory."""
         resolved = folder.resolve()
         name = hashlib.sha256(os.fsencode(os.path.normcase(resolved))).hexdigest()[:16]
-        return cls(resolved, private_place() / name)
+        return cls(resolved, runtime_directory() / name)
 
     @classmethod
     def used_by_player(cls, folder: Path) -> Self:
@@ -148,13 +148,13 @@ class Whereabouts:
 
     def announce(self, address: str, secret: str) -> None:
         """Say where this process can be reached, in one step. Raises Refusal."""
-        said = json.dumps(asdict(Announcement(address, os.getpid(), secret, folder=folder_id(self.folder))))
+        text = json.dumps(asdict(Announcement(address, os.getpid(), secret, folder=folder_id(self.folder))))
         beside = self._base.with_suffix(f".{os.getpid()}")
         try:
             beside.unlink(missing_ok=True)
             descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
             with os.fdopen(descriptor, "w", encoding="utf-8") as file:
-                file.write(said)
+                file.write(text)
             beside.replace(self._announcement)
             say_running(self.folder, self._base)
         except OSError as error:
@@ -165,12 +165,12 @@ class Whereabouts:
         try:
             with self._announcement.open("rb") as file:
                 status = os.fstat(file.fileno())
-                said = file.read(LONGEST_ANNOUNCEMENT)
+                text = file.read(LONGEST_ANNOUNCEMENT)
         except OSError:
             return None
         if hasattr(os, "getuid") and status.st_uid != os.getuid():
             return None
-        found = _understood(said)
+        found = _understood(text)
         # Where a folder was renamed and another has its name now, the player of the first is not that of the second.
         is_here = found is not None and found.folder in ("", folder_id(self.folder) or found.folder)
         return found if is_here else None
@@ -190,7 +190,7 @@ class Whereabouts:
         return self._base.with_suffix(".json")
 
     def _runs(self) -> str:
-        found, running = Whereabouts.used_by_player(self.folder).found(), running_in(self.folder)
+        found, running = InstanceLock.used_by_player(self.folder).found(), running_in(self.folder)
         if found is not None:
             return f"a player of {self.folder} runs already (process {found.pid}); end that one first, or use it"
         which = f" (process {running.pid})" if running else ""
@@ -216,11 +216,11 @@ def _locked(path: Path) -> int:
     return descriptor
 
 
-def _understood(said: bytes) -> Announcement | None:
+def _understood(text: bytes) -> Announcement | None:
     """Return an announcement, unless it is none."""
     kinds = {"address": str, "pid": int, "secret": str, "version": int}
     try:
-        words = json.loads(said)
+        words = json.loads(text)
         found = {name: words[name] for name in kinds}  # another version may have said more
         folder = words.get("folder", "")
     except (ValueError, TypeError, LookupError, RecursionError):

@@ -18,19 +18,19 @@ from cuedeck.errors import Refusal
 APPLICATION = "cuedeck"
 
 
-class NoPrivatePlace(Refusal):
+class NoRuntimeDirectory(Refusal):
     """There is no directory that could be kept from other users."""
 
 
-def private_place() -> Path:
-    """Return the private directory, which is made where it is missing. Raises NoPrivatePlace."""
+def runtime_directory() -> Path:
+    """Return the private directory, which is made where it is missing. Raises NoRuntimeDirectory."""
     at_runtime = _runtime_path()
     if at_runtime is not None and _is_own(at_runtime.parent) and _is_made_private(at_runtime):
         return at_runtime
     instead = Path(tempfile.gettempdir()) / f"{APPLICATION}-{_user()}"
     if _is_made_private(instead):
         return instead
-    raise NoPrivatePlace(
+    raise NoRuntimeDirectory(
         f"{instead} cannot be kept from other users of this computer: it cannot be made, or belongs to someone else; "
         "set XDG_RUNTIME_DIR to a directory that is yours, or have that one removed"
     )

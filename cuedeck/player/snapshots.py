@@ -13,10 +13,10 @@ import traceback
 from collections.abc import Callable
 
 from cuedeck.player.channel.message import MOST_OUTPUTS
-from cuedeck.player.channel.messages import AnySay, OutputState, Snapshot, packed
+from cuedeck.player.channel.messages import AnyEvent, OutputState, Snapshot, packed
 from cuedeck.player.channel.silence import BEAT_S
 from cuedeck.player.chase_source import chased_in_words
-from cuedeck.player.line.routes import Way
+from cuedeck.player.line.routes import Route
 from cuedeck.player.service import Service
 from cuedeck.player.session import Session
 from cuedeck.player.take.report import not_there, output_state
@@ -27,10 +27,10 @@ LOOK_AT_SHOW_S = 0.5
 """From one look at the files of the show to the next."""
 
 
-class Telling:
+class SnapshotThread:
     """Publishes how everything stands, from a thread of its own, and does the rest of the housekeeping."""
 
-    def __init__(self, session: Session, service: Service, publish: Callable[[AnySay], None], priority: str) -> None:
+    def __init__(self, session: Session, service: Service, publish: Callable[[AnyEvent], None], priority: str) -> None:
         self._session = session
         self._service = service
         self._publish = publish
@@ -61,7 +61,7 @@ class Telling:
     def snapshot(self) -> Snapshot:
         """Return how everything stands."""
         session, service = self._session, self._service
-        running, way = service.running, session.ways.current
+        running, route = service.running, session.routes.current
         progress = None if running is None else running.control.progress
         chased = None if progress is None else progress.chased
         return Snapshot(
@@ -80,19 +80,19 @@ class Telling:
             is_held=progress is not None and progress.is_held,
             chased="" if chased is None else chased_in_words(chased),
             fired=() if progress is None else tuple((one.cue, one.packet) for one in progress.fired),
-            outputs=self._outputs(way),
+            outputs=self._outputs(route),
             late_ms=0.0 if progress is None else progress.latest_ns / 1e6,
             last_take=service.last_take,
             log_problem="" if running is None or running.recording is None else running.recording.recorder.trouble,
             show_problem=service.show_problem or session.fault or session.line_out.blackout.problem,
             priority=self._priority,
-            universes=() if way is None else way.line.universes,
+            universes=() if route is None else route.line.universes,
             slots=self._packed(),
         )
 
-    def _outputs(self, way: Way | None) -> tuple[OutputState, ...]:
-        open_ones = () if way is None else tuple(output_state(outlet.tally) for outlet in way.outlets)
-        others = (one for one in self._service.missing if way is None or one not in way.targets)
+    def _outputs(self, route: Route | None) -> tuple[OutputState, ...]:
+        open_ones = () if route is None else tuple(output_state(outlet.tally) for outlet in route.outlets)
+        others = (one for one in self._service.missing if route is None or one not in route.targets)
         return (*open_ones, *map(not_there, others))[:MOST_OUTPUTS]
 
     def _packed(self) -> bytes:
@@ -105,8 +105,8 @@ class Telling:
 
     def _tell(self) -> None:
         has_sent, told_s = self._session.line_out.has_sent, 0.0
-        tell, end_if_alone = Keeps(self.tell_now), Keeps(self._service.end_if_alone)
-        tell_again = Keeps(lambda: self.tell_now(again=True))
+        tell, end_if_alone = Repeated(self.tell_now), Repeated(self._service.end_if_alone)
+        tell_again = Repeated(lambda: self.tell_now(again=True))
         while not self._has_ended:  # what is done at the end of the session may take its time
             is_quiet = not has_sent.wait(BEAT_S)
             has_sent.clear()
@@ -119,13 +119,13 @@ class Telling:
             end_if_alone()
 
     def _watch(self) -> None:
-        refresh, look_for_ports = Keeps(self._service.refresh), Keeps(self._service.look_for_ports)
+        refresh, look_for_ports = Repeated(self._service.refresh), Repeated(self._service.look_for_ports)
         while not self._session.is_over.wait(LOOK_AT_SHOW_S):
             look_for_ports()
             refresh()
 
 
-class Keeps:
+class Repeated:
     """Does something again and again: what fails at it may succeed the next time, and is written down once."""
 
     def __init__(self, what: Callable[[], None]) -> None:

@@ -20,7 +20,7 @@ _POWER_LAWS = (DIMMERS["linear"], DIMMERS["square"])
 """Dimmers through which the light of two controls, multiplied, is the light of their product."""
 
 
-class Entry(NamedTuple):
+class WiredChannel(NamedTuple):
     """One channel: its column, the column that scales it (its own where none does), and its first slot."""
 
     column: int
@@ -34,7 +34,7 @@ class Entry(NamedTuple):
 class Wiring:
     """The channels of one width, in the order of their slots."""
 
-    entries: Sequence[Entry]
+    entries: Sequence[WiredChannel]
     width_slots: int
 
     @property

@@ -30,9 +30,9 @@ from cuedeck.takes.take import (
     COLUMNS_SINCE,
     DamagedTake,
     Lateness,
-    Mark,
     Status,
     Take,
+    TakeMark,
     row_of,
     slate,
 )
@@ -47,10 +47,10 @@ __all__ = [
     "TAKES_FILE",
     "DamagedTake",
     "Lateness",
-    "Mark",
     "Status",
     "Take",
     "TakeDamaged",
+    "TakeMark",
     "TakeStore",
     "TakesUnreadable",
     "digest",
@@ -226,7 +226,7 @@ class TakeStore(TakeReader):
             )
         )
 
-    def set_mark(self, take: Take, mark: Mark) -> None:
+    def set_mark(self, take: Take, mark: TakeMark) -> None:
         """Circle a take, reject it, or take that back. Raises TakesUnreadable."""
         with self._file.connection() as database:
             database.execute("update take set mark = ? where id = ?", (mark.value, take.id))

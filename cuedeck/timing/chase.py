@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum, auto
 from math import floor, inf
 
-from cuedeck.timing.chase_line import Line, Point, line_through
+from cuedeck.timing.chase_line import FittedLine, Point, line_through
 from cuedeck.timing.timecode import Timecode, TimecodeRate
 
 FREE_RUN_S = 1.0
@@ -136,7 +136,7 @@ class Chaser:
         self._frames_per_second = float(origin.rate.frames_per_second)
         self._state = ChaseState.LOST
         self._points: list[Point] = []
-        self._line: Line | None = None
+        self._line: FittedLine | None = None
         self._direction = 1
         self._candidate: tuple[Point, int] | None = None
         self._reached: float | None = None

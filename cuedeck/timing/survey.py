@@ -37,7 +37,7 @@ class Peak:
 
 
 @dataclass(frozen=True)
-class Stretch:
+class NoisyStretch:
     """A part of a recording in which noise passes positions more than once."""
 
     start_s: float
@@ -54,7 +54,7 @@ class AxisSurvey:
     peak_speed: Peak
     peak_acceleration: Peak | None
     """None where the axis jumps from one speed to the next."""
-    noisy: tuple[Stretch, ...]
+    noisy: tuple[NoisyStretch, ...]
 
 
 @dataclass(frozen=True)
@@ -121,7 +121,7 @@ def _written(axis: Axis) -> AxisSurvey:
     return AxisSurvey(axis, _peak(PEAK_SPEED_OF_MINIMUM_JERK * speeds, middles_s), _peak(accelerations, soon_s), ())
 
 
-def _zigzags(axis: Axis) -> Iterator[Stretch]:
+def _zigzags(axis: Axis) -> Iterator[NoisyStretch]:
     """Yield each step back that is undone within a few samples: its positions are passed three times."""
     moving = np.flatnonzero(np.diff(axis.positions))
     signs = np.sign(np.diff(axis.positions)[moving])
@@ -129,15 +129,15 @@ def _zigzags(axis: Axis) -> Iterator[Stretch]:
     for one, other in pairwise(turns.tolist()):
         if other - one <= NOISE_SAMPLES:
             ends = sorted((float(axis.positions[one]), float(axis.positions[other])))
-            yield Stretch(float(axis.times_s[one]), float(axis.times_s[other]), *ends)
+            yield NoisyStretch(float(axis.times_s[one]), float(axis.times_s[other]), *ends)
 
 
-def _merged(stretches: Iterable[Stretch], room_s: float) -> Iterator[Stretch]:
+def _merged(stretches: Iterable[NoisyStretch], room_s: float) -> Iterator[NoisyStretch]:
     """Yield stretches, those that lie close together as one."""
-    whole: Stretch | None = None
+    whole: NoisyStretch | None = None
     for one in stretches:
         if whole is not None and one.start_s - whole.end_s <= room_s:
-            whole = Stretch(whole.start_s, one.end_s, min(whole.low, one.low), max(whole.high, one.high))
+            whole = NoisyStretch(whole.start_s, one.end_s, min(whole.low, one.low), max(whole.high, one.high))
         else:
             if whole is not None:
                 yield whole

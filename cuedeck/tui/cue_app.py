@@ -17,7 +17,7 @@ from cuedeck.timing.labels import frame_at
 from cuedeck.tui.draft_app import DraftApp
 from cuedeck.tui.prompt import Question
 from cuedeck.tui.rehearsal import Rehearsal
-from cuedeck.tui.selection import Field, Place
+from cuedeck.tui.selection import Field, KeyPlace
 
 FADE_STEP_S = Fraction(1, 10)
 START_HINT = "2 s, 50 frames, 01:00:04:12, slide 60 mm, 40 % of the move, operator, after 2, with 2 wait 1 s"
@@ -37,7 +37,7 @@ class CueApp(DraftApp):
 
     def choose_cue(self, name: str | None) -> None:
         """Choose a cue, and go to the place of the cues."""
-        self.selection = replace(self.selection, place=Place.CUES, cue=name)
+        self.selection = replace(self.selection, place=KeyPlace.CUES, cue=name)
         self.show_selection()
 
     def cue_at_playhead(self) -> str | None:

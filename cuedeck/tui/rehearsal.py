@@ -15,7 +15,7 @@ from cuedeck.draft.nudges import found_levels, only_lit
 from cuedeck.output.base import Packet
 from cuedeck.output.simulator import Simulator
 from cuedeck.player.channel.messages import Snapshot
-from cuedeck.player.states import State
+from cuedeck.player.states import PlayerState
 from cuedeck.rig.state import FixtureState
 from cuedeck.timeline.plan import FiredCue, ShotPlan
 from cuedeck.timeline.timeline import Timeline
@@ -171,7 +171,7 @@ class Rehearsal:
             self._compile()
         self.is_led = True
         at_s = max(snapshot.packet, 0) / self.plan.refresh_hz
-        self.playhead = self.playhead.led(at_s, is_running=snapshot.state == State.ROLLING)
+        self.playhead = self.playhead.led(at_s, is_running=snapshot.state == PlayerState.ROLLING)
         return is_other
 
     def end_following(self) -> None:

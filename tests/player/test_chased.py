@@ -16,7 +16,7 @@ from cuedeck.output.base import Packet, line_of
 from cuedeck.player.chase_source import chased_in_words
 from cuedeck.player.line.hold import OUT_PACKETS
 from cuedeck.player.line.line_out import LineOut
-from cuedeck.player.states import State
+from cuedeck.player.states import PlayerState
 from cuedeck.player.take.chased import ChasedRunner
 from cuedeck.player.take.control import TakeControl
 from cuedeck.player.take.result import TakeResult, reason_of
@@ -171,7 +171,7 @@ def test_the_state_and_the_label_are_shown() -> None:
     chase.run()
     progress = chase.control.progress
     assert progress is not None
-    assert progress.state is State.HOLDING
+    assert progress.state is PlayerState.HOLDING
     assert seen[1] == "1: lost, no timecode yet"
     assert seen[6] == "6: locked at 00:00:00:03"
     assert seen[41].endswith("free-running at 00:00:01:00")

@@ -17,16 +17,16 @@ from cuedeck.player.channel.client import PlayerClient, PlayerRefused, PlayerSil
 from cuedeck.player.channel.messages import (
     AnyRequest,
     Begin,
-    Blackout,
     Control,
     Fire,
     Hold,
     Quit,
     Release,
     Reload,
-    Show,
+    ShowLook,
     Snapshot,
     Start,
+    StartBlackout,
     Stop,
 )
 from cuedeck.player.channel.silence import BEAT_S, SILENT_S, Pulse, Silence, now_ms, silent_text
@@ -44,7 +44,7 @@ REQUESTS: list[AnyRequest] = [
     Hold(is_held=True),
     Stop(),
     Release(),
-    Show(to=("simulator",), universes=(1,), slots=bytes(512)),
+    ShowLook(to=("simulator",), universes=(1,), slots=bytes(512)),
     Reload(),
     Quit(),
 ]
@@ -106,7 +106,7 @@ def test_a_client_that_was_stopped_itself_accuses_nobody(
     """Only time counts in which the client was awake: it may wake from a sleep of the machine before the player."""
     program = (
         "import sys, time; from pathlib import Path; from cuedeck.player.channel.client import Silence, find_player\n"
-        "heard = []; client = find_player(Path(sys.argv[1]), on_say=heard.append); print('there', flush=True)\n"
+        "heard = []; client = find_player(Path(sys.argv[1]), on_event=heard.append); print('there', flush=True)\n"
         "sys.stdin.read(); print(sum(isinstance(one, Silence) for one in heard), client.is_silent)"
     )
     line = [sys.executable, "-c", program, str(show)]
@@ -133,7 +133,7 @@ def test_what_a_client_gave_up_is_never_done_later(client: PlayerClient, request
         with pytest.raises(PlayerSilent):  # at once now, and without a word to the player
             client.ask(request_)
     silence(client, is_over=True)
-    client.ask(Blackout())  # whatever was asked before this would have been done before it
+    client.ask(StartBlackout())  # whatever was asked before this would have been done before it
     snapshot = news_of(client)
     assert snapshot.state == "rolling"
     assert snapshot.shot == "1"
@@ -150,7 +150,7 @@ def test_control_is_not_taken_later_by_a_client_that_gave_up(client: PlayerClien
         with stopped(client.pid), pytest.raises(PlayerSilent):
             other.ask(Control())
         silence(client, is_over=True)
-        client.ask(Blackout())
+        client.ask(StartBlackout())
         assert news_of(client).has_control
 
 
@@ -204,7 +204,7 @@ def test_the_command_line_gives_up_with_words_and_a_code_and_leaves_nothing_to_b
     assert f"the player (process {client.pid}) does not answer" in done.stderr
     assert f"kill -9 {client.pid}" in done.stderr
     silence(client, is_over=True)
-    client.ask(Blackout())
+    client.ask(StartBlackout())
     snapshot = news_of(client)
     assert (snapshot.state, snapshot.is_held, snapshot.has_control) == ("rolling", False, True)
 

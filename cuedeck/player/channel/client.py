@@ -12,25 +12,25 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Self
 
-from cuedeck.player.channel.connect import PlayerLost, PlayerRefused, PlayerSilent, reach
+from cuedeck.player.channel.connect import PlayerLost, PlayerRefused, PlayerSilent, connect
 from cuedeck.player.channel.messages import (
+    AnyEvent,
     AnyRequest,
-    AnySay,
     BadMessage,
-    Blackout,
     Done,
     Leave,
     Refused,
     Request,
     Snapshot,
+    StartBlackout,
     Welcome,
-    say_in,
+    event_in,
 )
-from cuedeck.player.channel.outbox import Waiting
+from cuedeck.player.channel.outbox import Outbox
 from cuedeck.player.channel.silence import GIVEN_UP_S, SILENT_S, Silence, now_ms, silent_text
 from cuedeck.player.channel.socket_lines import Lines
 from cuedeck.player.channel.spawn import spawn
-from cuedeck.player.instance_lock import Whereabouts
+from cuedeck.player.instance_lock import InstanceLock
 from cuedeck.player.line.blackout_client import NoAnswer, black_out
 
 __all__ = ["PlayerClient", "PlayerLost", "PlayerRefused", "PlayerSilent", "Silence", "find_player", "start_player"]
@@ -49,9 +49,9 @@ FINDS_OTHER_S = 6.0
 LOOKS_AGAIN_S = 0.02
 
 
-Heard = AnySay | Silence
+Heard = AnyEvent | Silence
 """What a client is told."""
-OnSay = Callable[[Heard], None]
+OnEvent = Callable[[Heard], None]
 OnLost = Callable[[PlayerLost], None]
 
 
@@ -63,24 +63,24 @@ class PlayerClient:
 
     def __init__(
         self,
-        where: Whereabouts,
+        instance: InstanceLock,
         lines: Lines,
         pid: int,
         welcome: Welcome,
-        on_say: OnSay | None = None,
+        on_event: OnEvent | None = None,
         on_lost: OnLost | None = None,
     ) -> None:
-        self._where = where
+        self._instance = instance
         self.pid = pid
         """The process of the player."""
         self.number = welcome.client
         """The number of this client, as in `controller` of a snapshot."""
         self._lines = lines
-        self._on_say = on_say
+        self._on_event = on_event
         self._on_lost = on_lost
         self._news = threading.Condition()
         self._writing = threading.Lock()
-        self._waiting: Waiting[Heard] = Waiting(MOST_WAITING)
+        self._outbox: Outbox[Heard] = Outbox(MOST_WAITING)
         self._answers: dict[int, Done | Refused | None] = {}
         self._asked = 0
         self._snapshot: Snapshot | None = None
@@ -129,7 +129,7 @@ class PlayerClient:
         Raises PlayerRefused, PlayerLost at once when the connection ends, and PlayerSilent where the player does not
         answer, or not in time.
         """
-        if isinstance(request, Blackout):
+        if isinstance(request, StartBlackout):
             if not self.black_out():
                 raise PlayerSilent(NOT_DARK_YET.format(pid=self.pid))
         elif self._silent_s >= GIVEN_UP_S:
@@ -144,10 +144,10 @@ class PlayerClient:
 
         Raises PlayerLost and PlayerRefused.
         """
-        if not self._where.blackout_page.exists():
-            return self._answered(Blackout(), GIVEN_UP_S)
+        if not self._instance.blackout_page.exists():
+            return self._answered(StartBlackout(), GIVEN_UP_S)
         try:
-            black_out(self._where.folder)
+            black_out(self._instance.folder)
         except NoAnswer:
             return False
         with self._news:
@@ -184,14 +184,14 @@ class PlayerClient:
         """Return what the player said next (a snapshot, `told`, `ended`, a silence), or None after the timeout.
 
         Of several snapshots only the newest waits. What was said before the end of the connection is still
-        handed out; then PlayerLost is raised. Nothing waits here where `on_say` was given.
+        handed out; then PlayerLost is raised. Nothing waits here where `on_event` was given.
         """
         with self._news:
-            self._news.wait_for(lambda: self._waiting or self._lost, timeout_s)
-            say = self._waiting.take()
-        if say is None and self._lost:
+            self._news.wait_for(lambda: self._outbox or self._lost, timeout_s)
+            event = self._outbox.take()
+        if event is None and self._lost:
             raise PlayerLost(self._lost)
-        return say
+        return event
 
     def close(self, *, leave: bool = True) -> None:
         """End the connection, with a farewell or without; safe to call twice. `on_lost` is not called."""
@@ -226,7 +226,7 @@ class PlayerClient:
             while True:
                 line = self._lines.read(on_wait=self._wait)
                 self._end_silence()
-                self._hear(say_in(line))
+                self._hear(event_in(line))
         with self._news:
             self._lost = self._gone()
             self._news.notify_all()
@@ -248,44 +248,44 @@ class PlayerClient:
         if was_silent:
             self._hand_on(Silence(lasted_s, is_over=True))
 
-    def _hear(self, say: AnySay) -> None:
+    def _hear(self, event: AnyEvent) -> None:
         with self._news:
-            if isinstance(say, Done | Refused):
-                if say.id in self._answers:
-                    self._answers[say.id] = say
+            if isinstance(event, Done | Refused):
+                if event.id in self._answers:
+                    self._answers[event.id] = event
                     self._news.notify_all()
                 return
-            if isinstance(say, Snapshot):
-                if say == self._snapshot:
+            if isinstance(event, Snapshot):
+                if event == self._snapshot:
                     return  # it is only said that the player is well
-                self._snapshot = say
+                self._snapshot = event
                 self._news.notify_all()
-        self._hand_on(say)
+        self._hand_on(event)
 
     def _hand_on(self, heard: Heard) -> None:
-        if self._on_say is not None:
+        if self._on_event is not None:
             with suppress(Exception):  # a screen that is being closed hears nothing any more
-                self._on_say(heard)
+                self._on_event(heard)
             return
         with self._news:
-            if not self._waiting.put(heard):
-                self._waiting.take()
-                self._waiting.put(heard)
+            if not self._outbox.put(heard):
+                self._outbox.take()
+                self._outbox.put(heard)
             self._news.notify_all()
 
 
-def find_player(folder: Path, *, on_say: OnSay | None = None, on_lost: OnLost | None = None) -> PlayerClient | None:
+def find_player(folder: Path, *, on_event: OnEvent | None = None, on_lost: OnLost | None = None) -> PlayerClient | None:
     """Return a connection to the player of a folder, or None where none runs. Raises PlayerRefused, PlayerSilent.
 
     The callbacks are called in the reader's thread, the first ones maybe before this returns.
     """
-    where = Whereabouts.used_by_player(folder)
-    announcement = where.found()
-    reached = None if announcement is None else reach(announcement)
+    instance = InstanceLock.used_by_player(folder)
+    announcement = instance.found()
+    reached = None if announcement is None else connect(announcement)
     if announcement is None or reached is None:
         return None
     lines, welcome = reached
-    return PlayerClient(where, lines, announcement.pid, welcome, on_say, on_lost)
+    return PlayerClient(instance, lines, announcement.pid, welcome, on_event, on_lost)
 
 
 def start_player(
@@ -293,7 +293,7 @@ def start_player(
     *,
     resume: bool = False,
     timeout_s: float = 30,
-    on_say: OnSay | None = None,
+    on_event: OnEvent | None = None,
     on_lost: OnLost | None = None,
     module: str = "cuedeck.player",
 ) -> PlayerClient:
@@ -302,17 +302,17 @@ def start_player(
     Where someone else starts one at the same time, that one is taken. Raises PlayerLost with the reason
     when the player ends or cannot be reached in time, and PlayerRefused.
     """
-    where = Whereabouts.of(folder)
-    client = find_player(folder, on_say=on_say, on_lost=on_lost)
+    instance = InstanceLock.of(folder)
+    client = find_player(folder, on_event=on_event, on_lost=on_lost)
     if client is not None:
         return client
     until = time.monotonic() + timeout_s
-    spawned, spawned_s = spawn(where, module, resume=resume), time.monotonic()
+    spawned, spawned_s = spawn(instance, module, resume=resume), time.monotonic()
     try:
         while time.monotonic() < until:
             has_failed, found_another = spawned.failed, spawned.found_another
             with suppress(PlayerSilent):
-                client = find_player(folder, on_say=on_say, on_lost=on_lost)
+                client = find_player(folder, on_event=on_event, on_lost=on_lost)
             if client is not None:
                 if client.pid != spawned.pid:
                     spawned.give_up()
@@ -320,10 +320,10 @@ def start_player(
             if found_another and time.monotonic() - spawned_s > FINDS_OTHER_S:
                 raise PlayerLost(spawned.last_words)
             if found_another:
-                spawned = spawn(where, module, resume=resume)
+                spawned = spawn(instance, module, resume=resume)
             if has_failed:
                 raise PlayerLost(f"the player did not start: {spawned.last_words}")
             time.sleep(LOOKS_AGAIN_S)
     finally:
         spawned.leave_alone()
-    raise PlayerLost(f"the player could not be reached within {timeout_s:g} s; look into {where.log}")
+    raise PlayerLost(f"the player could not be reached within {timeout_s:g} s; look into {instance.log}")

@@ -5,8 +5,8 @@ from __future__ import annotations
 import socket
 
 from cuedeck.errors import Refusal
-from cuedeck.player.channel.handshake import CLIENT_WAITS_S, GREETING_LENGTH, PROOF_LENGTH, ClientSide, Stranger
-from cuedeck.player.channel.messages import BadMessage, Refused, Welcome, say_in
+from cuedeck.player.channel.handshake import CLIENT_WAITS_S, GREETING_LENGTH, PROOF_LENGTH, ClientProof, Stranger
+from cuedeck.player.channel.messages import BadMessage, Refused, Welcome, event_in
 from cuedeck.player.channel.silence import silent_text
 from cuedeck.player.channel.socket_lines import Lines
 from cuedeck.player.instance_lock import VERSION, Announcement
@@ -24,7 +24,7 @@ class PlayerRefused(Refusal):
     """The player does not do what was asked."""
 
 
-def reach(announcement: Announcement) -> tuple[Lines, Welcome] | None:
+def connect(announcement: Announcement) -> tuple[Lines, Welcome] | None:
     """Return a connection on which both sides know each other, and the player's welcome.
 
     None where no player is there. Raises PlayerSilent, and PlayerRefused where it takes nobody like this.
@@ -57,17 +57,17 @@ def _check_version(announcement: Announcement) -> None:
 
 
 def _prove(lines: Lines, secret: str) -> None:
-    side = ClientSide(secret)
+    side = ClientProof(secret)
     lines.write(side.answer_to(lines.read(GREETING_LENGTH, wait_s=CLIENT_WAITS_S)))
     side.check(lines.read(PROOF_LENGTH, wait_s=CLIENT_WAITS_S))
 
 
 def _welcome(lines: Lines) -> Welcome:
     """Return the player's welcome. Raises PlayerRefused, BadMessage, EOFError, OSError."""
-    say = say_in(lines.read(wait_s=CLIENT_WAITS_S))
-    if isinstance(say, Welcome):
-        return say
-    raise PlayerRefused(say.what if isinstance(say, Refused) else "the player does not speak as expected")
+    event = event_in(lines.read(wait_s=CLIENT_WAITS_S))
+    if isinstance(event, Welcome):
+        return event
+    raise PlayerRefused(event.what if isinstance(event, Refused) else "the player does not speak as expected")
 
 
 def _connected(address: str) -> socket.socket:

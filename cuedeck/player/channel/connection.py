@@ -13,8 +13,8 @@ from typing import Protocol
 
 from cuedeck.errors import Refusal
 from cuedeck.player.channel.messages import (
+    AnyEvent,
     AnyRequest,
-    AnySay,
     BadMessage,
     Done,
     Leave,
@@ -22,11 +22,11 @@ from cuedeck.player.channel.messages import (
     Snapshot,
     request_in,
 )
-from cuedeck.player.channel.outbox import Waiting
-from cuedeck.player.channel.request_thread import SlowLane
+from cuedeck.player.channel.outbox import Outbox
+from cuedeck.player.channel.request_thread import RequestThread
 
 MOST_WAITING = 1_000
-"""Says that may wait for a client, besides a snapshot. One that is slower than that is dropped."""
+"""Events that may wait for a client, besides a snapshot. One that is slower than that is dropped."""
 MOST_NONSENSE = 100
 """Messages that were none, after which a client is dropped."""
 
@@ -38,7 +38,7 @@ class Answers(Protocol):
         """Carry out a request. Raises Refusal."""
 
 
-class ServedClient:
+class Connection:
     """A client that has proved who it is."""
 
     def __init__(
@@ -50,25 +50,25 @@ class ServedClient:
         self._writer = writer
         self._answers = answers
         self._loop = asyncio.get_running_loop()
-        self._waiting: Waiting[AnySay] = Waiting(MOST_WAITING)
+        self._outbox: Outbox[AnyEvent] = Outbox(MOST_WAITING)
         self._wake = asyncio.Event()
-        self._slow = SlowLane(f"control client {number}")
+        self._request_thread = RequestThread(f"control client {number}")
         self._unanswered = 0
         self._is_writing = False
         # Nothing lies about in the process: what is not in the hands of the system can still be replaced.
         writer.transport.set_write_buffer_limits(0)
 
     def __repr__(self) -> str:
-        return f"<ServedClient {self.number}>"
+        return f"<Connection {self.number}>"
 
     @property
     def is_quiet(self) -> bool:
         """Whether it has its answers and has been told everything."""
-        return not (self._unanswered or self._waiting or self._is_writing)
+        return not (self._unanswered or self._outbox or self._is_writing)
 
-    def say(self, say: AnySay) -> None:
+    def send(self, event: AnyEvent) -> None:
         """Have the client told something. One that has too much waiting is dropped."""
-        if self._waiting.put(say):
+        if self._outbox.put(event):
             self._wake.set()
         else:
             self.drop()
@@ -87,7 +87,7 @@ class ServedClient:
             if self.left_on_purpose:
                 await self._see_off()
         finally:
-            self._slow.close()
+            self._request_thread.close()
             telling.cancel()
             await asyncio.wait([telling])
 
@@ -99,7 +99,7 @@ class ServedClient:
                 self._take_up(request_in(line))
             except BadMessage as error:
                 nonsense += 1
-                self.say(Refused(id=0, what=str(error)))
+                self.send(Refused(id=0, what=str(error)))
             except asyncio.LimitOverrunError:
                 return
             await asyncio.sleep(0)  # one that asks without end keeps nobody else waiting
@@ -109,10 +109,10 @@ class ServedClient:
         if isinstance(request, Leave):
             self.left_on_purpose = True
             self._answered(Done(id=request.id))
-        elif request.is_quick:
+        elif request.is_immediate:
             # Later, not now: what was published on the way is said before the answer.
             self._loop.call_soon(self._answered, self._answer(request))
-        elif not self._slow.put(lambda: self._answer_slowly(request)):
+        elif not self._request_thread.put(lambda: self._answer_slowly(request)):
             self._answered(Refused(id=request.id, what="too much waits already; wait for the answers"))
 
     def _answer(self, request: AnyRequest) -> Done | Refused:
@@ -132,7 +132,7 @@ class ServedClient:
 
     def _answered(self, answer: Done | Refused) -> None:
         self._unanswered -= 1
-        self.say(answer)
+        self.send(answer)
 
     def _stopped_telling(self, telling: asyncio.Task[None]) -> None:
         if not telling.cancelled():
@@ -143,16 +143,16 @@ class ServedClient:
             await self._wake.wait()
             self._wake.clear()
             self._is_writing = True
-            while (say := self._waiting.take()) is not None:
-                self._writer.write(self._own(say).to_line())
+            while (event := self._outbox.take()) is not None:
+                self._writer.write(self._own(event).to_line())
                 await self._writer.drain()
             self._is_writing = False
 
-    def _own(self, say: AnySay) -> AnySay:
+    def _own(self, event: AnyEvent) -> AnyEvent:
         """Return what is said, as it is for this client."""
-        if isinstance(say, Snapshot):
-            return say.model_copy(update={"has_control": say.controller == self.number})
-        return say
+        if isinstance(event, Snapshot):
+            return event.model_copy(update={"has_control": event.controller == self.number})
+        return event
 
     async def _see_off(self) -> None:
         with suppress(TimeoutError):

@@ -56,7 +56,7 @@ class LastTake(Message):
 class Done(Message):
     """A request was carried out."""
 
-    say: Literal["done"] = "done"
+    event: Literal["done"] = "done"
     id: Count
     """Of the request."""
 
@@ -64,7 +64,7 @@ class Done(Message):
 class Refused(Message):
     """A request was not carried out."""
 
-    say: Literal["refused"] = "refused"
+    event: Literal["refused"] = "refused"
     id: Count
     """Of the request; 0 for what was no request at all."""
     what: Words
@@ -74,7 +74,7 @@ class Refused(Message):
 class Welcome(Message):
     """The first word to a client that has proved who it is."""
 
-    say: Literal["welcome"] = "welcome"
+    event: Literal["welcome"] = "welcome"
     client: Count
     """The number of the client, from 1, as in `controller` of a snapshot."""
     version: Count
@@ -86,7 +86,7 @@ class Welcome(Message):
 class Snapshot(Message):
     """How everything stands. One that waits for a client is replaced by a newer one."""
 
-    say: Literal["snapshot"] = "snapshot"
+    event: Literal["snapshot"] = "snapshot"
     state: Words
     """What the player is doing, in the words of states.py."""
     is_blacked_out: bool = False
@@ -132,17 +132,17 @@ class Snapshot(Message):
     """What is on the line, 512 bytes for each universe, packed with `packed`; empty where nothing is sent."""
 
 
-class Told(Message):
+class Notice(Message):
     """Something happened that a person should know."""
 
-    say: Literal["told"] = "told"
+    event: Literal["told"] = "told"
     text: Words
 
 
 class Ended(Message):
     """A take has ended."""
 
-    say: Literal["ended"] = "ended"
+    event: Literal["ended"] = "ended"
     take: Whole
     """Its number in the log."""
     slate: Words
@@ -171,7 +171,7 @@ class Ended(Message):
     """What came from the floor: labels and texts for a summary."""
 
 
-AnySay = Done | Refused | Welcome | Snapshot | Told | Ended
+AnyEvent = Done | Refused | Welcome | Snapshot | Notice | Ended
 
 
 def packed(slots: bytes) -> bytes:

@@ -30,7 +30,7 @@ class Stranger(Refusal):
     """The other side does not know the secret, or does not speak this language."""
 
 
-class PlayerSide:
+class PlayerProof:
     """The player's part: it greets, and hears the client's proof before it gives its own."""
 
     def __init__(self, secret: str) -> None:
@@ -52,7 +52,7 @@ class PlayerSide:
         return _proof(self._secret, "player", self._number, number) + b"\n"
 
 
-class ClientSide:
+class ClientProof:
     """The client's part."""
 
     def __init__(self, secret: str) -> None:
@@ -75,8 +75,8 @@ class ClientSide:
 
 
 def _proof(secret: str, part: str, number_of_player: str, number_of_client: str) -> bytes:
-    said = f"cuedeck {VERSION} {part} {number_of_player} {number_of_client}"
-    return hmac.new(secret.encode(errors="replace"), said.encode(), "sha256").hexdigest().encode()
+    text = f"cuedeck {VERSION} {part} {number_of_player} {number_of_client}"
+    return hmac.new(secret.encode(errors="replace"), text.encode(), "sha256").hexdigest().encode()
 
 
 def _check(wanted: bytes, found: bytes) -> None:

@@ -11,19 +11,19 @@ from collections.abc import Callable
 from contextlib import suppress
 
 from cuedeck.player.channel.socket_lines import send_at_once
-from cuedeck.player.instance_lock import Whereabouts
+from cuedeck.player.instance_lock import InstanceLock
 
 MOST_BEFORE_THE_DOOR = 64
 LOOKS_AGAIN_S = 1.0
 
 
-class Door:
+class Listener:
     """Lets connections in, in the thread of a selector loop. Raises OSError where there can be none."""
 
-    def __init__(self, where: Whereabouts, let_in: Callable[[socket.socket], None]) -> None:
+    def __init__(self, instance: InstanceLock, let_in: Callable[[socket.socket], None]) -> None:
         self._let_in = let_in
         self._loop = asyncio.get_running_loop()
-        self._listener, self.address = _listener(where)
+        self._listener, self.address = _listener(instance)
         """The address is for the announcement."""
         self._listener.setblocking(False)
         self._attend()
@@ -52,8 +52,8 @@ class Door:
         self._let_in(connected)
 
 
-def _listener(where: Whereabouts) -> tuple[socket.socket, str]:
-    path = where.socket_path
+def _listener(instance: InstanceLock) -> tuple[socket.socket, str]:
+    path = instance.socket_path
     if path is not None:
         listener = socket.socket(socket.AF_UNIX)
         with suppress(OSError):  # a file system without sockets

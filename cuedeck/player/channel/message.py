@@ -13,7 +13,7 @@ LONGEST_REQUEST = 64 * 1024
 """Bytes of a line, with the new line at its end."""
 LONGEST_SHOW = 1024 * 1024
 """Bytes of the line of a `show`, which carries slots."""
-LONGEST_SAY = 16 * 1024 * 1024
+LONGEST_EVENT = 16 * 1024 * 1024
 """Bytes of a line of the player's."""
 MOST_UNIVERSES = 1_500
 MOST_OUTPUTS = 64
@@ -37,7 +37,7 @@ class Message(BaseModel):
         use_attribute_docstrings=True,
     )
 
-    is_quick: ClassVar[bool] = True
+    is_immediate: ClassVar[bool] = True
 
     def to_line(self) -> bytes:
         """Return the message as it goes over the channel, with the new line at its end."""

@@ -12,23 +12,22 @@ from pydantic import Field, TypeAdapter, ValidationError
 
 from cuedeck.errors import Refusal
 from cuedeck.player.channel.events import (
-    AnySay,
+    AnyEvent,
     Done,
     Ended,
     LastTake,
+    Notice,
     OutputState,
     Refused,
     Snapshot,
-    Told,
     Welcome,
     packed,
     unpacked,
 )
-from cuedeck.player.channel.message import LONGEST_REQUEST, LONGEST_SAY, LONGEST_SHOW
+from cuedeck.player.channel.message import LONGEST_EVENT, LONGEST_REQUEST, LONGEST_SHOW
 from cuedeck.player.channel.requests import (
     AnyRequest,
     Begin,
-    Blackout,
     Control,
     Expect,
     Fire,
@@ -38,17 +37,17 @@ from cuedeck.player.channel.requests import (
     Release,
     Reload,
     Request,
-    Show,
+    ShowLook,
     Start,
+    StartBlackout,
     Stop,
 )
 
 __all__ = [
+    "AnyEvent",
     "AnyRequest",
-    "AnySay",
     "BadMessage",
     "Begin",
-    "Blackout",
     "Control",
     "Done",
     "Ended",
@@ -57,29 +56,30 @@ __all__ = [
     "Hold",
     "LastTake",
     "Leave",
+    "Notice",
     "OutputState",
     "Quit",
     "Refused",
     "Release",
     "Reload",
     "Request",
-    "Show",
+    "ShowLook",
     "Snapshot",
     "Start",
+    "StartBlackout",
     "Stop",
-    "Told",
     "Welcome",
+    "event_in",
     "packed",
     "request_in",
-    "say_in",
     "unpacked",
 ]
 
 T = TypeVar("T")
 
 _REQUESTS: TypeAdapter[AnyRequest] = TypeAdapter(Annotated[AnyRequest, Field(discriminator="ask")])
-_SAYS: TypeAdapter[AnySay] = TypeAdapter(Annotated[AnySay, Field(discriminator="say")])
-_BEGINNING_OF_SHOW = Show.model_construct(to=(), universes=(), slots=b"").to_line().partition(b"show")[0] + b'show"'
+_EVENTS: TypeAdapter[AnyEvent] = TypeAdapter(Annotated[AnyEvent, Field(discriminator="event")])
+_BEGINNING_OF_SHOW = ShowLook.model_construct(to=(), universes=(), slots=b"").to_line().partition(b"show")[0] + b'show"'
 
 
 class BadMessage(Refusal):
@@ -92,9 +92,9 @@ def request_in(line: bytes) -> AnyRequest:
     return _message_in(line, _REQUESTS, longest)
 
 
-def say_in(line: bytes) -> AnySay:
+def event_in(line: bytes) -> AnyEvent:
     """Return what the player says in a line. Raises BadMessage."""
-    return _message_in(line, _SAYS, LONGEST_SAY)
+    return _message_in(line, _EVENTS, LONGEST_EVENT)
 
 
 def _message_in(line: bytes, kinds: TypeAdapter[T], longest: int) -> T:

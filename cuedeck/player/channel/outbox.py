@@ -10,40 +10,40 @@ from __future__ import annotations
 from collections import deque
 from typing import Generic, TypeVar
 
-from cuedeck.player.channel.messages import AnySay, Snapshot
+from cuedeck.player.channel.messages import AnyEvent, Snapshot
 from cuedeck.player.channel.silence import Silence
 
-T = TypeVar("T", bound=AnySay | Silence)
+T = TypeVar("T", bound=AnyEvent | Silence)
 
 
-class Waiting(Generic[T]):
-    """Says in the order in which they are to be heard."""
+class Outbox(Generic[T]):
+    """Events in the order in which they are to be heard."""
 
     def __init__(self, most: int) -> None:
         self._most = most
-        self._says: deque[T | None] = deque()
+        self._events: deque[T | None] = deque()
         self._newest: T | None = None
 
     def __len__(self) -> int:
-        return len(self._says)
+        return len(self._events)
 
-    def put(self, say: T) -> bool:
+    def put(self, event: T) -> bool:
         """Add one, and return whether there was room for it. There always is for a snapshot."""
-        if isinstance(say, Snapshot):
+        if isinstance(event, Snapshot):
             if self._newest is None:
-                self._says.append(None)
-            self._newest = say
+                self._events.append(None)
+            self._newest = event
             return True
-        if len(self._says) >= self._most:
+        if len(self._events) >= self._most:
             return False
-        self._says.append(say)
+        self._events.append(event)
         return True
 
     def take(self) -> T | None:
         """Return what is to be heard next, or None where nothing waits."""
-        if not self._says:
+        if not self._events:
             return None
-        say = self._says.popleft()
-        if say is None:
-            say, self._newest = self._newest, None
-        return say
+        event = self._events.popleft()
+        if event is None:
+            event, self._newest = self._newest, None
+        return event

@@ -14,7 +14,7 @@ MOST_SLOW = 16
 """Slow requests of one client that may wait."""
 
 
-class SlowLane:
+class RequestThread:
     """Runs what it is given in order. Its thread begins with the first."""
 
     def __init__(self, name: str) -> None:

@@ -42,7 +42,7 @@ class Request(Message):
 class Begin(Request):
     """Get a take of a shot ready, and count down to it or wait for `start`."""
 
-    is_quick: ClassVar[bool] = False
+    is_immediate: ClassVar[bool] = False
     ask: Literal["begin"] = "begin"
     shot: Name
     """The number of the shot."""
@@ -118,7 +118,7 @@ class Release(Request):
     """Whether a blackout stays: for whoever lets go of his own look, and not of what someone else made dark."""
 
 
-class Blackout(Request):
+class StartBlackout(Request):
     """Black with the next packet, or back from it."""
 
     ask: Literal["blackout"] = "blackout"
@@ -138,10 +138,10 @@ class Expect(Request):
     """Where packets will go, as written behind --to."""
 
 
-class Show(Request):
+class ShowLook(Request):
     """Hold these slots on the line."""
 
-    is_quick: ClassVar[bool] = False
+    is_immediate: ClassVar[bool] = False
     ask: Literal["show"] = "show"
     to: Arguments
     """Where packets go, as written behind --to."""
@@ -164,7 +164,7 @@ class Show(Request):
 class Reload(Request):
     """Read the show again."""
 
-    is_quick: ClassVar[bool] = False
+    is_immediate: ClassVar[bool] = False
     ask: Literal["reload"] = "reload"
 
 
@@ -177,8 +177,10 @@ class Leave(Request):
 class Quit(Request):
     """End the player."""
 
-    is_quick: ClassVar[bool] = False
+    is_immediate: ClassVar[bool] = False
     ask: Literal["quit"] = "quit"
 
 
-AnyRequest = Begin | Start | Fire | Hold | Stop | Release | Blackout | Control | Expect | Show | Reload | Leave | Quit
+AnyRequest = (
+    Begin | Start | Fire | Hold | Stop | Release | StartBlackout | Control | Expect | ShowLook | Reload | Leave | Quit
+)

@@ -16,12 +16,12 @@ from contextlib import suppress
 from typing import Protocol
 
 from cuedeck.errors import Refusal
-from cuedeck.player.channel.connection import ServedClient
-from cuedeck.player.channel.handshake import ANSWER_LENGTH, PLAYER_WAITS_S, PlayerSide, Stranger
-from cuedeck.player.channel.listener import Door
+from cuedeck.player.channel.connection import Connection
+from cuedeck.player.channel.handshake import ANSWER_LENGTH, PLAYER_WAITS_S, PlayerProof, Stranger
+from cuedeck.player.channel.listener import Listener
 from cuedeck.player.channel.message import LONGEST_SHOW
-from cuedeck.player.channel.messages import AnyRequest, AnySay, Refused, Snapshot, Welcome
-from cuedeck.player.instance_lock import VERSION, Whereabouts
+from cuedeck.player.channel.messages import AnyEvent, AnyRequest, Refused, Snapshot, Welcome
+from cuedeck.player.instance_lock import VERSION, InstanceLock
 
 MOST_CLIENTS = 16
 MOST_UNPROVEN = 16
@@ -57,9 +57,9 @@ class Handler(Protocol):
 class ControlServer:
     """Serves the clients of one player, in a thread of its own."""
 
-    def __init__(self, where: Whereabouts, handler: Handler, *, beats: bool = False) -> None:
+    def __init__(self, instance: InstanceLock, handler: Handler, *, beats: bool = False) -> None:
         """Whether clients may rely on it that something is published every BEAT_S."""
-        self._where = where
+        self._instance = instance
         self._beats = beats
         self._handler = handler
         self._secret = secrets.token_hex(32)
@@ -71,11 +71,11 @@ class ControlServer:
         self._connections: set[asyncio.Task[None]] = set()
         self._unproven: dict[asyncio.Task[None], None] = {}
         """In the order in which they came."""
-        self._clients: dict[int, ServedClient] = {}
+        self._clients: dict[int, Connection] = {}
         self._came = 0
 
     def __repr__(self) -> str:
-        return f"<ControlServer of {self._where.folder}>"
+        return f"<ControlServer of {self._instance.folder}>"
 
     def start(self) -> None:
         """Open the channel and announce it. The folder has to be claimed before. Raises ChannelFailed."""
@@ -87,24 +87,24 @@ class ControlServer:
             self.close()
             raise ChannelFailed(f"the channel for clients cannot be opened: {self._failed}") from self._failed
 
-    def publish(self, say: AnySay, to: int | None = None) -> None:
+    def publish(self, event: AnyEvent, to: int | None = None) -> None:
         """Say something to all clients, or to one. Never waits, never raises; from any thread.
 
         A snapshot for all is also what a client gets that comes later.
         """
-        if isinstance(say, Snapshot) and to is None:
-            self._latest = say
+        if isinstance(event, Snapshot) and to is None:
+            self._latest = event
         loop = self._loop
         if loop is not None:
             with suppress(RuntimeError):  # it is closed
-                loop.call_soon_threadsafe(self._spread, say, to)
+                loop.call_soon_threadsafe(self._spread, event, to)
 
     def close(self) -> None:
         """Say what is still to be said, for a second at most, then end the connections.
 
         What was announced is withdrawn. Safe to call twice, and before `start`.
         """
-        self._where.withdraw()
+        self._instance.withdraw()
         if self._thread is None or self._loop is None:
             return
         with suppress(RuntimeError):  # it is closed
@@ -124,13 +124,13 @@ class ControlServer:
 
     async def _serve(self, is_open: threading.Event) -> None:
         self._loop = asyncio.get_running_loop()
-        door = Door(self._where, self._let_in)
+        listener = Listener(self._instance, self._let_in)
         try:
-            self._where.announce(door.address, self._secret)
+            self._instance.announce(listener.address, self._secret)
             is_open.set()
             await self._ending.wait()
         finally:
-            door.close()
+            listener.close()
             await self._end()
 
     async def _end(self) -> None:
@@ -177,7 +177,7 @@ class ControlServer:
 
     async def _know(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         """Have the client prove who it is. Raises Stranger, TimeoutError, IncompleteReadError, OSError."""
-        side = PlayerSide(self._secret)
+        side = PlayerProof(self._secret)
         writer.write(side.greeting)
         async with asyncio.timeout(PLAYER_WAITS_S):
             writer.write(side.answer_to(await reader.readexactly(ANSWER_LENGTH)))
@@ -187,10 +187,10 @@ class ControlServer:
             writer.write(Refused(id=0, what=f"{MOST_CLIENTS} clients are there already; close one").to_line())
             return
         self._came += 1
-        client = ServedClient(self._came, reader, writer, self._handler)
-        client.say(Welcome(client=client.number, version=VERSION, beats=self._beats))
+        client = Connection(self._came, reader, writer, self._handler)
+        client.send(Welcome(client=client.number, version=VERSION, beats=self._beats))
         if self._latest is not None:
-            client.say(self._latest)
+            client.send(self._latest)
         self._clients[client.number] = client
         try:
             self._handler.came(client.number)
@@ -200,10 +200,10 @@ class ControlServer:
             if not self._ending.is_set():
                 self._handler.left(client.number, client.left_on_purpose)
 
-    def _spread(self, say: AnySay, to: int | None) -> None:
+    def _spread(self, event: AnyEvent, to: int | None) -> None:
         for client in list(self._clients.values()):
             if to is None or to == client.number:
-                client.say(say)
+                client.send(event)
 
 
 async def _let_go(writer: asyncio.StreamWriter) -> None:

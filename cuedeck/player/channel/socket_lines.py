@@ -9,7 +9,7 @@ from collections.abc import Callable
 from contextlib import suppress
 
 from cuedeck.player.channel.handshake import CLIENT_WAITS_S
-from cuedeck.player.channel.message import LONGEST_SAY
+from cuedeck.player.channel.message import LONGEST_EVENT
 
 _AT_ONCE = 64 * 1024
 LOOKS_AGAIN_S = 0.03
@@ -33,7 +33,7 @@ class Lines:
         self._read = bytearray()
 
     def read(
-        self, longest: int = LONGEST_SAY, *, wait_s: float = math.inf, on_wait: Callable[[float], None] | None = None
+        self, longest: int = LONGEST_EVENT, *, wait_s: float = math.inf, on_wait: Callable[[float], None] | None = None
     ) -> bytes:
         """Return the next line with its end; `on_wait` is called with each while that was waited for it in vain.
 

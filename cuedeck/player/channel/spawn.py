@@ -10,14 +10,14 @@ from pathlib import Path
 from typing import Any
 
 from cuedeck.folder.inside import open_own
-from cuedeck.player.instance_lock import ALREADY_RUNS_EXIT, Whereabouts
+from cuedeck.player.instance_lock import ALREADY_RUNS_EXIT, InstanceLock
 
 LARGEST_LOG = 1024 * 1024
 """Bytes. A log that is larger is begun anew by the next player."""
 LONGEST_REASON = 500
 
 
-class Spawned:
+class StartedProcess:
     """A player that was started here."""
 
     def __init__(self, process: subprocess.Popen[bytes], log: Path, log_begins: int) -> None:
@@ -46,8 +46,8 @@ class Spawned:
         with self._log.open("rb") as file:
             file.seek(self._log_begins)
             lines = file.read().decode(errors="replace").split("\n")
-        said = [line.strip() for line in lines if line.strip()]
-        return said[-1][:LONGEST_REASON] if said else f"it ended with exit code {self._process.poll()} and said nothing"
+        told = [line.strip() for line in lines if line.strip()]
+        return told[-1][:LONGEST_REASON] if told else f"it ended with exit code {self._process.poll()} and said nothing"
 
     def give_up(self) -> None:
         """End it: another player was there first, and this one must not come to life when that one has ended."""
@@ -59,20 +59,20 @@ class Spawned:
         threading.Thread(target=self._process.wait, name=f"end of player {self.pid}", daemon=True).start()
 
 
-def spawn(where: Whereabouts, module: str, *, resume: bool) -> Spawned:
+def spawn(instance: InstanceLock, module: str, *, resume: bool) -> StartedProcess:
     """Start the player of a folder. Raises OSError, and Foreign."""
-    descriptor = open_own(where.log.parent, where.log, os.O_WRONLY | os.O_CREAT | os.O_APPEND)
+    descriptor = open_own(instance.log.parent, instance.log, os.O_WRONLY | os.O_CREAT | os.O_APPEND)
     try:
         if os.fstat(descriptor).st_size > LARGEST_LOG:
             os.ftruncate(descriptor, 0)
         begins = os.fstat(descriptor).st_size
-        command = [sys.executable, "-m", module, str(where.folder), *(["--resume"] if resume else [])]
+        command = [sys.executable, "-m", module, str(instance.folder), *(["--resume"] if resume else [])]
         process = subprocess.Popen(  # noqa: S603 - this program itself
             command, stdin=subprocess.DEVNULL, stdout=descriptor, stderr=descriptor, **_detached()
         )
     finally:
         os.close(descriptor)
-    return Spawned(process, where.log, begins)
+    return StartedProcess(process, instance.log, begins)
 
 
 def _detached() -> dict[str, Any]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from cuedeck.errors import Refusal
-from cuedeck.player.instance_lock import PlayerRuns, Whereabouts
+from cuedeck.player.instance_lock import InstanceLock, PlayerRuns
 from cuedeck.player.line.blackout import FILE, keep_in, kept_in
 from cuedeck.player.line.blackout_page import BlackoutPage, Word, made_page, page_at
 from cuedeck.player.state_folder import StateFolder
@@ -41,24 +41,24 @@ class BlackoutDone:
 
 def black_out(folder: Path) -> BlackoutDone:
     """Make the line dark, or see to it that the next player begins dark. Raises NoAnswer within about a second."""
-    where = Whereabouts.used_by_player(folder)
-    if (done := _settled(where, is_black=True)) is not None:
+    instance = InstanceLock.used_by_player(folder)
+    if (done := _settled(instance, is_black=True)) is not None:
         return done
-    page = _page_of(where)
+    page = _page_of(instance)
     if page is not None:
         words, was_black = page.words, page.is_black
         page.ask(Word.BLACKOUT_ASKED)
         # Where another has asked since, that one was taken up after this one was asked.
         if _comes(lambda: words[Word.BLACKOUT_TAKEN] == words[Word.BLACKOUT_ASKED]):
             is_kept = _comes(lambda: words[Word.ON_DISK] == words[Word.BLACKOUT_TAKEN] or not page.is_black)
-            not_kept = "" if is_kept else _kept_here(where.folder)
+            not_kept = "" if is_kept else _kept_here(instance.folder)
             return BlackoutDone(True, was_black, words[Word.PACKETS], not_kept)
-    if (done := _settled(where, is_black=True)) is not None:  # it was another client that had the folder, or it ended
+    if (done := _settled(instance, is_black=True)) is not None:  # another client had the folder, or it ended
         return done
-    not_kept = _kept_here(where.folder)
+    not_kept = _kept_here(instance.folder)
     kept = f"it could not be written ({not_kept})" if not_kept else "it is written on the disk"
     raise NoAnswer(
-        f"the player{_process(where)} does not answer. The blackout comes first when it goes on, and {kept}:"
+        f"the player{_process(instance)} does not answer. The blackout comes first when it goes on, and {kept}:"
         " the next player begins dark. If lamps must go out now, cut the power at the rig's own switch"
     )
 
@@ -68,10 +68,10 @@ def release_blackout(folder: Path) -> BlackoutDone:
 
     Raises NoAnswer within about a second; it is not done later then.
     """
-    where = Whereabouts.used_by_player(folder)
-    if (done := _settled(where, is_black=False)) is not None:
+    instance = InstanceLock.used_by_player(folder)
+    if (done := _settled(instance, is_black=False)) is not None:
         return done
-    page = _page_of(where)
+    page = _page_of(instance)
     if page is not None:
         words = page.words
         if not page.is_black:
@@ -82,21 +82,21 @@ def release_blackout(folder: Path) -> BlackoutDone:
             words[Word.RELEASE_ASKED] = 0  # given up: it must not come later, unasked
         if words[Word.RELEASE_TAKEN] == asked or not page.is_black:
             is_kept = _comes(lambda: words[Word.ON_DISK] == words[Word.RELEASE_TAKEN] or page.is_black)
-            return BlackoutDone(True, True, not_kept="" if is_kept else _why_still_there(where.folder))
-    if (done := _settled(where, is_black=False)) is not None:
+            return BlackoutDone(True, True, not_kept="" if is_kept else _why_still_there(instance.folder))
+    if (done := _settled(instance, is_black=False)) is not None:
         return done
-    raise NoAnswer(f"the player{_process(where)} does not answer: nothing is released, now or later")
+    raise NoAnswer(f"the player{_process(instance)} does not answer: nothing is released, now or later")
 
 
 def blackout_of(folder: Path) -> tuple[bool, str]:
     """Return whether the line of a folder is dark, or would be, and what is odd about what is kept of that."""
-    where = Whereabouts.used_by_player(folder)
-    is_kept, odd = kept_in(StateFolder(where.folder))
-    page = page_at(where.blackout_page)
+    instance = InstanceLock.used_by_player(folder)
+    is_kept, odd = kept_in(StateFolder(instance.folder))
+    page = page_at(instance.blackout_page)
     if page is None:
         return is_kept, odd
     try:
-        with where.claimed():
+        with instance.claimed():
             return is_kept or page.is_black, odd
     except PlayerRuns:  # what the disk says may be on its way
         return page.is_black, odd
@@ -104,23 +104,23 @@ def blackout_of(folder: Path) -> tuple[bool, str]:
 
 def blackouts_now(folder: Path) -> tuple[bool, int]:
     """Return whether the player that runs keeps its line dark, and how often it has made it so."""
-    page = page_at(Whereabouts.used_by_player(folder).blackout_page)
+    page = page_at(InstanceLock.used_by_player(folder).blackout_page)
     return (False, 0) if page is None else (page.is_black, page.words[Word.BLACKOUTS])
 
 
-def _settled(where: Whereabouts, *, is_black: bool) -> BlackoutDone | None:
+def _settled(instance: InstanceLock, *, is_black: bool) -> BlackoutDone | None:
     """Write it for the next player; None where one runs."""
     try:
-        with where.claimed():
-            return _written(where, is_black=is_black)
+        with instance.claimed():
+            return _written(instance, is_black=is_black)
     except PlayerRuns:
         return None
 
 
-def _written(where: Whereabouts, *, is_black: bool) -> BlackoutDone:
-    own, folder = Whereabouts.of(where.folder), StateFolder(where.folder)
+def _written(instance: InstanceLock, *, is_black: bool) -> BlackoutDone:
+    own, folder = InstanceLock.of(instance.folder), StateFolder(instance.folder)
     was_black, not_kept = kept_in(folder)[0], ""
-    for path in {own.blackout_page, where.blackout_page}:
+    for path in {own.blackout_page, instance.blackout_page}:
         with suppress(OSError):
             page, _ = made_page(path)
             was_black = was_black or page.is_black
@@ -132,10 +132,10 @@ def _written(where: Whereabouts, *, is_black: bool) -> BlackoutDone:
     return BlackoutDone(False, was_black, not_kept=not_kept)
 
 
-def _page_of(where: Whereabouts) -> BlackoutPage | None:
+def _page_of(instance: InstanceLock) -> BlackoutPage | None:
     """Return the page of a player that runs, or is just beginning."""
-    _comes(where.blackout_page.exists)
-    return page_at(where.blackout_page)
+    _comes(instance.blackout_page.exists)
+    return page_at(instance.blackout_page)
 
 
 def _kept_here(folder: Path) -> str:
@@ -152,8 +152,8 @@ def _why_still_there(folder: Path) -> str:
     return f"{StateFolder(folder).path / FILE} cannot be removed" if is_kept else ""
 
 
-def _process(where: Whereabouts) -> str:
-    found = where.found()
+def _process(instance: InstanceLock) -> str:
+    found = instance.found()
     return "" if found is None else f" (process {found.pid})"
 
 

@@ -38,11 +38,11 @@ class LineOut:
     """All ways out of a player, as one."""
 
     def __init__(
-        self, ways: Sequence[Sending] = (), dark: Slots | None = None, blackout: Blackout | None = None
+        self, routes: Sequence[Sending] = (), dark: Slots | None = None, blackout: Blackout | None = None
     ) -> None:
         self.blackout = blackout or Blackout()
         """Whether the line is kept dark, whatever is sent."""
-        self._ways: tuple[Sending, ...] = tuple(ways)
+        self._routes: tuple[Sending, ...] = tuple(routes)
         self._dark = dark
         self._last_look: Keeping | None = None
         self.has_sent = threading.Event()
@@ -55,7 +55,7 @@ class LineOut:
         """What it would have been without a blackout, shape (universes, 512)."""
 
     def __repr__(self) -> str:
-        return f"<LineOut with {len(self._ways)} ways out{', blacked out' if self.is_blacked_out else ''}>"
+        return f"<LineOut with {len(self._routes)} ways out{', blacked out' if self.is_blacked_out else ''}>"
 
     @property
     def is_blacked_out(self) -> bool:
@@ -66,15 +66,15 @@ class LineOut:
     def is_blacked_out(self, is_on: bool) -> None:
         self.blackout.set(is_on)
 
-    def change(self, ways: Sequence[Sending], dark: Slots, last_look: Keeping | None) -> None:
+    def change(self, routes: Sequence[Sending], dark: Slots, last_look: Keeping | None) -> None:
         """Send elsewhere from the next packet on; `dark` is what a blackout leaves, shape (universes, 512)."""
-        self._ways = tuple(ways)
+        self._routes = tuple(routes)
         self._dark = dark
         self._last_look = last_look
 
     def let_go(self) -> None:
         """Send nowhere from the next packet on, and forget what was sent. A blackout stays."""
-        self._ways, self._dark, self._last_look = (), None, None
+        self._routes, self._dark, self._last_look = (), None, None
         self.last = self.look = None
         self.blackout.packets = 0
 
@@ -83,8 +83,8 @@ class LineOut:
         self.look = packet.slots
         if self.blackout.is_on and self._dark is not None:
             packet = replace(packet, slots=self._dark)
-        for way in self._ways:
-            way.send(packet)
+        for route in self._routes:
+            route.send(packet)
         self.last = packet
         self.blackout.packets += 1
         self.has_sent.set()

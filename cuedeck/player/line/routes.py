@@ -32,7 +32,7 @@ Slots = npt.NDArray[np.uint8]
 
 
 @dataclass(frozen=True, eq=False)
-class Way:
+class Route:
     """Where packets go, ready to be sent on."""
 
     targets: tuple[str, ...]
@@ -47,7 +47,7 @@ class Way:
     """Whether a lamp is never below a level, so that packets are needed in the dark too."""
 
 
-class Ways:
+class Routes:
     """The outputs of one player."""
 
     def __init__(self, line_out: LineOut, clock: Clock, last_look: Path, tell: Callable[[str], None]) -> None:
@@ -58,28 +58,28 @@ class Ways:
         self._open: list[Outlet] = []
         self._opening = threading.Lock()
         """Held while outputs are opened or closed."""
-        self._promised: Way | None = None
+        self._promised: Route | None = None
         """Made ready last, and not taken up yet."""
         self._last_look: LastLook | None = None
-        self.current: Way | None = None
+        self.current: Route | None = None
         """Where packets go now."""
 
-    def ready(self, targets: Sequence[str], patch: Patch | None, line: Line, dark: Slots) -> Way:
+    def ready(self, targets: Sequence[str], patch: Patch | None, line: Line, dark: Slots) -> Route:
         """Open what is not open yet. Raises Refusal, and OutputLost where an output does not open."""
         stays_lit = patch is not None and any(light.stays_lit for light in patch.lights)
         with self._opening:
-            way = self._opened(tuple(dict.fromkeys(targets)), patch, line, dark, must=True)
-            self._promised = replace(way, stays_lit=stays_lit)
+            route = self._opened(tuple(dict.fromkeys(targets)), patch, line, dark, must=True)
+            self._promised = replace(route, stays_lit=stays_lit)
             return self._promised
 
-    def ready_again(self, before: Way | Kept, line: Line) -> Way:
+    def ready_again(self, before: Route | Kept, line: Line) -> Route:
         """Open the outputs of a way that was; one that does not open is tried again until it does. Raises Refusal."""
         with self._opening:
-            way = self._opened(before.targets, None, line, before.dark, must=False)
-            self._promised = replace(way, stays_lit=before.stays_lit)
+            route = self._opened(before.targets, None, line, before.dark, must=False)
+            self._promised = replace(route, stays_lit=before.stays_lit)
             return self._promised
 
-    def _opened(self, asked: tuple[str, ...], patch: Patch | None, line: Line, dark: Slots, *, must: bool) -> Way:
+    def _opened(self, asked: tuple[str, ...], patch: Patch | None, line: Line, dark: Slots, *, must: bool) -> Route:
         kept = {outlet.name: outlet for outlet in self._open}
         outputs = outputs_for(asked, patch, self._clock)
         self._free_ports({output.name for output in outputs}, [getattr(output, "port", None) for output in outputs])
@@ -99,21 +99,21 @@ class Ways:
                 outlet.close()
             raise
         self._open += new
-        return Way(asked, line, tuple(outlets), dark, tuple(outputs))
+        return Route(asked, line, tuple(outlets), dark, tuple(outputs))
 
-    def take_up(self, way: Way) -> None:
+    def take_up(self, route: Route) -> None:
         """Send there from the next packet on."""
         before = self.current
-        for outlet, asked in zip(way.outlets, way.asked, strict=True):
+        for outlet, asked in zip(route.outlets, route.asked, strict=True):
             is_renewed = isinstance(outlet.output, Renewable) and outlet.output.renew(asked)
-            if is_renewed or outlet.line != way.line:
+            if is_renewed or outlet.line != route.line:
                 with suppress(OutputLost):  # it is told, and tried again
                     # A line of its own, so that it changes over.
-                    outlet.open(replace(way.line), must=False, waits=False)
-        if before is None or _leads_elsewhere(before, way):
-            self._line_out.change(way.outlets, way.dark, self._kept_in_file(way))
-        self.current = way
-        if self._promised is way:  # in this order: whoever looks finds it in one place or the other
+                    outlet.open(replace(route.line), must=False, waits=False)
+        if before is None or _leads_elsewhere(before, route):
+            self._line_out.change(route.outlets, route.dark, self._kept_in_file(route))
+        self.current = route
+        if self._promised is route:  # in this order: whoever looks finds it in one place or the other
             self._promised = None
 
     def forget(self) -> bool:
@@ -128,19 +128,19 @@ class Ways:
 
         In the thread that sends. They are unused then, and their streams end with what was on the line.
         """
-        way = self.current
-        left = [] if way is None else [outlet for outlet in way.outlets if outlet.has_spare]
-        if way is None or not left:
+        route = self.current
+        left = [] if route is None else [outlet for outlet in route.outlets if outlet.has_spare]
+        if route is None or not left:
             return ()
-        kept = [number for number, outlet in enumerate(way.outlets) if outlet not in left]
+        kept = [number for number, outlet in enumerate(route.outlets) if outlet not in left]
         self.current = replace(
-            way,
-            targets=tuple(way.targets[number] for number in kept),
-            outlets=tuple(way.outlets[number] for number in kept),
-            asked=tuple(way.asked[number] for number in kept),
-            stays_lit=way.stays_lit and bool(kept),
+            route,
+            targets=tuple(route.targets[number] for number in kept),
+            outlets=tuple(route.outlets[number] for number in kept),
+            asked=tuple(route.asked[number] for number in kept),
+            stays_lit=route.stays_lit and bool(kept),
         )
-        self._line_out.change(self.current.outlets, way.dark, self._kept_in_file(self.current) if kept else None)
+        self._line_out.change(self.current.outlets, route.dark, self._kept_in_file(self.current) if kept else None)
         if not kept:
             self._forget_look()
         return tuple(outlet.name for outlet in left)
@@ -161,8 +161,8 @@ class Ways:
     def let_go_of_unused(self) -> None:
         """Close the outputs that packets go to no more, and are not about to; waits for each."""
         with self._opening:
-            ways = [way for way in (self._promised, self.current) if way is not None]
-            used = {outlet for way in ways for outlet in way.outlets}
+            routes = [route for route in (self._promised, self.current) if route is not None]
+            used = {outlet for route in routes for outlet in route.outlets}
             for outlet in [one for one in self._open if one not in used]:
                 self._open.remove(outlet)
                 outlet.close()
@@ -179,14 +179,14 @@ class Ways:
         if not keeps_look:
             self._forget_look()
 
-    def _kept_in_file(self, way: Way) -> LastLook | None:
+    def _kept_in_file(self, route: Route) -> LastLook | None:
         before, self._last_look = self._last_look, None
         if before is not None:
             before.close()
         look = self._line_out.look
-        kept = look if look is not None and look.shape == way.dark.shape else way.dark
+        kept = look if look is not None and look.shape == route.dark.shape else route.dark
         try:
-            self._last_look = LastLook(self._path, Kept(way.targets, way.line, way.dark, kept, way.stays_lit))
+            self._last_look = LastLook(self._path, Kept(route.targets, route.line, route.dark, kept, route.stays_lit))
         except OSError as error:
             self._tell(f"{self._path} cannot be written, so a player that crashes cannot resume its light: {error}")
         return self._last_look
@@ -201,7 +201,7 @@ class Ways:
                 outlet.close()
 
 
-def _leads_elsewhere(before: Way, way: Way) -> bool:
+def _leads_elsewhere(before: Route, route: Route) -> bool:
     """Whether one way is another than the one before, in any part of it."""
-    one, other = ((each.targets, each.line, each.outlets) for each in (before, way))
-    return one != other or not np.array_equal(before.dark, way.dark)
+    one, other = ((each.targets, each.line, each.outlets) for each in (before, route))
+    return one != other or not np.array_equal(before.dark, route.dark)

@@ -7,7 +7,7 @@ import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from cuedeck.player.states import Happening, Machine, State
+from cuedeck.player.states import Machine, PlayerState, Transition
 from cuedeck.timeline.plan import FiredCue
 from cuedeck.timing.chase import Chased
 
@@ -16,7 +16,7 @@ from cuedeck.timing.chase import Chased
 class TakeProgress:
     """Where a take is, for screens."""
 
-    state: State
+    state: PlayerState
     counting_s: float
     """Seconds to the start while counting."""
     packet: int
@@ -39,24 +39,24 @@ class TakeControl:
     """What others may ask of a running take, from any thread."""
 
     def __init__(self, machine: Machine | None = None) -> None:
-        self._machine = Machine(State.STANDING_BY) if machine is None else machine
+        self._machine = Machine(PlayerState.STANDING_BY) if machine is None else machine
         self._stop = threading.Event()
         self._start = threading.Event()
         self._go: queue.SimpleQueue[str | None] = queue.SimpleQueue()
         self._held = threading.Event()
         self.progress: TakeProgress | None = None
         """Where the take is; replaced, never changed."""
-        self.on_happening: Callable[[Happening], None] | None = None
+        self.on_happening: Callable[[Transition], None] | None = None
         """Told of every step of the take, in the thread that sends."""
         self.keeps_light = False
         """Whether the last look is to stand when the take is over, whatever the show says."""
 
     @property
-    def state(self) -> State:
+    def state(self) -> PlayerState:
         """What the player does with the take."""
         return self._machine.state
 
-    def happened(self, what: Happening) -> None:
+    def happened(self, what: Transition) -> None:
         """Go on to the next state; only the thread that sends calls it."""
         self._machine.happened(what)
         if self.on_happening is not None:
@@ -99,7 +99,7 @@ class TakeControl:
     def is_rolling(self) -> bool:
         """Whether packets of the shot are leaving, be it held or not."""
         progress = self.progress
-        return progress is not None and (progress.state is State.ROLLING or progress.is_held)
+        return progress is not None and (progress.state is PlayerState.ROLLING or progress.is_held)
 
     @property
     def is_stopped(self) -> bool:

@@ -7,7 +7,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from cuedeck.errors import Refusal
-from cuedeck.player.runtime_directory import APPLICATION, private_place
+from cuedeck.player.runtime_directory import APPLICATION, runtime_directory
 
 
 def log_places() -> list[Path]:
@@ -22,5 +22,5 @@ def log_places() -> list[Path]:
             state.chmod(0o700)
             places.append(state)
     with suppress(Refusal):
-        places.append(private_place())
+        places.append(runtime_directory())
     return places

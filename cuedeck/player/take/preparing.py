@@ -15,7 +15,7 @@ from cuedeck.output.tally import Tally
 from cuedeck.player.channel.messages import Begin
 from cuedeck.player.chase_source import chaser_of, listening
 from cuedeck.player.line.line_out import LineOut
-from cuedeck.player.line.routes import Way, Ways
+from cuedeck.player.line.routes import Route, Routes
 from cuedeck.player.states import Machine, NotNow
 from cuedeck.player.take.chased import ChasedRunner
 from cuedeck.player.take.control import TakeControl
@@ -37,7 +37,7 @@ class Prepared:
     plan: ShotPlan
     control: TakeControl
     runner: TakeRunner
-    way: Way
+    route: Route
     floor: Floor
     recording: Recording | None
     """None for a rehearsal, which is not logged."""
@@ -84,23 +84,23 @@ class Prepared:
         return "" if self.recording is None else self.recording.take.slate
 
 
-def _require_lines(way: Way, asked: Begin) -> None:
+def _require_lines(route: Route, asked: Begin) -> None:
     """Raise OutputLost where a take would begin without one of its outputs."""
-    for outlet in way.outlets:
+    for outlet in route.outlets:
         lost = outlet.tally.lost
         if lost and not asked.is_rehearsal:
             raise OutputLost(f"{lost}: mend it, or leave that output out")
 
 
 @dataclass(frozen=True)
-class Stage:
+class TakePreparation:
     """What every take of a player has in common."""
 
     folder: Path
     clock: Clock
     machine: Machine
     line_out: LineOut
-    ways: Ways
+    routes: Routes
     tell: Callable[[str], None]
 
     def prepare(self, asked: Begin, opened: OpenedShow) -> Prepared:
@@ -118,8 +118,8 @@ class Stage:
         plan = floor.plan
         line = line_of(plan.patch, plan.refresh_hz, is_rehearsal=asked.is_rehearsal)
         with ExitStack() as inputs:
-            way = self.ways.ready(asked.to, plan.patch, line, plan.patch.dark)
-            _require_lines(way, asked)
+            route = self.routes.ready(asked.to, plan.patch, line, plan.patch.dark)
+            _require_lines(route, asked)
             source = inputs.enter_context(listening(asked.chase, self.clock))
             inputs.enter_context(floor)
             recording = None
@@ -131,7 +131,7 @@ class Stage:
                 if recording is not None:
                     recording.abandon()
                 raise
-            return Prepared(asked, plan, control, runner, way, floor, recording, inputs.pop_all(), told)
+            return Prepared(asked, plan, control, runner, route, floor, recording, inputs.pop_all(), told)
 
     def _runner(
         self,

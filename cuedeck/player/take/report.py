@@ -34,7 +34,7 @@ def ended(prepared: Prepared, result: TakeResult) -> Ended:
         told=tuple(prepared.told),
         handed_over=result.handed_over,
         outputs=tuple(output_state(tally) for tally in prepared.tallies),
-        floor=(*prepared.floor.lines(), *heard_on(outlet.output for outlet in prepared.way.outlets)),
+        floor=(*prepared.floor.lines(), *heard_on(outlet.output for outlet in prepared.route.outlets)),
     )
 
 

@@ -18,7 +18,7 @@ from cuedeck.clock import Clock
 from cuedeck.output.base import Packet
 from cuedeck.player.line.hold import OUT_PACKETS
 from cuedeck.player.line.line_out import LineOut
-from cuedeck.player.states import Happening, State
+from cuedeck.player.states import PlayerState, Transition
 from cuedeck.player.take.control import TakeControl, TakeProgress
 from cuedeck.player.take.result import TakeResult
 from cuedeck.timeline.plan import FiredCue, ShotPlan
@@ -89,7 +89,7 @@ class TakeRunner:
             self._roll(max(start_ns, self._clock.now_ns()))
             if self._missed_since_ns is not None:
                 self._note_lateness(self._clock.now_ns(), self._missed_since_ns)
-        self._control.happened(Happening.ENDED)
+        self._control.happened(Transition.ENDED)
         progress = self._control.progress
         self._show_progress(progress.packet if progress is not None and self._result.packets_sent else -1)
         self._let_go()
@@ -121,7 +121,7 @@ class TakeRunner:
         start_ns = self._clock.now_ns() + count_s * 1_000_000_000
         slots = self._result.timeline.slots([self._first_packet])[0]
         if count_s:
-            self._control.happened(Happening.COUNTED)
+            self._control.happened(Transition.COUNTED)
         ahead = (start_ns - self._clock.now_ns()) * self._plan.refresh_hz // 1_000_000_000
         for number in range(int(ahead), 0, -1):
             due_ns = start_ns - self._period_ns(number)
@@ -179,7 +179,7 @@ class TakeRunner:
     def _note_lateness(self, now_ns: int, due_ns: int) -> None:
         """Note a packet that has left; with the first, the shot has started."""
         if not self._result.late_ns:
-            self._control.happened(Happening.STARTED)
+            self._control.happened(Transition.STARTED)
         late_ns = now_ns - (due_ns if self._missed_since_ns is None else self._missed_since_ns)
         self._missed_since_ns = None
         self._result.late_ns.append(late_ns)
@@ -188,8 +188,8 @@ class TakeRunner:
     def _is_held_now(self) -> bool:
         """Whether the shot is held: not before a packet of it is on the line."""
         is_held = self._control.is_held and bool(self._result.late_ns)
-        if is_held != (self._control.state is State.HOLDING):
-            self._control.happened(Happening.HELD if is_held else Happening.WENT_ON)
+        if is_held != (self._control.state is PlayerState.HOLDING):
+            self._control.happened(Transition.HELD if is_held else Transition.WENT_ON)
         return is_held
 
     def _fire(self, number: int) -> None:
@@ -231,7 +231,7 @@ class TakeRunner:
 
     def _show_progress(self, number: int, counting_s: float = 0.0, chased: Chased | None = None) -> None:
         timeline, control = self._result.timeline, self._control
-        is_past = control.state is State.ROLLING and number >= timeline.packet_count
+        is_past = control.state is PlayerState.ROLLING and number >= timeline.packet_count
         control.progress = TakeProgress(
             control.state,
             counting_s,

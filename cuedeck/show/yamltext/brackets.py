@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from cuedeck.show.source import Data
 from cuedeck.show.yamltext.document import Document, Splice
-from cuedeck.show.yamltext.nodes import Entry, Kind, Node, skip_gap
+from cuedeck.show.yamltext.nodes import Entry, Node, NodeKind, skip_gap
 from cuedeck.show.yamltext.writing import write_flow, write_key
 
 
@@ -23,7 +23,7 @@ def insert_in_brackets(document: Document, parent: Node, index: int, name: str |
     if not entries:
         blank = not text[parent.content + 1 : parent.end - 1].strip()
         return [(parent.content + 1, parent.end - 1 if blank else parent.content + 1, new)]
-    if parent.kind is Kind.MAPPING and text[parent.content] != "{":
+    if parent.kind is NodeKind.MAPPING and text[parent.content] != "{":
         # One pair in a list in brackets, [a: b], gets braces of its own.
         return [(parent.content, parent.content, "{"), (parent.end, parent.end, f", {new}}}")]
     return _insert_beside(document, parent, index, new)
@@ -64,7 +64,7 @@ def remove_from_brackets(document: Document, parent: Node, index: int) -> list[S
     entry = entries[index]
     after = _after_comma(text, entry.end)
     if len(entries) == 1:
-        if parent.kind is Kind.MAPPING and text[parent.content] != "{":
+        if parent.kind is NodeKind.MAPPING and text[parent.content] != "{":
             return [(parent.content, parent.end, "{}")]
         inner = text[parent.content + 1 : parent.end - 1]
         if "#" not in inner:

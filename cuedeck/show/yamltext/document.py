@@ -9,7 +9,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from cuedeck.show.yamltext.nodes import Entry, Kind, parse_nodes
+from cuedeck.show.yamltext.nodes import Entry, NodeKind, parse_nodes
 from cuedeck.show.yamltext.writing import Page
 
 Splice = tuple[int, int, str]
@@ -81,13 +81,13 @@ def splice(text: str, splices: Sequence[Splice]) -> str:
 
 def _indents(document: Document) -> tuple[int, int]:
     """Return how much deeper than their keys the first nested mapping and the first list in lines stand."""
-    found: dict[Kind, int] = {}
+    found: dict[NodeKind, int] = {}
     for node in document.root.value.walk():
-        for entry in node.entries if node.kind is Kind.MAPPING else ():
+        for entry in node.entries if node.kind is NodeKind.MAPPING else ():
             if entry.value.is_block and is_below(document, entry):
                 found.setdefault(entry.value.kind, document.column(entry.value.content) - document.column(node.content))
-    mapping = found.get(Kind.MAPPING) or 2
-    return mapping, found.get(Kind.LIST, mapping)
+    mapping = found.get(NodeKind.MAPPING) or 2
+    return mapping, found.get(NodeKind.LIST, mapping)
 
 
 def is_below(document: Document, entry: Entry) -> bool:

@@ -27,7 +27,7 @@ from cuedeck.show.yamltext.changes import (
     require_plain,
 )
 from cuedeck.show.yamltext.document import Document, Splice, read_document, splice
-from cuedeck.show.yamltext.nodes import Entry, Kind, Node
+from cuedeck.show.yamltext.nodes import Entry, Node, NodeKind
 from cuedeck.show.yamltext.sharing import aliases, anchored, data_of, shared_anchor
 from cuedeck.show.yamltext.splice import insert_entry, remove_entry, rename_key, replace_value
 
@@ -118,12 +118,12 @@ class _Editor:
             value = {str(step): value}
         holder = chain[-1].value
         self._require_own(path[: len(chain) - 1], chain)
-        if holder.kind is Kind.MAPPING:
+        if holder.kind is NodeKind.MAPPING:
             new = insert_entry(self.document, _around(chain), chain[-1], len(holder.entries), str(missing[0]), value)
             return splice(self.text, new)
         if holder.reads_as_nothing:
             return splice(self.text, replace_value(self.document, _around(chain), chain[-1], {str(missing[0]): value}))
-        if holder.kind is Kind.LIST:
+        if holder.kind is NodeKind.LIST:
             raise KeyError(path)
         what = f"'{shorten(holder.value)}' stands here, so '{shorten(str(missing[0]))}' cannot be added"
         raise EditRefused(self.place, what, "write {} in its place, then add to it")
@@ -168,7 +168,7 @@ class _Editor:
         chain = self._existing(path, allow_root=True)
         holder = chain[-1].value
         self._require_own(path, chain)
-        if holder.kind is Kind.LIST:
+        if holder.kind is NodeKind.LIST:
             return insert_entry(self.document, _around(chain), chain[-1], len(holder.entries), None, value)
         if holder.reads_as_nothing and len(chain) > 1:
             return replace_value(self.document, _around(chain), chain[-1], [value])
@@ -182,7 +182,9 @@ class _Editor:
         holder = chain[-1].value
         self._require_own(path[:-1], chain)
         name = None if place is None else str(path[-1])
-        if holder.kind is not (Kind.LIST if name is None else Kind.MAPPING) or not 0 <= index <= len(holder.entries):
+        if holder.kind is not (NodeKind.LIST if name is None else NodeKind.MAPPING) or not 0 <= index <= len(
+            holder.entries
+        ):
             raise KeyError(path)
         return insert_entry(self.document, _around(chain), chain[-1], index, name, value)
 
@@ -192,7 +194,7 @@ class _Editor:
         for number, step in enumerate(path):
             node = chain[-1].value
             self.place = self._place(node.content)
-            if node.kind is Kind.ALIAS:
+            if node.kind is NodeKind.ALIAS:
                 raise self._shared(path[:number], node.anchor or "")
             index = node.index_of(step)
             if index is None:
@@ -210,7 +212,7 @@ class _Editor:
     def _require_own(self, path: Path, chain: list[Entry], gone: Sequence[Node] = ()) -> None:
         """Refuse a change that other places share: inside the last node of a chain, or where nodes are gone."""
         last = chain[-1].value
-        if last.kind is Kind.ALIAS and not gone:
+        if last.kind is NodeKind.ALIAS and not gone:
             raise self._shared(path, last.anchor or "")
         around = [entry.value for entry in (chain[:-1] if gone else chain)]
         anchor = shared_anchor(self.document.root, around, gone)

@@ -25,7 +25,7 @@ _LAST_BREAK = re.compile(r"(?:\r\n|\n|\r)\Z")
 _INDICATOR = re.compile(r"[|>][-+0-9]*")
 
 
-class Kind(StrEnum):
+class NodeKind(StrEnum):
     """What a node is. An alias stands for another node."""
 
     SCALAR = "scalar"
@@ -38,7 +38,7 @@ class Kind(StrEnum):
 class Node:
     """A value or key: properties (anchor, tag) from `start` to `bare`, the value from `content` to `end`."""
 
-    kind: Kind
+    kind: NodeKind
     start: int
     bare: int
     content: int
@@ -61,12 +61,12 @@ class Node:
     @property
     def reads_as_nothing(self) -> bool:
         """Whether this stands for no value: nothing written, or a plain ~ or null."""
-        return self.kind is Kind.SCALAR and self.style is None and self.value in EMPTY_TEXTS
+        return self.kind is NodeKind.SCALAR and self.style is None and self.value in EMPTY_TEXTS
 
     @property
     def is_collection(self) -> bool:
         """Whether this is a list or a mapping."""
-        return self.kind in (Kind.LIST, Kind.MAPPING)
+        return self.kind in (NodeKind.LIST, NodeKind.MAPPING)
 
     @property
     def is_block(self) -> bool:
@@ -80,9 +80,9 @@ class Node:
 
     def index_of(self, step: str | int) -> int | None:
         """Return which entry a step of a path leads to, or None where there is none."""
-        if self.kind is Kind.LIST and isinstance(step, int):
+        if self.kind is NodeKind.LIST and isinstance(step, int):
             return step if 0 <= step < len(self.entries) else None
-        if self.kind is not Kind.MAPPING or not isinstance(step, str):
+        if self.kind is not NodeKind.MAPPING or not isinstance(step, str):
             return None
         return next((index for index, entry in enumerate(self.entries) if entry.name == step), None)
 
@@ -160,7 +160,7 @@ class _Builder:
     def _node(self, event: yaml.Event) -> Node:
         start, end = _span(event)
         if isinstance(event, yaml.AliasEvent):
-            return Node(Kind.ALIAS, start, start, start, end, anchor=event.anchor)
+            return Node(NodeKind.ALIAS, start, start, start, end, anchor=event.anchor)
         assert isinstance(event, yaml.ScalarEvent | yaml.CollectionStartEvent)  # noqa: S101 - for the type checker
         bare, content = start, start
         if event.anchor is not None or event.tag is not None:
@@ -189,7 +189,7 @@ class _Builder:
             content = end = bare
         if style in ("|", ">"):
             end = self._end_of_block_scalar(content, end)
-        return Node(Kind.SCALAR, start, bare, content, end, style, anchor=event.anchor, value=event.value)
+        return Node(NodeKind.SCALAR, start, bare, content, end, style, anchor=event.anchor, value=event.value)
 
     def _end_of_block_scalar(self, content: int, end: int) -> int:
         written = self.text[content:end]
@@ -209,7 +209,7 @@ class _Builder:
                 break
             entries.append(self._item(inner, after, flow) if is_list else self._pair(inner, after))
             after = entries[-1].end
-        kind = Kind.LIST if is_list else Kind.MAPPING
+        kind = NodeKind.LIST if is_list else NodeKind.MAPPING
         start, _ = _span(event)
         return Node(kind, start, bare, content, after, flow=flow, anchor=event.anchor, entries=tuple(entries))
 
@@ -225,7 +225,7 @@ class _Builder:
         value = self._node(next(self.events))
         mark = skip_gap(self.text, after)
         start = mark if self.text.startswith("?", mark) and mark < key.start else key.start
-        name = as_one(self.anchored[key.anchor or ""].value if key.kind is Kind.ALIAS else key.value)
+        name = as_one(self.anchored[key.anchor or ""].value if key.kind is NodeKind.ALIAS else key.value)
         colon = skip_gap(self.text, key.end)
         if self.text.startswith(":", colon) and colon < max(value.start, value.bare):
             return Entry(key, name, start, colon + 1, _placed(value, colon + 1))
@@ -234,6 +234,6 @@ class _Builder:
 
 def _placed(value: Node, head: int) -> Node:
     """Return a value; one of which nothing is written, whose mark is that of whatever comes next, at `head`."""
-    if value.kind is Kind.SCALAR and value.is_empty and value.bare == value.start:
+    if value.kind is NodeKind.SCALAR and value.is_empty and value.bare == value.start:
         return replace(value, start=head, bare=head, content=head, end=head)
     return value

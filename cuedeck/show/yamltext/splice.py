@@ -9,7 +9,7 @@ from __future__ import annotations
 from cuedeck.show.source import Data
 from cuedeck.show.yamltext.brackets import insert_in_brackets, key_style, remove_from_brackets
 from cuedeck.show.yamltext.document import Document, Splice, is_below
-from cuedeck.show.yamltext.nodes import Entry, Kind, Node, indicator_end
+from cuedeck.show.yamltext.nodes import Entry, Node, NodeKind, indicator_end
 from cuedeck.show.yamltext.writing import goes_in_lines, write_block, write_inline, write_key, write_literal, write_tail
 
 
@@ -68,7 +68,7 @@ def remove_entry(document: Document, around: Node | None, holder: Entry, index: 
         return remove_from_brackets(document, parent, index)
     entry = parent.entries[index]
     if len(parent.entries) == 1:
-        return replace_value(document, around, holder, [] if parent.kind is Kind.LIST else {})
+        return replace_value(document, around, holder, [] if parent.kind is NodeKind.LIST else {})
     if document.is_first_in_line(entry.start):
         return [document.lines_of(entry.start, entry.end)]
     # The first entry shares its line with the dash of the list around it: the next one moves up.
@@ -116,11 +116,11 @@ def _replace_by_lines(document: Document, parent: Node | None, entry: Entry, val
             # A list may stand right under its key, a mapping may not.
             column += page.mapping_indent
         return [(document.line_start(old.content), old.end, " " * column + write_block(value, column, page))]
-    if parent.kind is Kind.LIST and entry.lead == entry.head and not old.is_block_scalar:
+    if parent.kind is NodeKind.LIST and entry.lead == entry.head and not old.is_block_scalar:
         column = document.column(entry.start) + 2 if old.is_empty else document.column(old.content)
         return [(old.content, old.end, (" " if old.is_empty else "") + write_block(value, column, page))]
     # A list may stand right under its key, but not right under a dash.
-    deeper = page.indent_under_key(value) if parent.kind is Kind.MAPPING else page.mapping_indent
+    deeper = page.indent_under_key(value) if parent.kind is NodeKind.MAPPING else page.mapping_indent
     column = document.column(parent.content) + deeper
     lines = page.newline + " " * column + write_block(value, column, page)
     start = old.content if "#" in document.text[entry.lead : old.content] else entry.lead
