@@ -16,8 +16,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Numbers
 from cuedeck.bench import bare_loop
 from cuedeck.bench.far_end import UdpFarEnd
 from cuedeck.bench.made_show import SHOT, made_show
@@ -119,7 +119,7 @@ def times_between(folder: Path, from_ns: int, to_ns: int) -> PacketTimes:
     return PacketTimes(times.due_ns[inside], times.sent_ns[inside])
 
 
-def _late_arrivals(times: PacketTimes, arrived_ns: npt.NDArray[np.int64]) -> list[int]:
+def _late_arrivals(times: PacketTimes, arrived_ns: Numbers) -> list[int]:
     """Return how long after its time each packet had arrived, on the clock of the take."""
     of_stretch = arrived_ns[(arrived_ns >= times.due_ns[0]) & (arrived_ns < times.due_ns[-1] + _PERIOD_NS)]
     due_ns = times.due_ns[np.searchsorted(times.due_ns, of_stretch, side="right") - 1]

@@ -14,9 +14,7 @@ from cuedeck.cli.blackout_words import BlackoutTold
 from cuedeck.errors import Refusal
 
 if TYPE_CHECKING:
-    import numpy as np
-    import numpy.typing as npt
-
+    from cuedeck.arrays import Slots
     from cuedeck.player.channel.client import Heard, PlayerClient
     from cuedeck.player.channel.messages import AnyRequest
 
@@ -75,7 +73,7 @@ class ShownLight:
 
         return blackouts_now(self._folder)
 
-    def show(self, slots: npt.NDArray[np.uint8]) -> None:
+    def show(self, slots: Slots) -> None:
         """Put slots, shape (universes, 512), on the line; returns once a packet of them has left.
 
         Where the player is lost, another goes on with the last look. Raises PlayerRefused and PlayerLost.

@@ -12,9 +12,10 @@ from typing import Any, TypeVar
 
 from pydantic import TypeAdapter, ValidationError
 
+from cuedeck.arrays import Values
 from cuedeck.errors import Refusal
 from cuedeck.rig.looks import resolve_look
-from cuedeck.rig.patch import Patch, Values, build_patch
+from cuedeck.rig.patch import Patch, build_patch
 from cuedeck.show.fixtures import Fixture, FixtureType
 from cuedeck.show.frame_times import Context, context_of
 from cuedeck.show.load import show_of, words_of

@@ -17,8 +17,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Slots
 from cuedeck.clock import Clock
 from cuedeck.errors import Refusal
 from cuedeck.player.line.blackout import Blackout
@@ -31,7 +31,6 @@ from cuedeck.player.states import Machine, NotNow, PlayerState, Transition
 if TYPE_CHECKING:
     from cuedeck.player.take.control import TakeControl  # only named: light that is resumed must not wait for the show
 
-Slots = npt.NDArray[np.uint8]
 Job = Callable[[], None]
 LONGEST_WAIT_S = 30.0
 """For a job to be begun: none takes longer than the end of a take that is cut."""

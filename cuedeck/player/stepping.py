@@ -10,9 +10,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 from math import ceil
 
-import numpy as np
-import numpy.typing as npt
-
+from cuedeck.arrays import Slots
 from cuedeck.show.problems import choice_of
 from cuedeck.show.units import UnitError, shorten
 from cuedeck.timeline.plan import FiredCue, ShotPlan
@@ -51,9 +49,9 @@ class FrameSteps:
         """The number of the packet that lights the frame."""
         return ceil(self.time_s * self.plan.refresh_hz)
 
-    def slots(self) -> npt.NDArray[np.uint8]:
+    def slots(self) -> Slots:
         """Return the slots that light the frame, shape (universes, 512)."""
-        slots: npt.NDArray[np.uint8] = self.timeline.slots([self.packet])[0]
+        slots: Slots = self.timeline.slots([self.packet])[0]
         return slots
 
     def follow(self, word: str) -> None:

@@ -14,8 +14,8 @@ from functools import cached_property, lru_cache
 from typing import Protocol
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Values
 from cuedeck.light.chromaticity import Xy, uv_prime_from_xy
 from cuedeck.light.emitters import Emitters
 from cuedeck.light.hue import hue_and_saturation_from_rgb, rgb_from_hue_and_saturation
@@ -27,8 +27,6 @@ from cuedeck.rig.white import WhiteScale
 from cuedeck.show.channels import EMITTERS, EmitterName
 from cuedeck.show.colours import Chromaticity, Colour, WhiteColour
 from cuedeck.show.fixtures import Emitter
-
-Values = npt.NDArray[np.float64]
 
 COLOUR_ATTRIBUTES = ("colour temperature", *EMITTERS, "hue", "saturation", "x", "y")
 """The attributes that make the colour of a light."""

@@ -11,17 +11,14 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Slots, Values
 from cuedeck.rig.limits import LimitedColumn, LimitedColumns, steps_of_intensity
 from cuedeck.rig.parameters import Parameter, PatchedFixture, patched_fixtures
 from cuedeck.rig.wiring import WiredChannel, Wiring
 from cuedeck.show.channels import EMITTERS
 from cuedeck.show.model import Show
 from cuedeck.show.slots import FEWEST_SLOTS, FULL_UNIVERSE
-
-Values = npt.NDArray[np.float64]
-Slots = npt.NDArray[np.uint8]
 
 WIDTHS_SLOTS = (1, 2, 3)
 

@@ -8,13 +8,9 @@ from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Index, Slots, Values
 from cuedeck.rig.dimmer import DIMMERS, Dimmer
-
-Values = npt.NDArray[np.float64]
-Slots = npt.NDArray[np.uint8]
-Index = npt.NDArray[np.intp]
 
 _POWER_LAWS = (DIMMERS["linear"], DIMMERS["square"])
 """Dimmers through which the light of two controls, multiplied, is the light of their product."""

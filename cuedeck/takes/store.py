@@ -17,8 +17,8 @@ from datetime import UTC, datetime
 from fractions import Fraction
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Slots
 from cuedeck.errors import Refusal
 from cuedeck.output.base import Line
 from cuedeck.takes import blocks
@@ -41,7 +41,6 @@ from cuedeck.timeline.plan import FiredCue
 
 LONGEST_NOTE = 500
 """Characters of a note."""
-Slots = npt.NDArray[np.uint8]
 __all__ = [
     "LONGEST_NOTE",
     "TAKES_FILE",

@@ -7,13 +7,13 @@ from fractions import Fraction
 from math import floor
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Numbers, Slots
 from cuedeck.errors import Refusal
 from cuedeck.show.frame_rates import RATES
 from cuedeck.show.units import UnitError
 from cuedeck.timeline.plan import ShotPlan
-from cuedeck.timeline.timeline import BLOCK_PACKETS, Slots, Timeline
+from cuedeck.timeline.timeline import BLOCK_PACKETS, Timeline
 from cuedeck.timing.chase import Chaser, Reading
 from cuedeck.timing.chase_coverage import ChaseCoverage
 from cuedeck.timing.timecode import Timecode
@@ -71,13 +71,13 @@ def chased_packets(
     return sent
 
 
-def blocks_of(timeline: Timeline, packets: npt.NDArray[np.int64]) -> Iterator[Slots]:
+def blocks_of(timeline: Timeline, packets: Numbers) -> Iterator[Slots]:
     """Yield the slots of packets in any order in blocks."""
     for first in range(0, len(packets), BLOCK_PACKETS):
         yield slots_of(timeline, packets[first : first + BLOCK_PACKETS])
 
 
-def slots_of(timeline: Timeline, packets: Sequence[int] | npt.NDArray[np.int64]) -> Slots:
+def slots_of(timeline: Timeline, packets: Sequence[int] | Numbers) -> Slots:
     """Return the slots of packets in any order, some perhaps again and again; shape (packets, universes, 512)."""
     numbers, places = np.unique(np.asarray(packets, dtype=np.int64), return_inverse=True)
     return timeline.slots(numbers)[places]

@@ -10,13 +10,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from cuedeck.light.scales import (
-    Values,
-    light_from_lightness,
-    light_from_stops,
-    lightness_from_light,
-    stops_from_light,
-)
+from cuedeck.arrays import Values
+from cuedeck.light.scales import light_from_lightness, light_from_stops, lightness_from_light, stops_from_light
 from cuedeck.show.model import CurveName
 from cuedeck.timing.shapes import linear, minimum_jerk
 

@@ -8,8 +8,8 @@ from fractions import Fraction
 from weakref import WeakKeyDictionary
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Index, Values
 from cuedeck.rig.dimmer import Dimmer
 from cuedeck.rig.mixing import COLOUR_ATTRIBUTES, Mixer
 from cuedeck.rig.patch import Patch
@@ -17,10 +17,6 @@ from cuedeck.show.model import ColourPathName
 from cuedeck.timeline.curves import Curve
 from cuedeck.timeline.paths import HELD, STRAIGHT, AlongLight, Mixed, Path
 from cuedeck.timeline.timeline import StartedCue
-
-Values = npt.NDArray[np.float64]
-Index = npt.NDArray[np.intp]
-Mask = npt.NDArray[np.bool_]
 
 WHOLE = Fraction(1)
 

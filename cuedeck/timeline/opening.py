@@ -9,6 +9,7 @@ from functools import cached_property
 
 import numpy as np
 
+from cuedeck.arrays import Values
 from cuedeck.rig.check_limits import check_limits
 from cuedeck.rig.check_looks import check_looks
 from cuedeck.rig.check_rig import check_rig
@@ -25,7 +26,7 @@ from cuedeck.timeline.check_moves import check_moves
 from cuedeck.timeline.check_rates import check_rates
 from cuedeck.timeline.check_starts import check_starts
 from cuedeck.timeline.groups import groups_of
-from cuedeck.timeline.plan import ShotPlan, Values, plan_shot, targets_of
+from cuedeck.timeline.plan import ShotPlan, plan_shot, targets_of
 from cuedeck.timeline.timeline import Timeline
 from cuedeck.timing.move_table import ColumnMap, read_csv
 from cuedeck.timing.moves import Move, move_from_keys

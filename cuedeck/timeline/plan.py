@@ -13,8 +13,8 @@ from fractions import Fraction
 from itertools import pairwise, takewhile
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Values
 from cuedeck.rig.looks import resolve_look
 from cuedeck.rig.patch import Patch
 from cuedeck.show.model import Cue, Shot, Show
@@ -27,8 +27,6 @@ from cuedeck.timeline.timeline import Fade, Happening, MadeOf, Span, StartedCue,
 from cuedeck.timing.labels import ShotLabels
 from cuedeck.timing.line import camera_refresh_hz, highest_refresh_hz
 from cuedeck.timing.moves import Move
-
-Values = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True)

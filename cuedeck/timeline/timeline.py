@@ -15,24 +15,20 @@ from math import ceil
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Index, Mask, Numbers, Slots, Values
 from cuedeck.rig.patch import Patch
 from cuedeck.timeline.paths import Path
 
 if TYPE_CHECKING:
     from cuedeck.show.model import Cue
 
-Values = npt.NDArray[np.float64]
-Slots = npt.NDArray[np.uint8]
-Index = npt.NDArray[np.intp]
-Mask = npt.NDArray[np.bool_]
 
 BLOCK_PACKETS = 4096
 """Packets rendered at once where a run is longer than memory should hold."""
 
 
-def packet_times_s(packets: Sequence[int] | npt.NDArray[np.int64], refresh_hz: Fraction) -> Values:
+def packet_times_s(packets: Sequence[int] | Numbers, refresh_hz: Fraction) -> Values:
     """Return the time of each packet from the start of its take: its number over the refresh, the nearest double."""
     numbers = np.asarray(packets, dtype=np.int64) * refresh_hz.denominator
     return np.asarray(numbers / refresh_hz.numerator, dtype=np.float64)
@@ -141,11 +137,11 @@ class Timeline:
         return np.array([span.start_s for span in self.spans])
 
     @cached_property
-    def _first_packets(self) -> npt.NDArray[np.int64]:
+    def _first_packets(self) -> Numbers:
         """The number of the first packet at or after the start of each span, exactly."""
         return np.array([ceil(span.exact_start_s * self.refresh_hz) for span in self.spans], dtype=np.int64)
 
-    def times_s(self, packets: Sequence[int] | npt.NDArray[np.int64]) -> Values:
+    def times_s(self, packets: Sequence[int] | Numbers) -> Values:
         """Return the time of each packet."""
         return packet_times_s(packets, self.refresh_hz)
 
@@ -163,7 +159,7 @@ class Timeline:
                 levels[start:end] = span.levels(time_s[start:end])
         return levels
 
-    def slots(self, packets: Sequence[int] | npt.NDArray[np.int64]) -> Slots:
+    def slots(self, packets: Sequence[int] | Numbers) -> Slots:
         """Return the slots of packets, their numbers rising; shape (packets, universes, 512).
 
         Which span a packet lies in is decided in whole numbers: two instants may share one double.

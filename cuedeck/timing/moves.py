@@ -12,14 +12,14 @@ from fractions import Fraction
 from itertools import islice
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Values
 from cuedeck.show.model import EaseName, MoveKeys
 from cuedeck.show.problems import Problem, ProblemsFound
 from cuedeck.show.source import Path, Source
 from cuedeck.show.triggers import Direction, While
 from cuedeck.show.units import Angle, Length, print_number, shorten
-from cuedeck.timing.shapes import Values, linear, minimum_jerk, minimum_jerk_inverse
+from cuedeck.timing.shapes import linear, minimum_jerk, minimum_jerk_inverse
 
 
 @dataclass(frozen=True)
@@ -42,8 +42,8 @@ class Axis:
 
     name: str
     kind: type[Length] | type[Angle]
-    times_s: npt.NDArray[np.float64]
-    positions: npt.NDArray[np.float64]
+    times_s: Values
+    positions: Values
     ease: EaseName = "linear"
 
     @property

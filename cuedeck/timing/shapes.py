@@ -5,10 +5,7 @@ Moves and fades use the same ones. A shape is strictly increasing, starts at 0 a
 
 from __future__ import annotations
 
-import numpy as np
-import numpy.typing as npt
-
-Values = npt.NDArray[np.float64]
+from cuedeck.arrays import Values
 
 
 def linear(share: Values) -> Values:

@@ -11,11 +11,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Values
 from cuedeck.timing.moves import Axis, Move
-
-Values = npt.NDArray[np.float64]
 
 NOISE_SAMPLES = 10
 """A position that is passed again within so many samples is passed by noise, or at a turn: which pass is meant?"""

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Slots
 from cuedeck.draft.nudges import found_levels, only_lit
 from cuedeck.output.base import Packet
 from cuedeck.output.simulator import Simulator
@@ -146,14 +146,14 @@ class Rehearsal:
         packet = 0 if self.playhead.is_at_end else self.playhead.packet(self.plan.refresh_hz)
         return packet, self.fired if packet else ()
 
-    def slots(self) -> npt.NDArray[np.uint8]:
+    def slots(self) -> Slots:
         """Return the slots of the packet at the playhead, shape (universes, 512)."""
         packet = self.playhead.packet(self.plan.refresh_hz)
         timeline = self._compiled
         if timeline is None:  # only as far as it is needed now
             until_s = packet / self.plan.refresh_hz
             timeline = self._before = self.plan.timeline(self.fired, like=self._before, until_s=until_s)
-        slots: npt.NDArray[np.uint8] = timeline.slots([packet])
+        slots: Slots = timeline.slots([packet])
         patch = self.plan.patch
         if self.found is not None:
             slots = patch.encode(found_levels(patch, self.found)[None])

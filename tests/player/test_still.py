@@ -6,9 +6,9 @@ from collections.abc import Callable
 from fractions import Fraction
 
 import numpy as np
-import numpy.typing as npt
 import pytest
 
+from cuedeck.arrays import Slots
 from cuedeck.clock import ManualClock
 from cuedeck.output.base import Packet
 from cuedeck.player.line.hold import hold
@@ -19,7 +19,7 @@ PERIOD_NS = 25_000_000
 START_NS = 5_000_000_000
 
 
-def slots(first: int) -> npt.NDArray[np.uint8]:
+def slots(first: int) -> Slots:
     """Return the slots of one universe, the first of them given."""
     values = np.zeros((1, 512), dtype=np.uint8)
     values[0, 0] = first

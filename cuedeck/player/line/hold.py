@@ -9,14 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from fractions import Fraction
 
-import numpy as np
-import numpy.typing as npt
-
+from cuedeck.arrays import Slots
 from cuedeck.clock import Clock
 from cuedeck.output.base import Packet
 from cuedeck.player.line.line_out import LineOut
 
-Slots = npt.NDArray[np.uint8]
 OUT_PACKETS = 3
 """How often the packet that puts the lights out is repeated: a receiver may lose one."""
 _SECOND_NS = 1_000_000_000

@@ -17,12 +17,10 @@ from pathlib import Path
 from zlib import crc32
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Slots
 from cuedeck.output.base import Line
 from cuedeck.show.slots import FULL_UNIVERSE
-
-Slots = npt.NDArray[np.uint8]
 
 _HEAD = struct.Struct("<8sI")
 _MAGIC = b"cuelook2"

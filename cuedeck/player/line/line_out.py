@@ -11,13 +11,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Protocol
 
-import numpy as np
-import numpy.typing as npt
-
+from cuedeck.arrays import Slots
 from cuedeck.output.base import Packet
 from cuedeck.player.line.blackout import Blackout
-
-Slots = npt.NDArray[np.uint8]
 
 
 class Sending(Protocol):

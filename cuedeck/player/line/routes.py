@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Slots
 from cuedeck.clock import Clock
 from cuedeck.output.base import Line, Output, OutputLost, Renewable
 from cuedeck.output.outlet import Outlet
@@ -27,8 +27,6 @@ from cuedeck.player.priority import starting_senders
 
 if TYPE_CHECKING:
     from cuedeck.rig.patch import Patch
-
-Slots = npt.NDArray[np.uint8]
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,9 +11,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
-from cuedeck.timing.ltc.edges import Edges, Floats
+from cuedeck.arrays import Mask, Numbers, Slots, Values
+from cuedeck.timing.ltc.edges import Edges
 from cuedeck.timing.ltc.frame import FRAME_BITS, FRAME_BYTES, SYNC_WORD
 
 HALF_BITS = 2 * FRAME_BITS
@@ -27,28 +27,25 @@ _TOO_LONG = 255
 _END_SLACK = 0.35
 """How much of a half-bit a pulse at an end of the signal may be off."""
 
-Bytes = npt.NDArray[np.uint8]
-Flags = npt.NDArray[np.bool_]
-
 
 @dataclass(frozen=True, eq=False)
 class RawFrames:
     """Frames as they were read, in order of time; columns of one length."""
 
-    starts: Floats
+    starts: Values
     """Samples from the first of the stream to the edge with which a frame begins, as time runs."""
-    ends: Floats
+    ends: Values
     """Samples to the edge with which it ends."""
-    data: Bytes
+    data: Slots
     """Shape (frames, 10): the bits as they were written, whichever way they were read."""
-    is_reverse: Flags
-    is_inverted: Flags
+    is_reverse: Mask
+    is_inverted: Mask
     """Whether the edge before bit 0 falls, as it was written."""
 
     def __len__(self) -> int:
         return len(self.starts)
 
-    def pick(self, which: npt.NDArray[np.int64] | Flags | slice) -> RawFrames:
+    def pick(self, which: Numbers | Mask | slice) -> RawFrames:
         """Return some of the frames."""
         return RawFrames(
             self.starts[which], self.ends[which], self.data[which], self.is_reverse[which], self.is_inverted[which]
@@ -117,7 +114,7 @@ def find_frames(edges: Edges, begin: float | None = None, end: float | None = No
     )
 
 
-def _with_ends(edges: Edges, half_bits: Floats, begin: float | None, end: float | None) -> tuple[Edges, Floats]:
+def _with_ends(edges: Edges, half_bits: Values, begin: float | None, end: float | None) -> tuple[Edges, Values]:
     """Return the edges with those at the ends of the signal, and the half-bit of each pulse."""
     times, is_rising = edges.times, edges.is_rising
     if begin is not None and _is_pulse(times[0] - begin, half_bits[0]):
@@ -133,7 +130,7 @@ def _is_pulse(length: float, half_bit: float) -> bool:
     return bool(min(abs(length - half_bit), abs(length - 2 * half_bit)) < _END_SLACK * half_bit)
 
 
-def _half_bit_lengths(lengths: Floats) -> Floats:
+def _half_bit_lengths(lengths: Values) -> Values:
     """Return the length of a half-bit about each pulse, in samples."""
     count = len(lengths)
     windows = -(-count // _WINDOW)
@@ -153,7 +150,7 @@ def _half_bit_lengths(lengths: Floats) -> Floats:
     return np.interp(np.arange(count), middles, seed[:, 0])
 
 
-def _places(lengths: Floats, half_bits: Floats) -> npt.NDArray[np.int64]:
+def _places(lengths: Values, half_bits: Values) -> Numbers:
     """Return the half-bit at which each edge stands, counted from the first edge."""
     steps = np.clip(np.rint(lengths / half_bits), 0, _TOO_LONG).astype(np.int64)
     # A pulse that is too short is no half-bit. Far off the grid, it spoils the frame that it is in and no other.
@@ -163,7 +160,7 @@ def _places(lengths: Floats, half_bits: Floats) -> npt.NDArray[np.int64]:
     return places
 
 
-def _sync_words(grid: Bytes) -> tuple[npt.NDArray[np.int64], Flags]:
+def _sync_words(grid: Slots) -> tuple[Numbers, Mask]:
     """Return where whole frames begin, as their sync words have it, and whether they run backwards."""
     data = grid.tobytes()
     found = sorted(

@@ -12,9 +12,10 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from cuedeck.arrays import Sound
 from cuedeck.timing.chase import Arrival
 from cuedeck.timing.ltc.bits import HALF_BITS, NO_FRAMES, RawFrames, find_frames, joined
-from cuedeck.timing.ltc.edges import Signal, find_edges
+from cuedeck.timing.ltc.edges import find_edges
 from cuedeck.timing.ltc.labels import Labels, LabelTrack, RateFinder
 from cuedeck.timing.timecode import TimecodeRate
 
@@ -47,8 +48,8 @@ class LtcReader:
     def __init__(self, sample_rate_hz: int) -> None:
         self._factor = -(-sample_rate_hz // _FINEST_HZ)
         self._rate_hz = sample_rate_hz / self._factor
-        self._rest: Signal = np.empty(0, np.float32)
-        self._kept: Signal = np.empty(0, np.float32)
+        self._rest: Sound = np.empty(0, np.float32)
+        self._kept: Sound = np.empty(0, np.float32)
         self._kept_from = 0
         """The sample with which what is kept begins."""
         self._unseen = 0
@@ -62,7 +63,7 @@ class LtcReader:
         """The crests of the timecode, or of whatever there is; full scale is 1."""
         return float(np.median(self._levels)) if self._levels else 0.0
 
-    def feed(self, samples: Signal) -> RawFrames:
+    def feed(self, samples: Sound) -> RawFrames:
         """Take the next samples, full scale 1, and return the frames that end in them."""
         return joined([NO_FRAMES, *(self._take(samples[at : at + PIECE]) for at in range(0, len(samples), PIECE))])
 
@@ -70,7 +71,7 @@ class LtcReader:
         """Return a last frame whose closing edge would be the end of the signal."""
         return self._search(is_end=True)
 
-    def _take(self, samples: Signal) -> RawFrames:
+    def _take(self, samples: Sound) -> RawFrames:
         if self._factor > 1:
             samples = self._averaged(samples)
         self._kept = np.concatenate((self._kept, samples))
@@ -85,7 +86,7 @@ class LtcReader:
         soonest = 0 if self._half_bit is None else self._frame_end + _SHORTEST * HALF_BITS * self._half_bit
         return self._kept_from + len(self._kept) >= soonest
 
-    def _averaged(self, samples: Signal) -> Signal:
+    def _averaged(self, samples: Sound) -> Sound:
         samples = np.concatenate((self._rest, samples))
         whole = len(samples) // self._factor * self._factor
         self._rest = samples[whole:]
@@ -162,7 +163,7 @@ class LtcDecoder:
         """The crests of the timecode; full scale is 1."""
         return self._reader.level
 
-    def feed(self, samples: Signal) -> Iterator[Arrival]:
+    def feed(self, samples: Sound) -> Iterator[Arrival]:
         """Take the next samples, full scale 1; yield the labels that can be believed by now."""
         raw = self._reader.feed(samples)
         if len(raw):

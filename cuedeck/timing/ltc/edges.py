@@ -14,6 +14,8 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from cuedeck.arrays import Mask, Numbers, Sound, Values
+
 _BLOCK = 32
 """Samples that share a middle and a level."""
 _HYSTERESIS = 0.45
@@ -24,17 +26,13 @@ _QUIET_WIDTHS = 5
 """So many times the running mean at the middle is silence: a pulse is shorter."""
 _EDGES_FOR_LEVEL = 400
 
-Signal = npt.NDArray[np.float32]
-Floats = npt.NDArray[np.float64]
-Places = npt.NDArray[np.int64]
-
 
 class Edges(NamedTuple):
     """Edges in order."""
 
-    times: Floats
+    times: Values
     """In samples from the start of the signal."""
-    is_rising: npt.NDArray[np.bool_]
+    is_rising: Mask
     level: float
     """Half the distance from crest to crest, where full scale is 1; 0 where there are no edges."""
 
@@ -42,7 +40,7 @@ class Edges(NamedTuple):
 NO_EDGES = Edges(np.empty(0), np.empty(0, bool), level=0.0)
 
 
-def find_edges(signal: Signal, width: int, neighbourhood: int) -> Edges:
+def find_edges(signal: Sound, width: int, neighbourhood: int) -> Edges:
     """Return the edges of a signal, with a running mean of so many samples, and a neighbourhood of so many."""
     count = len(signal) - width + 1
     if count < 2 * _BLOCK:
@@ -65,7 +63,7 @@ def find_edges(signal: Signal, width: int, neighbourhood: int) -> Edges:
     return Edges(times, is_rising, _crest(times - (width - 1) / 2, sums, middle) / width)
 
 
-def _running_sums(signal: Signal, width: int, count: int) -> Signal:
+def _running_sums(signal: Sound, width: int, count: int) -> Sound:
     """Return the sums of so many samples each, in rows of a block; the last is repeated to fill its row."""
     sums = np.empty(-(-count // _BLOCK) * _BLOCK, np.float32)
     running = sums[:count]
@@ -83,7 +81,7 @@ def _running_sums(signal: Signal, width: int, count: int) -> Signal:
     return sums.reshape(-1, _BLOCK)
 
 
-def _neighbourhood(rows: Signal, reach: int) -> tuple[Signal, Signal]:
+def _neighbourhood(rows: Sound, reach: int) -> tuple[Sound, Sound]:
     """Return the middle and the root mean square about it for each row, over so many rows around it."""
     totals = np.zeros((2, len(rows) + 1))
     np.cumsum(rows @ np.ones(_BLOCK, np.float32), out=totals[0, 1:], dtype=np.float64)
@@ -96,7 +94,7 @@ def _neighbourhood(rows: Signal, reach: int) -> tuple[Signal, Signal]:
     return mean.astype(np.float32), np.sqrt(np.maximum(square - mean * mean, 0)).astype(np.float32)
 
 
-def _crossings(side: npt.NDArray[np.int8], quiet: int) -> tuple[Places, Places, npt.NDArray[np.bool_]]:
+def _crossings(side: npt.NDArray[np.int8], quiet: int) -> tuple[Numbers, Numbers, Mask]:
     """Return for each crossing the last sample before it and the first after it, and whether it rises.
 
     A run of more samples than `quiet` at the middle is a side of its own; a shorter one is on its way across.
@@ -111,7 +109,7 @@ def _crossings(side: npt.NDArray[np.int8], quiet: int) -> tuple[Places, Places, 
     return ends[clear[change]], runs[clear[change + 1]], sides[change + 1] > sides[change]
 
 
-def _crest(times: Floats, sums: Signal, middle: Signal) -> float:
+def _crest(times: Values, sums: Sound, middle: Sound) -> float:
     """Return how far the signal is from its middle, halfway through the longer pulses."""
     some = times[:_EDGES_FOR_LEVEL]
     lengths = np.diff(some)

@@ -12,8 +12,8 @@ from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Numbers, Sound, Values
 from cuedeck.timing.ltc.frame import FRAME_BITS, LtcFrame
 from cuedeck.timing.timecode import TimecodeRate
 
@@ -27,17 +27,13 @@ _LAST_HALF_BITS = 2
 # A quarter wave from trough to crest passes 10 and 90 percent at 2/pi x asin(0.8) of its half width.
 _HALF_WIDTH_S = RISE_S / (4 / np.pi * np.arcsin(0.8))
 
-Signal = npt.NDArray[np.float32]
-
 
 def sample_count(frames: int, rate: TimecodeRate, sample_rate_hz: int) -> int:
     """Return how many samples the signal of so many frames has."""
     return _grid(rate, sample_rate_hz).first_sample(frames * _HALF_BITS + _LAST_HALF_BITS)
 
 
-def encode(
-    first: LtcFrame, count: int, sample_rate_hz: int, level_dbfs: float = DEFAULT_LEVEL_DBFS
-) -> Iterator[Signal]:
+def encode(first: LtcFrame, count: int, sample_rate_hz: int, level_dbfs: float = DEFAULT_LEVEL_DBFS) -> Iterator[Sound]:
     """Yield the signal of frames that count up from a first one, in blocks; full scale is 1.
 
     The level is that of the crests. After the last frame comes the edge that ends it, held for one bit.
@@ -57,7 +53,7 @@ class _Grid:
     def __init__(self, samples_per_half_bit: Fraction) -> None:
         self._step = samples_per_half_bit
 
-    def at(self, numbers: npt.NDArray[np.int64]) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.float64]]:
+    def at(self, numbers: Numbers) -> tuple[Numbers, Values]:
         """Return the whole sample before each half-bit and the part of a sample after it."""
         whole, rest = np.divmod(numbers * self._step.numerator, self._step.denominator)
         return whole, rest / self._step.denominator
@@ -71,7 +67,7 @@ def _grid(rate: TimecodeRate, sample_rate_hz: int) -> _Grid:
     return _Grid(sample_rate_hz / (_HALF_BITS * rate.frames_per_second))
 
 
-def _block(data: bytes, first_half_bit: int, grid: _Grid, sample_rate_hz: int, is_last: bool) -> Signal:
+def _block(data: bytes, first_half_bit: int, grid: _Grid, sample_rate_hz: int, is_last: bool) -> Sound:
     bits = np.unpackbits(np.frombuffer(data, np.uint8), bitorder="little")
     edges = np.ones(2 * len(bits) + 1, dtype=bool)  # the last is the first of what follows
     edges[1::2] = bits
@@ -87,11 +83,11 @@ def _block(data: bytes, first_half_bit: int, grid: _Grid, sample_rate_hz: int, i
 
 
 def _shape(
-    signal: Signal,
+    signal: Sound,
     begin: int,
-    whole: npt.NDArray[np.int64],
-    part: npt.NDArray[np.float64],
-    after: Signal,
+    whole: Numbers,
+    part: Values,
+    after: Sound,
     half_width: float,
 ) -> None:
     """Give the edges of a square wave their rise, in place."""

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Mask, Numbers, Slots
 from cuedeck.show.frame_rates import rate_by_speed
-from cuedeck.timing.ltc.bits import NO_FRAMES, Bytes, Flags, RawFrames, joined
+from cuedeck.timing.ltc.bits import NO_FRAMES, RawFrames, joined
 from cuedeck.timing.timecode import Timecode, TimecodeRate
 
 _COUNTS = (24, 25, 30)
@@ -27,8 +27,6 @@ _LONGEST_WAIT = 250
 _REMEMBERED = 500
 """Frames, some twenty seconds of them."""
 
-Numbers = npt.NDArray[np.int64]
-
 
 @dataclass(frozen=True, eq=False)
 class Fields:
@@ -38,10 +36,10 @@ class Fields:
     minutes: Numbers
     seconds: Numbers
     frames: Numbers
-    is_drop: Flags
+    is_drop: Mask
 
     @classmethod
-    def of(cls, data: Bytes) -> Fields:
+    def of(cls, data: Slots) -> Fields:
         """Return what frames of ten bytes say, shape (frames, 10)."""
         wide = data.astype(np.int64)
         units, tens = wide[:, 0:8:2] & 15, wide[:, 1:8:2] & [3, 7, 7, 3]
@@ -61,7 +59,7 @@ class Fields:
         return numbers
 
 
-def user_bits_of(data: Bytes) -> Numbers:
+def user_bits_of(data: Slots) -> Numbers:
     """Return the 32 user bits of each frame; the first group is the lowest."""
     bits: Numbers = ((data[:, :8].astype(np.int64) >> 4) << (4 * np.arange(8))).sum(axis=1)
     return bits
@@ -170,7 +168,7 @@ class LabelTrack:
         self._held, self._is_held_believed = raw.pick(slice(-1, None)), bool(believed[-1])
         return Labels(raw.pick(fresh), numbers[fresh], self.rate)
 
-    def _believe_what_is_due(self, raw: RawFrames, numbers: Numbers, believed: Flags) -> None:
+    def _believe_what_is_due(self, raw: RawFrames, numbers: Numbers, believed: Mask) -> None:
         """Mark lone frames whose label is the one that is due at their time, after the last believed one."""
         done = 0
         for lone in [*np.flatnonzero(~believed).tolist(), len(raw)]:
@@ -194,10 +192,10 @@ class LabelTrack:
         )
 
 
-def links(raw: RawFrames, numbers: Numbers, rate: TimecodeRate) -> Flags:
+def links(raw: RawFrames, numbers: Numbers, rate: TimecodeRate) -> Mask:
     """Return for each pair of neighbours whether one follows on the other, in time and in label."""
     step = np.where(raw.is_reverse[1:], -1, 1)
-    follows: Flags = (numbers[1:] - numbers[:-1] - step) % rate.frames_per_day == 0
+    follows: Mask = (numbers[1:] - numbers[:-1] - step) % rate.frames_per_day == 0
     return _touching(raw) & follows
 
 
@@ -216,10 +214,10 @@ def gaps_of(labels: Labels) -> list[Gap]:
     ]
 
 
-def _touching(raw: RawFrames) -> Flags:
+def _touching(raw: RawFrames) -> Mask:
     lengths = (raw.ends - raw.starts)[1:]
     is_near = np.abs(raw.starts[1:] - raw.ends[:-1]) < _ADJACENT * lengths
-    near: Flags = is_near & (raw.is_reverse[1:] == raw.is_reverse[:-1])
+    near: Mask = is_near & (raw.is_reverse[1:] == raw.is_reverse[:-1])
     return near
 
 
