@@ -9,8 +9,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import add_show, tell_errors
-from cuedeck.cli.table import table_lines
+from cuedeck.cli.shows import add_show, table_lines, tell_errors
 
 if TYPE_CHECKING:
     from cuedeck.folder.folder import ShowFolder

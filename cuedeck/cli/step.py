@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
 from cuedeck.cli.blackout_words import BlackoutTold
-from cuedeck.cli.interrupts import interruptible
+from cuedeck.cli.exits import interruptible
 from cuedeck.cli.outputs import add_outputs, tell_of_universes
 from cuedeck.cli.shown_light import ShownLight
 from cuedeck.cli.shows import add_shot, add_show, add_speed, open_shot

@@ -97,7 +97,7 @@ def _log_of(show: str) -> Path:
 
 def _take_in(log: Path) -> None:
     """Take in what waits for the log, and say what became of that."""
-    from cuedeck.player.take.log_places import log_places
+    from cuedeck.player.runtime_directory import log_places
     from cuedeck.takes.spool import take_in
 
     for what in take_in(log, log_places()):

@@ -95,7 +95,7 @@ def _make(options: argparse.Namespace) -> int:
 
 def _send(options: argparse.Namespace) -> int:
     """Send until the time is over, or until it is stopped."""
-    from cuedeck.cli.interrupts import interruptible
+    from cuedeck.cli.exits import interruptible
     from cuedeck.clock import MonotonicClock
     from cuedeck.output.midi_timecode import MidiTimecodeOutput
     from cuedeck.show.units import UnitError

@@ -13,9 +13,9 @@ from typing import get_args
 
 from pydantic import ValidationError
 
-from cuedeck.draft.edit import Edit
 from cuedeck.draft.first import BLACK
 from cuedeck.draft.starts import STARTS, Start, moved_start, start_keys, start_of, typed_start
+from cuedeck.draft.steps import Edit
 from cuedeck.errors import Refusal
 from cuedeck.show.frame_times import context_of, parse_time_in_shot
 from cuedeck.show.load import words_of

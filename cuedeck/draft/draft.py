@@ -10,10 +10,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from cuedeck.draft.edit import Edit
 from cuedeck.draft.incremental import changed
 from cuedeck.draft.nudges import Nudges
-from cuedeck.draft.steps import DraftState, EditStep, StepDifference
+from cuedeck.draft.steps import DraftState, Edit, EditStep, StepDifference
 from cuedeck.show.yamltext.changes import Change, is_same
 from cuedeck.timeline.opening import OpenedShow
 

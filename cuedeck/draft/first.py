@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from cuedeck.draft.edit import Edit
+from cuedeck.draft.steps import Edit
 from cuedeck.errors import Refusal
 from cuedeck.show.model import Shot
 from cuedeck.show.source import Data

@@ -11,9 +11,20 @@ from cuedeck.draft.delta import Delta, delta_between, turned
 from cuedeck.draft.incremental import read_as
 from cuedeck.draft.nudges import Key, Nudges, Parts, nudged_targets
 from cuedeck.show.source import Data
-from cuedeck.show.yamltext.changes import is_same, value_at
+from cuedeck.show.yamltext.changes import Change, is_same, value_at
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.timing.moves import Move
+
+
+@dataclass(frozen=True)
+class Edit:
+    """Changes that belong together, with a name."""
+
+    name: str
+    """What undo calls it: move cue 3 to slide 62 mm."""
+    changes: tuple[Change, ...]
+    joins: str = ""
+    """Edits in a row that say the same here are one step of undo, under the name of the last; empty joins none."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
 from cuedeck.arrays import Slots
 from cuedeck.errors import Refusal
-from cuedeck.show.slots import FULL_UNIVERSE
+from cuedeck.show.units import FULL_UNIVERSE
 
 if TYPE_CHECKING:
     from cuedeck.rig.patch import Patch  # only named: what puts light on a line must load quickly

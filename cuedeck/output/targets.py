@@ -15,7 +15,7 @@ from cuedeck.output.framed import FramedSerial
 from cuedeck.output.serial_line import BREAK_BAUD, SerialLine
 from cuedeck.output.serial_output import SerialOutput
 from cuedeck.output.usb_ports import is_there, same_port
-from cuedeck.show.slots import FEWEST_SLOTS, FULL_UNIVERSE
+from cuedeck.show.units import FEWEST_SLOTS, FULL_UNIVERSE
 from cuedeck.timing.line import FASTEST_BREAK_BAUD, SLOWEST_BREAK_BAUD
 
 if TYPE_CHECKING:

@@ -11,6 +11,7 @@ import os
 import stat
 import tempfile
 import warnings
+from contextlib import suppress
 from pathlib import Path
 
 from cuedeck.errors import Refusal
@@ -77,3 +78,22 @@ def _is_made_private(path: Path) -> bool:
     except OSError:
         return False
     return os.access(path, os.W_OK | os.X_OK)
+
+
+def log_places() -> list[Path]:
+    """Return the private folders for packets that a log cannot take yet, made where they are missing.
+
+    The one in the state directory of the user is to be tried first: it outlives the computer being switched off.
+    """
+    import platformdirs
+
+    places = []
+    with suppress(OSError):
+        state = Path(platformdirs.user_state_dir(APPLICATION, appauthor=False)) / "unlogged"
+        state.mkdir(mode=0o700, parents=True, exist_ok=True)
+        if not hasattr(os, "getuid") or state.lstat().st_uid == os.getuid():
+            state.chmod(0o700)
+            places.append(state)
+    with suppress(Refusal):
+        places.append(runtime_directory())
+    return places

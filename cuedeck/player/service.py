@@ -31,7 +31,7 @@ from cuedeck.player.states import NotNow, Transition
 from cuedeck.player.take.preparing import Prepared, TakePreparation
 from cuedeck.player.take.report import ended, stretch
 from cuedeck.player.take.result import TakeResult
-from cuedeck.show.slots import FULL_UNIVERSE
+from cuedeck.show.units import FULL_UNIVERSE
 from cuedeck.timeline.choosing import sound_plan_of
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.timeline.plan import FiredCue, refresh_of

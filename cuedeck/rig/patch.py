@@ -18,7 +18,7 @@ from cuedeck.rig.parameters import Parameter, PatchedFixture, patched_fixtures
 from cuedeck.rig.wiring import WiredChannel, Wiring
 from cuedeck.show.channels import EMITTERS
 from cuedeck.show.model import Show
-from cuedeck.show.slots import FEWEST_SLOTS, FULL_UNIVERSE
+from cuedeck.show.units import FEWEST_SLOTS, FULL_UNIVERSE
 
 WIDTHS_SLOTS = (1, 2, 3)
 

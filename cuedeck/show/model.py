@@ -19,10 +19,9 @@ from cuedeck.show.fixtures import Fixture, FixtureType
 from cuedeck.show.floor import ContactTriggers, OscListening, Signal, TopSpeed
 from cuedeck.show.frame_times import TimeInShot
 from cuedeck.show.include import MOST_INCLUDED
-from cuedeck.show.slots import FEWEST_SLOTS, FULL_UNIVERSE
 from cuedeck.show.source import VERSION
 from cuedeck.show.triggers import AfterCue, At, StartTrigger, Trigger
-from cuedeck.show.units import Current, Duration, shorten
+from cuedeck.show.units import FEWEST_SLOTS, FULL_UNIVERSE, Current, Duration, shorten
 from cuedeck.show.values import (
     LEVEL_READER,
     LabelText,

@@ -20,7 +20,7 @@ import numpy as np
 from cuedeck.arrays import Numbers, Slots, Values
 from cuedeck.errors import Refusal
 from cuedeck.folder.durable import replacing
-from cuedeck.show.slots import FULL_UNIVERSE
+from cuedeck.show.units import FULL_UNIVERSE
 from cuedeck.takes.times import PacketTimes
 
 Blocks = Callable[[], Iterable[Slots]]

@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from cuedeck.arrays import Numbers, Slots
-from cuedeck.show.slots import FULL_UNIVERSE
+from cuedeck.show.units import FULL_UNIVERSE
 from cuedeck.takes.times import from_blob, to_blob
 
 COLUMNS = "first, numbers, due_ns, sent_ns, slots, carried, digest"

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from cuedeck.draft import cues as edits
 from cuedeck.draft import first
-from cuedeck.draft.edit import Edit
+from cuedeck.draft.steps import Edit
 from cuedeck.errors import Refusal
 from cuedeck.show.model import Cue
 from cuedeck.show.triggers import AfterCue

@@ -9,9 +9,9 @@ from contextlib import suppress
 from textual.message import Message
 
 from cuedeck.draft.draft import Draft, files_of
-from cuedeck.draft.edit import Edit
 from cuedeck.draft.looks import keep_in_look
 from cuedeck.draft.nudges import Nudges
+from cuedeck.draft.steps import Edit
 from cuedeck.errors import Refusal
 from cuedeck.folder.draft_files import RECOVERED, DraftFiles
 from cuedeck.folder.draft_news import (

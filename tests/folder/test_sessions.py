@@ -15,8 +15,8 @@ import pytest
 
 from cuedeck.draft import cues, looks
 from cuedeck.draft.draft import Draft, files_of
-from cuedeck.draft.edit import Edit
 from cuedeck.draft.nudges import Nudges
+from cuedeck.draft.steps import Edit
 from cuedeck.errors import Refusal
 from cuedeck.folder.draft_files import DraftFiles
 from cuedeck.folder.draft_news import DraftNews, ShowChecked, StepRefused

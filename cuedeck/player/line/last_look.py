@@ -20,7 +20,7 @@ import numpy as np
 
 from cuedeck.arrays import Slots
 from cuedeck.output.base import Line
-from cuedeck.show.slots import FULL_UNIVERSE
+from cuedeck.show.units import FULL_UNIVERSE
 
 _HEAD = struct.Struct("<8sI")
 _MAGIC = b"cuelook2"

@@ -10,8 +10,8 @@ from pathlib import Path
 from cuedeck.clock import Clock
 from cuedeck.errors import Refusal
 from cuedeck.output.base import Line
+from cuedeck.player.runtime_directory import log_places
 from cuedeck.player.take.floor import Asked
-from cuedeck.player.take.log_places import log_places
 from cuedeck.player.take.result import TakeResult, reason_of
 from cuedeck.takes.carried import runs_of
 from cuedeck.takes.recorder import Recorder

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
+from cuedeck.output.base import Output
+from cuedeck.output.handlers import SCHEME, name_of, receiver_of
 from cuedeck.output.tally import Tally
 from cuedeck.player.channel.messages import Ended, OutputState
-from cuedeck.player.take.heard import heard_on
 from cuedeck.player.take.preparing import Prepared
 from cuedeck.player.take.result import TakeResult
 
@@ -50,3 +52,13 @@ def output_state(tally: Tally) -> OutputState:
     return OutputState(
         name=tally.name, lost=tally.lost, refresh_hz=tally.refresh_hz, sent=tally.sent, missed=tally.missed
     )
+
+
+def heard_on(outputs: Iterable[Output]) -> Iterator[tuple[str, str]]:
+    """Yield a label and a text for each simulated line: what was outside ANSI E1.11 since the player began."""
+    for output in outputs:
+        port = getattr(output, "port", "")
+        if port.startswith(SCHEME):
+            receiver = receiver_of(name_of(port))
+            remarks = ", ".join(f"{count} times {remark}" for remark, count in receiver.remarks.items())
+            yield "line", f"{port} heard {receiver.count} packets; {remarks or 'nothing outside ANSI E1.11'}"

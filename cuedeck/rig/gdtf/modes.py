@@ -10,8 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from xml.etree.ElementTree import Element
 
-from cuedeck.show.slots import FULL_UNIVERSE
-from cuedeck.show.units import shorten
+from cuedeck.show.units import FULL_UNIVERSE, shorten
 
 MOST_VISITS = 20_000
 """Geometries and channels of one mode, references followed: far more than 512 slots can need."""
