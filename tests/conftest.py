@@ -24,6 +24,8 @@ EXPECTS_NETWORK = bool(os.environ.get("CUEDECK_EXPECT_NETWORK"))
 
 EXPECTS_QEMU = bool(os.environ.get("CUEDECK_EXPECT_QEMU"))
 """Whether the tests in an emulated machine may not be skipped."""
+EXPECTS_STRACE = bool(os.environ.get("CUEDECK_EXPECT_STRACE"))
+"""Whether the tests that record system calls may not be skipped."""
 
 GUEST_KERNEL = Path(os.environ.get("CUEDECK_GUEST_KERNEL", "/"))
 """Where that machine's kernel lies: a folder with the boot and lib/modules of a kernel package; else this machine's."""

@@ -31,7 +31,6 @@ from cuedeck.timing.labels import frame_at
 
 CURVES: Sequence[str] = get_args(CurveName)
 COLOUR_PATHS: Sequence[str] = get_args(ColourPathName)
-PLAIN_CURVE, PLAIN_COLOUR_PATH = CURVES[0], COLOUR_PATHS[0]
 
 
 # Finding.

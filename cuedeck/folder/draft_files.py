@@ -33,10 +33,10 @@ from cuedeck.folder.draft_news import (
     StepRefused,
 )
 from cuedeck.folder.durable import discard, reason_and_cure
+from cuedeck.folder.folder import StampedFolder
 from cuedeck.folder.inside import Foreign, own_path
 from cuedeck.folder.journal import FOLDER, Journal, LeftBehind, Record, left_behind
 from cuedeck.folder.saving import ChangedOnDisk
-from cuedeck.folder.stamped import StampedFolder
 from cuedeck.show.problems import ProblemsFound
 from cuedeck.show.yamltext.changes import Change
 from cuedeck.show.yamltext.edit import apply_changes

@@ -20,6 +20,7 @@ from typing import IO, Any
 
 from cuedeck.draft.splices import Splice, Texts, splice_between, spliced
 from cuedeck.folder.durable import discard, make_folder, sync_folder
+from cuedeck.folder.file_lock import lock, locked
 from cuedeck.folder.inside import Foreign, open_own, own_path
 from cuedeck.folder.origin import Origin
 from cuedeck.visible import visible_line
@@ -31,7 +32,7 @@ MOST_LINES, LONGEST_LINE = 12, 100
 """Of what is said of a journal from elsewhere."""
 _VERSION = 1
 _NOT_READABLE = (OSError, ValueError, TypeError, LookupError, AttributeError, RecursionError)
-"""What reading raises where a file is no journal; another process that holds it raises OSError."""
+"""What reading raises where a file is no journal."""
 
 
 @dataclass(frozen=True)
@@ -54,7 +55,7 @@ class Journal:
         stamp = datetime.now(UTC).strftime("%Y-%m-%dT%H-%M-%S.%f")
         self.path = place / f"{stamp}-{secrets.token_hex(3)}{SUFFIX}"
         self._file = self.path.open("x", encoding="utf-8", newline="\n")
-        _lock(self._file)
+        lock(self._file.fileno())
         self._write({"cuedeck draft": _VERSION, "origin": asdict(Origin.here(show)), "base": dict(base)})
         sync_folder(place)
 
@@ -131,15 +132,14 @@ def left_behind(show: Path, tell: Callable[[str], object] = lambda _: None) -> I
         return
     for path in paths:
         try:
-            descriptor = open_own(show, path, os.O_RDWR)
+            descriptor = locked(open_own(show, path, os.O_RDWR))
         except Foreign as foreign:
             tell(str(foreign))
             continue
-        except OSError:
+        except OSError:  # most often: its window is still there
             continue
         with os.fdopen(descriptor, "r+", encoding="utf-8") as file:
             try:
-                _lock(file)
                 left = _read(path, file)
             except _NOT_READABLE:
                 continue
@@ -171,15 +171,3 @@ def _plain(line: str) -> Any:
     data = json.loads(line)
     json.dumps(data, ensure_ascii=False).encode()
     return data
-
-
-def _lock(file: IO[str]) -> None:
-    """Have a file to ourselves while it is open, where the system can do that. Raises OSError where another has it."""
-    try:
-        import fcntl
-    except ImportError:
-        import msvcrt  # Windows
-
-        msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined,unused-ignore]
-        return
-    fcntl.flock(file.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)

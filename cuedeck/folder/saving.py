@@ -16,7 +16,16 @@ from datetime import UTC, datetime
 from pathlib import Path, PurePosixPath
 
 from cuedeck.errors import Refusal
-from cuedeck.folder.durable import discard, make_folder, reason_and_cure, sweep, sync_folder, write_beside
+from cuedeck.folder.durable import (
+    discard,
+    make_folder,
+    reason_and_cure,
+    replace_file,
+    sweep,
+    sync_folder,
+    write_beside,
+)
+from cuedeck.folder.file_lock import lock
 from cuedeck.folder.inside import Foreign
 from cuedeck.folder.versions import VERSIONS_FOLDER, drop_old_versions, keep_version, list_versions
 
@@ -86,9 +95,7 @@ def _target(folder: Path, name: str) -> Path:
 @contextlib.contextmanager
 def _one_at_a_time(folder: Path) -> Iterator[None]:
     """Keep two saves into one folder apart, where the system can lock a folder."""
-    try:
-        import fcntl
-    except ImportError:
+    if os.name == "nt":
         yield
         return
     try:
@@ -96,14 +103,13 @@ def _one_at_a_time(folder: Path) -> Iterator[None]:
     except OSError as error:
         raise _refusal(str(folder), error) from error
     try:
-        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except BlockingIOError as error:
-        os.close(descriptor)
-        what = "another cuedeck is saving this show at this moment; nothing was saved"
-        raise SaveRefused(f"{what}: save again") from error
-    except OSError:
-        pass  # a disk on the network that knows no locks
-    try:
+        try:
+            lock(descriptor)
+        except BlockingIOError as error:
+            what = "another cuedeck is saving this show at this moment; nothing was saved"
+            raise SaveRefused(f"{what}: save again") from error
+        except OSError:
+            pass  # a disk on the network that knows no locks
         yield
     finally:
         os.close(descriptor)
@@ -206,8 +212,7 @@ def _restore(save: _Save) -> bool:
         discard(save.target)
         return True
     try:
-        write_beside(save.target, save.old, save.target).replace(save.target)
-        sync_folder(save.target.parent)
+        replace_file(save.target, save.old, save.target)
     except OSError:
         return False
     return True

@@ -35,10 +35,6 @@ class Memory:
         with self._using:
             return list(islice(self._waiting.values(), most))
 
-    def is_waiting(self, block: Block) -> bool:
-        """Whether the log does not have a block yet."""
-        return block.first in self._waiting
-
     def all(self) -> list[Block]:
         """Return every block that is here, in order."""
         with self._using:

@@ -22,7 +22,7 @@ from cuedeck.arrays import Slots
 from cuedeck.errors import Refusal
 from cuedeck.output.base import Line
 from cuedeck.takes import blocks
-from cuedeck.takes.blocks import Block, block_of
+from cuedeck.takes.blocks import Block
 from cuedeck.takes.carried import runs_of
 from cuedeck.takes.reading import TAKES_FILE, TakeReader
 from cuedeck.takes.take import (
@@ -37,10 +37,11 @@ from cuedeck.takes.take import (
     slate,
 )
 from cuedeck.takes.trouble import TakeDamaged, TakesUnreadable
-from cuedeck.timeline.plan import FiredCue
 
 LONGEST_NOTE = 500
 """Characters of a note."""
+_MOST_AT_ONCE = 100
+"""Blocks that are copied in one transaction."""
 __all__ = [
     "LONGEST_NOTE",
     "TAKES_FILE",
@@ -131,50 +132,21 @@ class TakeStore(TakeReader):
             database.executemany(_PUT_IN, rows)
         return number
 
-    def add_packets(
-        self,
-        take: int,
-        numbers: Sequence[int],
-        due_ns: Sequence[int],
-        sent_ns: Sequence[int],
-        slots: Slots,
-        carried: Sequence[int] = (),
-    ) -> None:
-        """Write a block of packets: numbers, when each was due and left, and slots (packets, universes, 512).
-
-        `carried` are the packets of the shot that they were, where those are not the ones of their numbers.
-        """
-        row = (take, *block_of(numbers, due_ns, sent_ns, slots, carried).row)
-        with self._file.connection() as database:
-            database.execute(_PUT_IN, row)
-
-    def finish(
-        self,
-        take: int,
-        status: Status,
-        packets_due: int,
-        packets_sent: int,
-        fired: Sequence[FiredCue],
-        late: Lateness | None,
-        carried: Sequence[int] = (),
-        reason: str = "",
-    ) -> Take:
-        """Close a take: how it ended, what the operator fired, how late its packets were, and what they carried.
-
-        `late` is None where that is not known; `reason` says why it is not the whole shot. Raises TakeDamaged where
-        what is written cannot be read back.
-        """
-        ended = replace(
-            self.by_id(take),
-            status=status,
-            packets_due=packets_due,
-            packets_sent=packets_sent,
-            fired=tuple(fired),
-            lateness=late,
-            carried=tuple(runs_of(carried)),
-            reason=reason,
-        )
-        return self.finish_as(ended)
+    def copy_blocks(self, source: TakeReader, take: Take) -> tuple[int, list[str]]:
+        """Copy the blocks of a take from another file; return how many packets, and what is wrong with the rest."""
+        some: list[Block] = []
+        bad, packets = [], 0
+        for found in source.kept(take):
+            if isinstance(found, TakesUnreadable):
+                bad.append(found.detail.removeprefix(f"take {take.slate}: "))
+                continue
+            some.append(found[0])
+            packets += found[0].count
+            if len(some) >= _MOST_AT_ONCE:
+                self.put_in(take, some)
+                some = []
+        self.put_in(take, some)
+        return packets, bad
 
     def finish_as(self, take: Take) -> Take:
         """Close a take as it is given, with the digest of what is written. Raises TakeDamaged."""

@@ -24,6 +24,7 @@ import pytest
 
 from cuedeck.output.base import Line as TakeLine
 from cuedeck.takes.store import TakeStore
+from tests.takes.rolled import add_packets
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and pseudo-terminals are those of POSIX")
 
@@ -601,7 +602,7 @@ def test_takes_are_listed(show: Path) -> None:
 def test_a_take_whose_program_was_killed_is_listed_as_lost_once_it_was_closed(show: Path) -> None:
     with TakeStore(show, create=True) as store:
         take = store.begin("1", TakeLine((1,), 24, 5.0), Fraction(5), 6, ["simulator"])
-        store.add_packets(take.id, [0, 1], [0, 200_000_000], [1_000_000, 204_000_000], np.zeros((2, 1, 512), np.uint8))
+        add_packets(store, take.id, [0, 1], [0, 200_000_000], [1_000_000, 204_000_000], np.zeros((2, 1, 512), np.uint8))
     row = run("takes", show).stdout.splitlines()[1].split()
     assert (row[0], *row[3:]) == ("1-A", "?/6", "rolling?")
     with TakeStore(show, create=True) as store:

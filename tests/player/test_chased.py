@@ -29,6 +29,7 @@ from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timing.chase import Arrival, Chaser, ChaseState, Located, Reading
 from cuedeck.timing.timecode import RATES, Timecode
 from tests.player.test_take import START_NS, Written, held
+from tests.takes.rolled import finish
 from tests.timeline.shows import plan
 
 ORIGIN = Timecode(0, RATES["25"])
@@ -275,7 +276,7 @@ def kept(folder: Path, chase: Chase) -> tuple[Take, TakeResult]:
         result = chase.runner(recorder).run()
         recorder.close()
         late, carried = Lateness.of(result.late_ns), result.carried or ()
-        store.finish(take.id, Status.COMPLETE, result.packets_due, result.packets_sent, [], late, carried)
+        finish(store, take.id, Status.COMPLETE, result.packets_due, result.packets_sent, [], late, carried)
     with TakeStore(folder) as store:
         (found,) = store.takes()
     return found, result
@@ -313,7 +314,7 @@ def test_a_chased_take_whose_list_is_lost_is_not_called_as_rendered(tmp_path: Pa
     take, result = kept(tmp_path, Chase(tape(30), 1.0))
     with TakeStore(tmp_path, create=True) as store:
         chase = Chase(tape(30), 1.0)
-        short = store.finish(take.id, Status.COMPLETE, 1, 1, [], Lateness.of([]), (result.carried or [])[:-1])
+        short = finish(store, take.id, Status.COMPLETE, 1, 1, [], Lateness.of([]), (result.carried or [])[:-1])
         assert not is_as_rendered(store, short, chase.plan.timeline())
 
 

@@ -30,6 +30,7 @@ from cuedeck.takes.recorder import Recorder
 from cuedeck.takes.store import Lateness, Status, Take, TakeStore, TakesUnreadable, digest, slate
 from cuedeck.timeline.plan import FiredCue
 from tests.output.ports import FULL, packet
+from tests.takes.rolled import add_packets, finish
 from tests.timeline.shows import HEAD, show_text
 
 ROOT = Path(__file__).parent.parent.parent
@@ -89,10 +90,10 @@ def test_a_finished_take_knows_how_it_ended_and_the_digest_of_its_packets(tmp_pa
     slots = np.stack([packet(number).slots for number in range(10)])
     with TakeStore(tmp_path, create=True) as store:
         take = begun(store)
-        store.add_packets(take.id, list(range(4)), list(range(4)), list(range(4)), slots[:4])
-        store.add_packets(take.id, list(range(4, 10)), list(range(4, 10)), list(range(4, 10)), slots[4:])
+        add_packets(store, take.id, list(range(4)), list(range(4)), list(range(4)), slots[:4])
+        add_packets(store, take.id, list(range(4, 10)), list(range(4, 10)), list(range(4, 10)), slots[4:])
         fired = [FiredCue("2", 3), FiredCue("4a", 7)]
-        store.finish(take.id, Status.COMPLETE, 10, 10, fired, Lateness(0.5, 1.25, 2.0))
+        finish(store, take.id, Status.COMPLETE, 10, 10, fired, Lateness(0.5, 1.25, 2.0))
     with TakeStore(tmp_path) as store:
         (kept,) = store.takes()
         assert np.array_equal(np.concatenate([block for _, block in store.blocks(kept)]), slots)
@@ -134,7 +135,7 @@ def test_reading_takes_where_there_are_none_leaves_no_file(tmp_path: Path) -> No
 def test_takes_are_kept_with_a_write_ahead_log_and_read_while_one_is_written(tmp_path: Path) -> None:
     with TakeStore(tmp_path, create=True) as writer, TakeStore(tmp_path) as reader:
         take = begun(writer)
-        writer.add_packets(take.id, [0], [0], [0], packet(0).slots[None])
+        add_packets(writer, take.id, [0], [0], [0], packet(0).slots[None])
         assert [one.slate for one in reader.takes()] == ["1-A"]
         assert [numbers.tolist() for numbers, _ in reader.blocks(take)] == [[0]]
         database = sqlite3.connect(writer.path)
@@ -196,8 +197,8 @@ def protect(disk: Path) -> None:
 def one_take(folder: Path) -> Take:
     with TakeStore(folder, create=True) as store:
         take = begun(store)
-        store.add_packets(take.id, [0], [0], [0], packet(0).slots[None])
-        return store.finish(take.id, Status.COMPLETE, 1, 1, [], NO_LATENESS)
+        add_packets(store, take.id, [0], [0], [0], packet(0).slots[None])
+        return finish(store, take.id, Status.COMPLETE, 1, 1, [], NO_LATENESS)
 
 
 @pytest.mark.parametrize(
@@ -291,7 +292,7 @@ def test_takes_of_the_first_version_are_kept_and_get_what_came_since(tmp_path: P
         assert (lost.status, lost.packets_sent, lost.lateness) == (Status.LOST, 1, None)
     with TakeStore(tmp_path, create=True) as store:
         chased = store.begin("1", FULL, Fraction(44), 10, ["simulator"], "mtc:tape.mid")
-        done = store.finish(chased.id, Status.CUT, 3, 3, [], NO_LATENESS, [0, 0, 1])
+        done = finish(store, chased.id, Status.CUT, 3, 3, [], NO_LATENESS, [0, 0, 1])
         assert (done.slate, done.chase, done.carried) == ("1-B", "mtc:tape.mid", ((0, 0, 2), (1, 0, 1)))
 
 
@@ -423,7 +424,7 @@ def test_the_universes_of_a_take_are_kept_as_a_list(tmp_path: Path) -> None:
     with TakeStore(tmp_path, create=True) as store:
         take = begun(store, line=Line((2, 63999), 512, 44.0))
         slots = packet(3, universes=2).slots[None]
-        store.add_packets(take.id, [3], [0], [0], slots)
+        add_packets(store, take.id, [3], [0], [0], slots)
         ((numbers, kept),) = store.blocks(take)
         database = sqlite3.connect(store.path)
         (text,) = database.execute("select universes from take").fetchone()
