@@ -19,7 +19,7 @@ from cuedeck.draft.draft import Draft, files_of
 from cuedeck.folder.draft_files import DraftFiles
 from cuedeck.folder.folder import ShowFolder
 from cuedeck.output.base import Line
-from cuedeck.player.instance_lock import Whereabouts
+from cuedeck.player.instance_lock import InstanceLock
 from cuedeck.player.line.blackout import Blackout
 from cuedeck.player.line.blackout_client import black_out, release_blackout
 from cuedeck.player.line.blackout_page import made_page
@@ -87,7 +87,7 @@ def record_a_take(folder: Path) -> None:
 
 def black_out_with_a_player(folder: Path) -> None:
     """Ask for a blackout and for its release, of a player that has the folder."""
-    where = Whereabouts.of(folder)
+    where = InstanceLock.of(folder)
     where.claim()
     page, _ = made_page(where.blackout_page)
     blackout = Blackout(StateFolder(folder), page)

@@ -20,8 +20,8 @@ ROOT = Path(__file__).parents[2]
 HOLDS = """
 import sys
 from pathlib import Path
-from cuedeck.player.instance_lock import Whereabouts
-where = Whereabouts.of(Path(sys.argv[1]))
+from cuedeck.player.instance_lock import InstanceLock
+where = InstanceLock.of(Path(sys.argv[1]))
 where.claim()
 where.announce("tcp:1", "ab")
 print("claimed", flush=True)
