@@ -65,7 +65,7 @@ def moment_at(plan: ShotPlan, set_s: Fraction, length_s: Fraction) -> Moment:
 
 def cue_rows(plan: ShotPlan, fired: Sequence[FiredCue] = ()) -> list[CueRow]:
     """Return the cues of a shot in the order in which they happen, then those that wait."""
-    starts, length_s = plan.start_times(fired), plan.length_s(fired)
+    starts, length_s = plan.start_times(fired), plan.timeline(fired).length_s
     rows: list[tuple[bool, Fraction, CueRow]] = []
     for cue in plan.shot.cues:
         start_s = starts[cue.cue]
