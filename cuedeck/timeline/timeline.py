@@ -195,6 +195,11 @@ class Timeline:
             self._left[count] = self.cues[count - 1].span(self._left[count - 1], self.patch)
         return self._left[cues]
 
+    def compiled(self) -> Timeline:
+        """Compile all of it now, and return it: what is read then costs no more than reading."""
+        self._span(len(self.cues))
+        return self
+
     @cached_property
     def spans(self) -> tuple[Span, ...]:
         """The spans that last, all of them compiled: of those that start at one instant, the last."""
