@@ -10,11 +10,11 @@ from weakref import WeakKeyDictionary
 import numpy as np
 import numpy.typing as npt
 
+from cuedeck.light.curves import Curve
 from cuedeck.rig.dimmer import Dimmer
 from cuedeck.rig.mixing import COLOUR_ATTRIBUTES, Mixer
 from cuedeck.rig.patch import Patch
 from cuedeck.show.model import ColourPathName
-from cuedeck.timeline.curves import Curve
 from cuedeck.timeline.paths import HELD, STRAIGHT, AlongLight, Mixed, Path
 
 Values = npt.NDArray[np.float64]

@@ -18,8 +18,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
+from cuedeck.light.curves import CURVES
 from cuedeck.rig.patch import Patch
-from cuedeck.timeline.curves import CURVES
 from cuedeck.timeline.groups import groups_of
 from cuedeck.timeline.paths import Path
 
@@ -153,7 +153,7 @@ class StartedCue:
                 float(self.start_s),
                 float(duration_s),
                 float(self.start_s + duration_s),
-                curve.shape,
+                curve.shape.at,
                 path,
                 path.entry(on_stage[columns]),
                 path.entry(aims[columns]),

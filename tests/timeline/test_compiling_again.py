@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cuedeck.draft.quick import changed
+from cuedeck.light.curves import CURVES
 from cuedeck.rig.patch import Patch
 from cuedeck.show.changes import SetValue
 from cuedeck.show.model import Cue
@@ -20,7 +21,7 @@ from cuedeck.timeline.opening import OpenedShow
 from cuedeck.timeline.plan import FiredCue, ShotPlan
 from cuedeck.timeline.timeline import Span, StartedCue, Timeline
 from tests.rig.rigs import MEASURED, emitters_text
-from tests.timeline.shows import opened, plan
+from tests.timeline.shows import opened, plan, show_text
 
 RANGES = "ranges: {open: 0-10, slow: 11-100, fast: 101-255}"
 HEAD = f"""\
@@ -69,7 +70,7 @@ ats = st.one_of(
     st.just("operator"),
 )
 fades = st.sampled_from(["0 s", "25 ms", "333 ms", "1 s", "2.5 s"])
-curves = st.sampled_from(["linear", "ease", "even stops", "even lightness"])
+curves = st.sampled_from(list(CURVES))
 paths = st.sampled_from(["u'v'", "channels"])
 look_names = st.integers(0, LOOKS - 1).map(lambda number: f"l{number}")
 
@@ -106,7 +107,7 @@ def edited(draw: st.DrawFn, show: OpenedShow) -> OpenedShow:
             st.builds(SetValue, st.just((*cue, "colour path")), paths),
             st.builds(SetValue, st.just((*cue, "look")), look_names),
             st.builds(SetValue, st.just((*cue, "skip")), st.sampled_from(["yes", "no"])),
-            st.builds(SetValue, look_names.map(lambda look: ("looks", look, "old")), levels),
+            st.builds(SetValue, st.tuples(st.just("looks"), look_names, st.sampled_from(["old", "key"])), levels),
             st.builds(SetValue, st.just(("rig", "twin", "address")), st.sampled_from(["1.11", "1.15"])),
             st.builds(SetValue, st.just(("types", "spot", "channels", 3, "default")), st.sampled_from(["0 %", "60 %"])),
         )
@@ -158,7 +159,7 @@ def assert_same(one: Timeline, shot: ShotPlan, fired: Sequence[FiredCue], packet
 def test_whatever_is_fired_or_edited_it_renders_the_same_bytes(data: st.DataObject) -> None:
     """From one list of fired cues to any other, one speed to another, one edit to the next; read in between or not."""
     show, speed, is_live = data.draw(shows()), Fraction(1), False
-    fired, timeline = list[FiredCue](), show.plan("1").timeline()
+    fired, timeline = list[FiredCue](), show.plan("1").timeline().compiled()
     for what in data.draw(st.lists(st.sampled_from(["fire", "edit", "edit", "run"]), min_size=1, max_size=5)):
         if what == "edit":
             show = data.draw(edited(show))
@@ -168,7 +169,8 @@ def test_whatever_is_fired_or_edited_it_renders_the_same_bytes(data: st.DataObje
         if what == "fire":
             fired = data.draw(fired_in(shot))
         timeline = shot.timeline(fired, like=timeline)
-        assert_same(timeline, shot, fired, sorted(data.draw(st.sets(st.integers(0, 140), max_size=3))))
+        read = st.sets(st.integers(0, 140), min_size=1, max_size=3).map(sorted)
+        assert_same(timeline, shot, fired, data.draw(st.one_of(st.just([]), st.just([]), read)))
 
 
 @given(st.data())
@@ -187,6 +189,37 @@ def test_a_take_in_which_one_cue_after_the_other_is_fired_renders_the_same_bytes
     sent += [timeline.slots([number])[0].tobytes() for number in range(len(sent), timeline.packet_count)]
     assert_same(timeline, shot, fired)
     assert b"".join(sent) == shot.timeline(fired).slots(range(len(sent))).tobytes()
+
+
+EDITS = {
+    "start": SetValue((*CUES, 1, "at"), "0.9 s"),
+    "wait": SetValue((*CUES, 2, "wait"), "0.1 s"),
+    "fade": SetValue((*CUES, 1, "fade"), "3 s"),
+    "curve": SetValue((*CUES, 1, "curve"), "ease"),
+    "colour path": SetValue((*CUES, 1, "colour path"), "channels"),
+    "another look": SetValue((*CUES, 1, "look"), "b"),
+    "what a look asks": SetValue(("looks", "a", "key"), "30 %"),
+    "left out": SetValue((*CUES, 1, "skip"), "yes"),
+    "address": SetValue(("rig", "key", "address"), "1.61"),
+    "default of a channel": SetValue(("types", "spot", "channels", 3, "default"), "60 %"),
+}
+
+
+@pytest.mark.parametrize("change", EDITS.values(), ids=EDITS)
+def test_what_one_edit_changes_is_compiled_again(change: SetValue) -> None:
+    """Here the whole timeline was compiled before, so all of it could be taken over."""
+    looks = "looks:\n  a: {key: full, wash: {level: full, colour: 3000 K}}\n  b: {old: full, wash: {level: 20 %, colour: sRGB 0 0 255}}\n"
+    cues = (
+        "cue: 1, at: 0 s, look: b",
+        "cue: 2, at: 0.5 s, look: a, fade: 1 s",
+        "cue: 3, after: 2, wait: 0.5 s, look: b, fade: 1 s",
+    )
+    before = opened(show_text(*cues, head=HEAD, looks=looks))
+    shot = changed(before, [change]).plan("1")
+    after = shot.timeline(like=before.plan("1").timeline().compiled())
+    assert_same(after, shot, ())
+    numbers = range(100)
+    assert after.slots(numbers).tobytes() != before.plan("1").timeline().slots(numbers).tobytes()
 
 
 LINES = "looks:\n  key: {key: full}\n  old: {old: full}\n"
