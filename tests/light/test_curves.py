@@ -30,6 +30,7 @@ def test_a_curve_runs_from_black_to_full_and_its_scale_and_shape_have_inverses(c
     shaped = curve.shape.at(shares)
     assert (shaped[0], shaped[-1]) == (0, 1)
     assert (np.diff(shaped) > 0).all()
+    # A shape that is flat at its ends gives its shares back to a third of the digits there.
     assert [curve.shape.inverse(one) for one in shaped.tolist()] == pytest.approx(
         shares.tolist(), abs=1e-5
     )  # flat at its ends

@@ -208,7 +208,10 @@ EDITS = {
 @pytest.mark.parametrize("change", EDITS.values(), ids=EDITS)
 def test_what_one_edit_changes_is_compiled_again(change: SetValue) -> None:
     """Here the whole timeline was compiled before, so all of it could be taken over."""
-    looks = "looks:\n  a: {key: full, wash: {level: full, colour: 3000 K}}\n  b: {old: full, wash: {level: 20 %, colour: sRGB 0 0 255}}\n"
+    looks = (
+        "looks:\n  a: {key: full, wash: {level: full, colour: 3000 K}}\n"
+        "  b: {old: full, wash: {level: 20 %, colour: sRGB 0 0 255}}\n"
+    )
     cues = (
         "cue: 1, at: 0 s, look: b",
         "cue: 2, at: 0.5 s, look: a, fade: 1 s",
