@@ -65,11 +65,11 @@ def moment_at(plan: ShotPlan, set_s: Fraction, length_s: Fraction) -> CueTime:
 
 def cue_rows(plan: ShotPlan, fired: Sequence[FiredCue] = ()) -> list[CueRow]:
     """Return the cues of a shot in the order in which they happen, then those that wait."""
-    starts, length_s = plan.start_times(fired), plan.length_s(fired)
+    starts, length_s = plan.start_times(fired), plan.timeline(fired).length_s
     rows: list[tuple[bool, Fraction, CueRow]] = []
     for cue in plan.shot.cues:
         start_s = starts[cue.cue]
-        fade_s = cue.fade.base / plan.speed
+        fade_s = plan.fade_s(cue)
         moment = None if start_s is None else moment_at(plan, start_s, length_s)
         screen_s = plan.show.camera.screen_s(fade_s)
         start = f"left out: {cue.trigger}" if cue.skip else str(cue.trigger)

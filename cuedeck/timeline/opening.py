@@ -210,7 +210,8 @@ def _overtaken(source: Source, plan: ShotPlan, timeline: Timeline, paths: Mappin
             own = moved[latest[moved] == earlier]
             if earlier < 0 or before.end_s <= cue.start_s:
                 continue
-            cut = [column for column, end_s in zip(own, groups.ends_s(own, before), strict=True) if end_s > cue.start_s]
+            ends_s = groups.ends_s(own, before.start_s, before.fade_s)
+            cut = [column for column, end_s in zip(own, ends_s, strict=True) if end_s > cue.start_s]
             if cut:
                 light = plan.patch.parameters[cut[0]].fixture
                 room = cue.start_s - before.start_s

@@ -113,6 +113,13 @@ class Chased:
     foreign: Timecode | None = None
     """The last label that was passed over since it is counted differently, where none is followed."""
 
+    def __str__(self) -> str:
+        if self.foreign is not None:
+            return f"{self.state}: the timecode counts {self.foreign.rate}, not as the camera does"
+        if self.label is None:
+            return f"{self.state}, no timecode yet"
+        return f"{self.state} at {self.label}"
+
 
 def in_rate(label: Timecode, rate: TimecodeRate) -> Timecode | None:
     """Return the frame of a rate that a label stands for, or None where the two count differently.

@@ -13,7 +13,6 @@ from cuedeck.clock import ManualClock
 from cuedeck.input.playback import Playback
 from cuedeck.input.timecode import RecordedTimecode
 from cuedeck.output.base import Packet, line_of
-from cuedeck.player.chase_source import chased_in_words
 from cuedeck.player.line.hold import OUT_PACKETS
 from cuedeck.player.line.line_out import LineOut
 from cuedeck.player.states import PlayerState
@@ -166,7 +165,7 @@ def test_the_state_and_the_label_are_shown() -> None:
     def look(packet: Packet) -> None:
         progress = chase.control.progress
         if progress is not None and progress.chased is not None:
-            seen[packet.number] = f"{progress.packet + 1}: {chased_in_words(progress.chased)}"
+            seen[packet.number] = f"{progress.packet + 1}: {progress.chased}"
 
     chase.out.on_packet = look
     chase.run()
