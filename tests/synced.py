@@ -20,13 +20,13 @@ from cuedeck.folder.calibrations import CalibrationFile
 from cuedeck.folder.draft_files import DraftFiles
 from cuedeck.folder.folder import ShowFolder
 from cuedeck.output.base import Line
-from cuedeck.player import blackout_client
-from cuedeck.player.blackout import Blackout
-from cuedeck.player.blackout_client import black_out, release_blackout
-from cuedeck.player.blackout_page import made_page
-from cuedeck.player.last_look import Kept, LastLook
+from cuedeck.player.instance_lock import InstanceLock
+from cuedeck.player.line import blackout_client
+from cuedeck.player.line.blackout import Blackout
+from cuedeck.player.line.blackout_client import black_out, release_blackout
+from cuedeck.player.line.blackout_page import made_page
+from cuedeck.player.line.last_look import Kept, LastLook
 from cuedeck.player.state_folder import StateFolder
-from cuedeck.player.whereabouts import Whereabouts
 from cuedeck.rig.calibration import Calibration, parse_reading
 from cuedeck.takes.recorder import Recorder
 from cuedeck.takes.rescue import put_in_place, rescue
@@ -110,7 +110,7 @@ def keep_a_reading(folder: Path) -> None:
 
 def black_out_with_a_player(folder: Path) -> None:
     """Ask for a blackout and for its release, of a player that has the folder."""
-    where = Whereabouts.of(folder)
+    where = InstanceLock.of(folder)
     where.claim()
     page, _ = made_page(where.blackout_page)
     blackout = Blackout(StateFolder(folder), page)

@@ -97,7 +97,7 @@ def test_the_command_line_starts_without_the_heavy_libraries() -> None:
 
 
 def test_a_player_that_resumes_has_light_on_the_line_before_it_loads_the_show() -> None:
-    of_light = "__main__, cuedeck.player.whereabouts, cuedeck.player.last_look, cuedeck.player.session"
+    of_light = "__main__, cuedeck.player.instance_lock, cuedeck.player.line.last_look, cuedeck.player.session"
     done = _run("-c", f"import cuedeck.player.{of_light}, json, sys; print(json.dumps(sorted(sys.modules)))")
     assert done.returncode == 0, done.stderr
     loaded = set(json.loads(done.stdout))

@@ -28,8 +28,8 @@ from textual.widgets.option_list import Option
 
 from cuedeck.cli.main import COMMANDS, main
 from cuedeck.clock import ManualClock
-from cuedeck.player.messages import Snapshot, Told
-from cuedeck.player.says import LastTake, OutputState
+from cuedeck.player.channel.events import LastTake, OutputState
+from cuedeck.player.channel.messages import Notice, Snapshot
 from cuedeck.tui.app import CuedeckApp
 from cuedeck.tui.base_app import BaseApp
 from cuedeck.tui.player_line import PlayerNews
@@ -270,7 +270,7 @@ def test_nothing_that_a_player_says_commands_the_terminal_or_is_read_as_markup(t
         app = CuedeckApp("folder" + words, opened(), ManualClock())
         app.player = PlayerSide(PlayerLink(tmp_path, is_watching=True), [], b"")
         async with app.run_test(size=(120, 40)) as pilot:
-            for news in (snapshot, Told(text=words)):
+            for news in (snapshot, Notice(text=words)):
                 app.on_player_news(PlayerNews(news))
                 app.say(words)
                 app.say(words, is_warning=True)

@@ -19,8 +19,8 @@ from cuedeck.bench.repainting import InTerminal
 from cuedeck.bench.spread import HEADING, Spread, load_words
 from cuedeck.bench.with_player import end_player, rolling
 from cuedeck.output.e131 import OPTIONS_AT, SEQUENCE_AT, SLOTS_AT, Options
-from cuedeck.player.client import PlayerClient, find_player
-from cuedeck.player.messages import Ended, Told
+from cuedeck.player.channel.client import PlayerClient, find_player
+from cuedeck.player.channel.messages import Ended, Notice
 from cuedeck.takes.store import TakeStore
 from cuedeck.timeline.timeline import Timeline
 
@@ -31,7 +31,7 @@ _LONGEST_S = 60.0
 
 
 @dataclass
-class Checked:
+class CheckedOutput:
     """What came on the output that stays, beside what was to come."""
 
     timeline: Timeline
@@ -98,7 +98,7 @@ class Screens:
 class Endured:
     """What was done to the take, and how it went."""
 
-    checked: Checked
+    checked: CheckedOutput
     pulls: int = 0
     came_back: int = 0
     kills: int = 0
@@ -129,7 +129,7 @@ def measure(seconds: float, pulls: int = PULLS, kills: int = KILLS) -> Endured:
     """Run a take, pull its serial output so often and kill its screen so often."""
     with ExitStack() as opened:
         show = opened.enter_context(made_show(max(int(seconds), 1)))
-        endured = Endured(Checked(show.plan.timeline()))
+        endured = Endured(CheckedOutput(show.plan.timeline()))
         far = opened.enter_context(UdpFarEnd(endured.checked.take))
         line = opened.enter_context(PtyFarEnd(show.folder.parent / "line"))
         opened.callback(end_player, show.folder)
@@ -177,7 +177,7 @@ def _follow(client: PlayerClient, endured: Endured, until_s: float) -> None:
     said_s = time.monotonic()
     while endured.ended is None and (left_s := until_s - time.monotonic()) > 0:
         said = client.next(min(left_s, 1.0))
-        if isinstance(said, Told):
+        if isinstance(said, Notice):
             endured.came_back += said.text.endswith(" is back")
         elif isinstance(said, Ended):
             endured.ended, endured.checked.is_over = said, True

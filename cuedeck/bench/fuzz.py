@@ -18,9 +18,9 @@ from cuedeck.bench.nonsense import nonsense
 from cuedeck.bench.spread import HEADING, Spread, load_words, ratio
 from cuedeck.bench.with_player import ended, player_of, rolling
 from cuedeck.clock import now_ns
-from cuedeck.player.messages import BadMessage, Begin, Control, Stop, request_in
-from cuedeck.player.reaching import PlayerRefused, PlayerSilent, reach
-from cuedeck.player.whereabouts import Whereabouts
+from cuedeck.player.channel.connect import PlayerRefused, PlayerSilent, connect
+from cuedeck.player.channel.messages import BadMessage, Begin, Control, Stop, request_in
+from cuedeck.player.instance_lock import InstanceLock
 
 MESSAGES = 100_000
 PEACE_S = 10.0
@@ -105,7 +105,7 @@ class Talk:
 
     def __init__(self, folder: Path, chance: random.Random) -> None:
         self.lines = self.replies = self.connections = 0
-        self._where = Whereabouts.of(folder)
+        self._instance = InstanceLock.of(folder)
         self._chance = chance
 
     def talk(self, messages: int, until_s: float) -> None:
@@ -114,9 +114,9 @@ class Talk:
             self._connect(min(messages - self.lines, _A_CONNECTION))
 
     def _connect(self, messages: int) -> None:
-        announcement = self._where.found()
+        announcement = self._instance.found()
         try:
-            reached = None if announcement is None else reach(announcement)
+            reached = None if announcement is None else connect(announcement)
         except (PlayerSilent, PlayerRefused):  # those before are still being seen off
             reached = None
         if reached is None:

@@ -16,15 +16,15 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Numbers
 from cuedeck.bench import bare_loop
 from cuedeck.bench.far_end import UdpFarEnd
 from cuedeck.bench.made_show import SHOT, made_show
 from cuedeck.bench.spread import HEADING, Spread, load_words, ratio, stolen_s
 from cuedeck.bench.with_player import asked_priority, ended, player_of, rolling
 from cuedeck.clock import now_ns
-from cuedeck.player.messages import Begin, Stop
+from cuedeck.player.channel.messages import Begin, Stop
 from cuedeck.takes.store import TakeStore
 from cuedeck.takes.times import PacketTimes
 
@@ -37,7 +37,7 @@ _BARE = {"bare loop, sleeping": "sleep", "bare loop, spinning": "spin"}
 
 
 @dataclass(frozen=True)
-class Measured:
+class LatenessRun:
     """What one run gave."""
 
     priority: str
@@ -61,7 +61,7 @@ def report(seconds: float = 60.0) -> str:
     return "\n".join(lines)
 
 
-def measure(seconds: float, priority: str = "") -> Measured:
+def measure(seconds: float, priority: str = "") -> LatenessRun:
     """Run a player and the bare loops at the same time, beside the terminal UI."""
     from cuedeck.bench.repainting import repainting
 
@@ -91,7 +91,7 @@ def measure(seconds: float, priority: str = "") -> Measured:
     spreads = {
         name: Spread.of([one for one in late[name] if one < _PERIOD_NS]) for name in ("player", *_BARE, ARRIVALS)
     }
-    return Measured(granted, spreads, missed, drawn / (until_ns - begun.clock_ns) * 1e6, stolen_ms)
+    return LatenessRun(granted, spreads, missed, drawn / (until_ns - begun.clock_ns) * 1e6, stolen_ms)
 
 
 @dataclass(frozen=True)
@@ -119,7 +119,7 @@ def times_between(folder: Path, from_ns: int, to_ns: int) -> PacketTimes:
     return PacketTimes(times.due_ns[inside], times.sent_ns[inside])
 
 
-def _late_arrivals(times: PacketTimes, arrived_ns: npt.NDArray[np.int64]) -> list[int]:
+def _late_arrivals(times: PacketTimes, arrived_ns: Numbers) -> list[int]:
     """Return how long after its time each packet had arrived, on the clock of the take."""
     of_stretch = arrived_ns[(arrived_ns >= times.due_ns[0]) & (arrived_ns < times.due_ns[-1] + _PERIOD_NS)]
     due_ns = times.due_ns[np.searchsorted(times.due_ns, of_stretch, side="right") - 1]
@@ -127,7 +127,7 @@ def _late_arrivals(times: PacketTimes, arrived_ns: npt.NDArray[np.int64]) -> lis
     return late
 
 
-def _lines(measured: Measured) -> Iterator[str]:
+def _lines(measured: LatenessRun) -> Iterator[str]:
     spreads, ours = measured.spreads, measured.spreads["player"]
     drew, stolen = f"the UI drew {measured.drawn_kilobytes:.0f} kB/s", f"{measured.stolen_ms:.0f} ms taken by the host"
     yield f" priority granted: {measured.priority}; {drew}; {stolen}"

@@ -11,7 +11,8 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
+
+from cuedeck.arrays import Sound
 
 STANDARDS = {24: 3, 25: 1, 30: 0}
 """What the library calls the television standard, by the labels a second."""
@@ -71,7 +72,7 @@ def load() -> ctypes.CDLL | None:
     return library
 
 
-def decode(library: ctypes.CDLL, signal: npt.NDArray[np.float32], samples_per_frame: int) -> Iterator[PeerFrame]:
+def decode(library: ctypes.CDLL, signal: Sound, samples_per_frame: int) -> Iterator[PeerFrame]:
     """Yield the frames that the library finds in a signal of full scale 1."""
     decoder = library.ltc_decoder_create(samples_per_frame, _QUEUE)
     try:
@@ -92,7 +93,7 @@ def encode(
     fps: float,
     counted: int,
     user_bits: int = 0,
-) -> npt.NDArray[np.float32]:
+) -> Sound:
     """Return the signal of frames from hours, minutes, seconds and frames on, as the library makes it."""
     encoder = library.ltc_encoder_create(sample_rate_hz, fps, STANDARDS[counted], 0)
     try:

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
+from cuedeck.arrays import Sound
 from cuedeck.bench import libltc
 from cuedeck.bench.load import processor_seconds_of
-from cuedeck.timing.ltc_bits import joined
-from cuedeck.timing.ltc_decode import LtcDecoder, LtcReader
-from cuedeck.timing.ltc_edges import Signal
-from cuedeck.timing.ltc_encode import encode
-from cuedeck.timing.ltc_frame import LtcFrame
-from cuedeck.timing.ltc_labels import LabelTrack, RateFinder
+from cuedeck.timing.ltc.bits import joined
+from cuedeck.timing.ltc.decode import LtcDecoder, LtcReader
+from cuedeck.timing.ltc.encode import encode
+from cuedeck.timing.ltc.frame import LtcFrame
+from cuedeck.timing.ltc.labels import LabelTrack, RateFinder
 from cuedeck.timing.timecode import RATES, Timecode
 
 LENGTH_S = 600
@@ -21,17 +21,17 @@ NOISE_DBFS = -60.0
 _LIVE_S = 60
 
 
-def signal(length_s: int, level_dbfs: float) -> Signal:
+def signal(length_s: int, level_dbfs: float) -> Sound:
     """Return so much timecode at 30 frames a second, with noise of -60 dBFS."""
     rate = RATES["30"]
     first = LtcFrame(Timecode.of(1, 0, 0, 0, rate), user_bits=0x20240229)
     clean = np.concatenate(list(encode(first, 30 * length_s, SAMPLE_RATE_HZ, level_dbfs)))
     noise = np.random.default_rng(1).standard_normal(len(clean), np.float32)
-    noisy: Signal = clean + np.float32(10 ** (NOISE_DBFS / 20)) * noise
+    noisy: Sound = clean + np.float32(10 ** (NOISE_DBFS / 20)) * noise
     return noisy
 
 
-def labels_in(samples: Signal) -> int:
+def labels_in(samples: Sound) -> int:
     """Return how many labels a recording holds that can be believed."""
     reader, finder = LtcReader(SAMPLE_RATE_HZ), RateFinder(SAMPLE_RATE_HZ)
     raw = joined([reader.feed(samples), reader.finish()])
@@ -39,7 +39,7 @@ def labels_in(samples: Signal) -> int:
     return len(LabelTrack(finder.rate).take(raw)) if finder.rate else 0
 
 
-def labels_live(samples: Signal) -> int:
+def labels_live(samples: Sound) -> int:
     """Return how many labels arrive when the samples come in small pieces."""
     decoder = LtcDecoder(SAMPLE_RATE_HZ)
     pieces = (samples[at : at + LIVE_PIECE] for at in range(0, len(samples), LIVE_PIECE))
@@ -57,7 +57,7 @@ def report() -> str:
     return "\n".join(lines)
 
 
-def _recorded(samples: Signal, level_dbfs: float) -> list[str]:
+def _recorded(samples: Sound, level_dbfs: float) -> list[str]:
     ours_s = processor_seconds_of(lambda: labels_in(samples), 3)
     lines = [f"  cuedeck {level_dbfs:5.0f} dBFS   {_speed(ours_s)}, {labels_in(samples)} frames"]
     library = libltc.load()

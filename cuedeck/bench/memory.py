@@ -16,7 +16,7 @@ from cuedeck.bench.screen import made
 from cuedeck.draft.cues import stretch_fade
 from cuedeck.draft.draft import Draft, files_of
 from cuedeck.folder.draft_files import DraftFiles
-from cuedeck.folder.draft_news import Checked, DraftNews
+from cuedeck.folder.draft_news import DraftNews, ShowChecked
 from cuedeck.show.load import SHOW_FILE
 
 LIGHTS, CUES = 300, 1000
@@ -74,7 +74,7 @@ class Window:
     def _take_up(self) -> None:
         while True:
             match self._news.get(timeout=_LONGEST_S):
-                case Checked(opened, commands, is_saved) if commands == self.files.asked:
+                case ShowChecked(opened, commands, is_saved) if commands == self.files.asked:
                     self.draft.read_again(opened, is_saved=is_saved)
                     return
 

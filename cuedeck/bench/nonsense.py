@@ -6,10 +6,9 @@ import json
 import random
 from typing import Any
 
-from cuedeck.player.messages import (
+from cuedeck.player.channel.messages import (
     AnyRequest,
     Begin,
-    Blackout,
     Control,
     Fire,
     Hold,
@@ -17,8 +16,9 @@ from cuedeck.player.messages import (
     Quit,
     Release,
     Reload,
-    Show,
+    ShowLook,
     Start,
+    StartBlackout,
     Stop,
 )
 
@@ -33,9 +33,9 @@ GOOD_REQUESTS: list[AnyRequest] = [
     Stop(),
     Release(),
     Release(keeps_blackout=True),
-    Blackout(id=7),
+    StartBlackout(id=7),
     Control(),
-    Show(to=("simulator",), universes=(1, 63_999), slots=bytes(range(256)) * 4),
+    ShowLook(to=("simulator",), universes=(1, 63_999), slots=bytes(range(256)) * 4),
     Reload(),
     Leave(),
     Quit(),
@@ -58,7 +58,7 @@ ODD_VALUES: list[Any] = [
     "==",
 ]
 ODD_TEXTS = ["1e999", "-0", "NaN", "Infinity", '"\\u0000"', '"\\ud800"', "[" * 300, '{"a":' * 300, "9" * 5000, "{}"]
-KEYS = ["ask", "id", "shot", "to", "slots", "universes", "cue", "is_held", "say", "", "__class__", "count_s"]
+KEYS = ["ask", "id", "shot", "to", "slots", "universes", "cue", "is_held", "event", "", "__class__", "count_s"]
 
 
 def nonsense(chance: random.Random) -> bytes:

@@ -18,7 +18,7 @@ from cuedeck.bench.sacn import REFRESH_HZ, UNIVERSES
 from cuedeck.bench.spread import HEADING, Spread, load_words, ratio
 from cuedeck.bench.with_player import ended, player_of, rolling
 from cuedeck.clock import now_ns
-from cuedeck.player.messages import Begin, Stop
+from cuedeck.player.channel.messages import Begin, Stop
 
 _STARTS_S = 60
 

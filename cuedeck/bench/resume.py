@@ -23,9 +23,9 @@ from cuedeck.bench.far_end import PtyFarEnd, UdpFarEnd
 from cuedeck.bench.made_show import SHOT, made_show
 from cuedeck.bench.spread import load_words, ratio
 from cuedeck.bench.with_player import end_player, rolling
-from cuedeck.player.client import PlayerClient, start_player
-from cuedeck.player.messages import Begin
-from cuedeck.player.reaching import PlayerLost
+from cuedeck.player.channel.client import PlayerClient, start_player
+from cuedeck.player.channel.connect import PlayerLost
+from cuedeck.player.channel.messages import Begin
 
 TIMES = 10
 _LONGEST_S = 30.0

@@ -16,23 +16,23 @@ from statistics import median
 from uuid import UUID
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Slots
 from cuedeck.output.base import Line, Packet
-from cuedeck.output.e131 import Source, data_packet
+from cuedeck.output.e131 import SacnSource, data_packet
 from cuedeck.output.sacn import Destination, Sacn
 
 UNIVERSES = 64
 REFRESH_HZ = 44
 _BEATS = 5 * REFRESH_HZ
 _ROUNDS = 5
-_SOURCE = Source(UUID(int=1), "cuedeck bench")
+_SOURCE = SacnSource(UUID(int=1), "cuedeck bench")
 
 Beat = Callable[[int], object]
 """Sends every universe once; is handed the number of the packet."""
 
 
-def slots_of(number: int) -> npt.NDArray[np.uint8]:
+def slots_of(number: int) -> Slots:
     """Return slots that differ from those of the packet before in every universe."""
     return np.full((UNIVERSES, 512), number % 256, np.uint8)
 

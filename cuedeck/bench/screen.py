@@ -28,7 +28,7 @@ _LONGEST_S = 10.0
 
 
 @dataclass(frozen=True)
-class Measured:
+class ScreenTimes:
     """What one show gave."""
 
     name: str
@@ -70,7 +70,7 @@ def made(lights: int, cues: int) -> Iterator[Path]:
         yield folder
 
 
-def measure(lights: int, cues: int, run_s: float = 4.0, nudges: int = NUDGES) -> Measured:
+def measure(lights: int, cues: int, run_s: float = 4.0, nudges: int = NUDGES) -> ScreenTimes:
     """Measure the screen of one show."""
     with made(lights, cues) as folder:
         begun = time.perf_counter()
@@ -79,7 +79,7 @@ def measure(lights: int, cues: int, run_s: float = 4.0, nudges: int = NUDGES) ->
             core = core_percent(screen, run_s)
         times_ms, packets = key_to_packet(folder, nudges)
     name = f"{lights} lights, {cues} cues"
-    return Measured(name, first_paint_ms, statistics.median(times_ms), statistics.median(packets), core)
+    return ScreenTimes(name, first_paint_ms, statistics.median(times_ms), statistics.median(packets), core)
 
 
 def core_percent(screen: InTerminal, run_s: float) -> float | None:

@@ -9,10 +9,10 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from cuedeck.player.client import OnLost, PlayerClient, find_player, start_player
-from cuedeck.player.messages import Control, Ended, Quit, Snapshot
+from cuedeck.player.channel.client import OnLost, PlayerClient, find_player, start_player
+from cuedeck.player.channel.connect import PlayerLost, PlayerRefused
+from cuedeck.player.channel.messages import Control, Ended, Quit, Snapshot
 from cuedeck.player.priority import ASKED
-from cuedeck.player.reaching import PlayerLost, PlayerRefused
 
 _LONGEST_S = 30.0
 

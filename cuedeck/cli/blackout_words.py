@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 from cuedeck.errors import Refusal
 
 if TYPE_CHECKING:
-    from cuedeck.player.blackout_client import BlackoutDone
-    from cuedeck.player.messages import Snapshot
+    from cuedeck.player.channel.messages import Snapshot
+    from cuedeck.player.line.blackout_client import BlackoutDone
 
 IS_BLACK = "BLACKOUT: the line is dark until 'release'; what is asked for runs in the dark"
 IS_OVER = "BLACKOUT is over: the line has its light again"
@@ -48,7 +48,7 @@ class BlackoutTold:
 
     def __init__(self, folder: Path) -> None:
         """Say at once whether the line is, or will be, dark."""
-        from cuedeck.player.blackout_client import blackout_of
+        from cuedeck.player.line.blackout_client import blackout_of
 
         self._folder = folder
         self._is_black, odd = blackout_of(folder)
@@ -63,7 +63,7 @@ class BlackoutTold:
 
     def obeys(self, word: str) -> str:
         """Do what a typed word asks for, where it is about a blackout; return what is to be said then."""
-        from cuedeck.player.blackout_client import black_out, release_blackout
+        from cuedeck.player.line.blackout_client import black_out, release_blackout
 
         try:
             if word == "blackout":

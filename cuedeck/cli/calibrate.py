@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from cuedeck.cli import exits
 from cuedeck.cli.blackout_words import BlackoutTold
 from cuedeck.cli.dialogue import WORDS, Dialogue, ask, say
-from cuedeck.cli.interrupts import interruptible
+from cuedeck.cli.exits import interruptible
 from cuedeck.cli.shown_light import ShownLight
 from cuedeck.cli.shows import add_show, open_sound
 from cuedeck.errors import Refusal

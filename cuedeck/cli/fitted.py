@@ -79,7 +79,7 @@ def _write(folder: ShowFolder, fixture: PatchedFixture, dimmer: dict[str, str]) 
     """
     from cuedeck.rig.fit import lights_of_type
     from cuedeck.rig.types import types_of
-    from cuedeck.show.edit import SetValue
+    from cuedeck.show.yamltext.edit import SetValue
 
     try:
         opened = folder.open()

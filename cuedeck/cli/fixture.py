@@ -12,8 +12,8 @@ from cuedeck.errors import Refusal
 
 if TYPE_CHECKING:
     from cuedeck.folder.folder import ShowFolder
-    from cuedeck.rig.gdtf import ImportedType
-    from cuedeck.rig.gdtf_channels import WrittenChannel
+    from cuedeck.rig.gdtf.channels import WrittenChannel
+    from cuedeck.rig.gdtf.fixture_types import ImportedType
 
 NAME = "fixture"
 HELP = "show what is in a GDTF file, or import its fixture type into a show"
@@ -37,7 +37,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Print a GDTF file, or import from it."""
     from cuedeck.folder.gdtf_file import read_archive
-    from cuedeck.rig.gdtf import import_type
+    from cuedeck.rig.gdtf.fixture_types import import_type
 
     if options.action == "import":
         return _import(options)
@@ -50,7 +50,7 @@ def run(options: argparse.Namespace) -> int:
 def _import(options: argparse.Namespace) -> int:
     from cuedeck.folder.gdtf_file import read_archive
     from cuedeck.folder.types_file import add_types_file
-    from cuedeck.rig.gdtf import import_type
+    from cuedeck.rig.gdtf.fixture_types import import_type
     from cuedeck.rig.type_text import types_file_text
     from cuedeck.show.load import SHOW_FILE
     from cuedeck.show.source import MOST_BYTES
@@ -81,7 +81,7 @@ def _show_folder(path: str | None) -> ShowFolder:
 
 
 def _type_name(name: str) -> str:
-    from cuedeck.rig.gdtf_names import MOST_NAME_CHARACTERS
+    from cuedeck.rig.gdtf.names import MOST_NAME_CHARACTERS
 
     if not name.strip() or not name.isprintable() or len(name) > MOST_NAME_CHARACTERS:
         cure = f"write up to {MOST_NAME_CHARACTERS} letters, digits and spaces"
@@ -90,7 +90,7 @@ def _type_name(name: str) -> str:
 
 
 def _comments(found: ImportedType, file: Path) -> list[str]:
-    from cuedeck.rig.gdtf_names import clean
+    from cuedeck.rig.gdtf.names import clean
 
     made_by = f" by {found.maker}" if found.maker else ""
     return [

@@ -9,8 +9,7 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import add_show, tell_errors
-from cuedeck.cli.table import table_lines
+from cuedeck.cli.shows import add_show, table_lines, tell_errors
 from cuedeck.errors import Refusal
 from cuedeck.show.spelling import as_one
 
@@ -105,20 +104,20 @@ def _reached(row: LookRow) -> tuple[str, str, str]:
 
 def _white_of(row: LookRow) -> White | None:
     """Return the white that a light reaches, where it was asked for one or comes near to one."""
-    from cuedeck.show.colours import White
+    from cuedeck.show.colours import WhiteColour
 
     white = row.white
-    if white is None or isinstance(row.colour, White):
+    if white is None or isinstance(row.colour, WhiteColour):
         return white
     return white if abs(white.duv) <= MOST_DUV and white.kelvin >= WARMEST_KELVIN else None
 
 
 def _place(row: LookRow, white: White | None) -> str:
     """Return the colour that a light reaches in the words it was asked for: a white, or a point of the diagram."""
-    from cuedeck.show.colours import White
+    from cuedeck.show.colours import WhiteColour
 
     kelvin = "" if white is None else f"{white.kelvin:.0f} K"
-    if row.mixture is None or (kelvin and isinstance(row.colour, White)):
+    if row.mixture is None or (kelvin and isinstance(row.colour, WhiteColour)):
         return kelvin
     x, y = row.mixture.reached_xy
     return f"xy {x:.4f} {y:.4f}" + (f", {kelvin}" if kelvin else "")

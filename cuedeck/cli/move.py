@@ -9,8 +9,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import add_shot, add_show, add_speed, tell_errors
-from cuedeck.cli.table import table_lines
+from cuedeck.cli.shows import add_shot, add_show, add_speed, table_lines, tell_errors
 from cuedeck.errors import Refusal
 from cuedeck.timeline.choosing import plan_of
 

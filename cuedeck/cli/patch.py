@@ -9,8 +9,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import add_show, tell_errors
-from cuedeck.cli.table import table_lines
+from cuedeck.cli.shows import add_show, table_lines, tell_errors
 
 if TYPE_CHECKING:
     from cuedeck.folder.folder import ShowFolder
@@ -125,8 +124,8 @@ def _as_text(level: Level | None) -> str | None:
 
 def _address(folder: ShowFolder, opened: OpenedShow, options: argparse.Namespace) -> int:
     from cuedeck.rig.addressing import propose
-    from cuedeck.show.edit import SetValue
     from cuedeck.show.problems import counted
+    from cuedeck.show.yamltext.edit import SetValue
 
     proposals = propose(opened.show, gap_slots=options.gap, every_slots=max(options.every, 1), everything=options.all)
     if options.json:

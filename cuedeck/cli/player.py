@@ -17,8 +17,8 @@ from cuedeck.errors import Refusal
 from cuedeck.visible import visible_line
 
 if TYPE_CHECKING:
-    from cuedeck.player.client import PlayerClient
-    from cuedeck.player.messages import AnyRequest, Snapshot
+    from cuedeck.player.channel.client import PlayerClient
+    from cuedeck.player.channel.messages import AnyRequest, Snapshot
 
 NAME = "player"
 WORDS = ("status", "blackout", "release", "hold", "stop", "fire", "start", "reload", "quit", "resume")
@@ -54,7 +54,7 @@ def run(options: argparse.Namespace) -> int:
     folder = show_path(options.show)
     if options.word in ("blackout", "release") and _is_about_blackout(folder, options.word):
         return exits.DONE
-    from cuedeck.player.messages import Control
+    from cuedeck.player.channel.messages import Control
 
     client = _resumed(folder) if options.word == "resume" else _found(folder)
     try:
@@ -74,7 +74,7 @@ def run(options: argparse.Namespace) -> int:
 
 def _is_about_blackout(folder: Path, word: str) -> bool:
     """Black out, or lift a blackout; return whether there was one. Raises NoAnswer."""
-    from cuedeck.player.blackout_client import black_out, release_blackout
+    from cuedeck.player.line.blackout_client import black_out, release_blackout
 
     done = black_out(folder) if word == "blackout" else release_blackout(folder)
     if word == "blackout" or done.was_black:
@@ -83,7 +83,7 @@ def _is_about_blackout(folder: Path, word: str) -> bool:
 
 
 def _found(folder: Path) -> PlayerClient:
-    from cuedeck.player.client import find_player
+    from cuedeck.player.channel.client import find_player
 
     client = find_player(folder)
     if client is None:
@@ -93,16 +93,16 @@ def _found(folder: Path) -> PlayerClient:
 
 def _why_none(folder: Path) -> str:
     """Return why no player is found, and what the next one begins with."""
-    from cuedeck.player.blackout_client import blackout_of
-    from cuedeck.player.whereabouts import PlayerRuns, Whereabouts
+    from cuedeck.player.instance_lock import InstanceLock, PlayerRuns
+    from cuedeck.player.line.blackout_client import blackout_of
 
-    where = Whereabouts.of(folder)
+    instance = InstanceLock.of(folder)
     try:
-        with where.claimed():
+        with instance.claimed():
             what = f"no player of {folder} runs: 'shoot' and 'open' start one"
-            if where.was_killed:
+            if instance.was_killed:
                 what = f"no player of {folder} runs; the last one was killed, or its computer switched off"
-            if where.last_look.exists():
+            if instance.last_look.exists():
                 what += (
                     f", and left a look: 'cuedeck player {folder} resume' sends it on, 'shoot' and 'open' begin"
                     " without it"
@@ -114,20 +114,20 @@ def _why_none(folder: Path) -> str:
 
 
 def _resumed(folder: Path) -> PlayerClient:
-    from cuedeck.player.client import find_player, start_player
-    from cuedeck.player.whereabouts import Whereabouts
+    from cuedeck.player.channel.client import find_player, start_player
+    from cuedeck.player.instance_lock import InstanceLock
 
     client = find_player(folder)
     if client is not None:
         client.close()
         raise Refusal(f"a player of {folder} runs: there is nothing to resume")
-    if not Whereabouts.of(folder).last_look.exists():
+    if not InstanceLock.of(folder).last_look.exists():
         raise Refusal(f"no player of {folder} left a look: there is nothing to resume")
     return start_player(folder, resume=True)
 
 
 def _request(options: argparse.Namespace) -> AnyRequest:
-    from cuedeck.player import messages
+    from cuedeck.player.channel import messages
 
     requests: dict[str, Callable[[], AnyRequest]] = {
         "release": messages.Release,

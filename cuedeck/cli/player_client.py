@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 from cuedeck.cli import exits
 
 if TYPE_CHECKING:
-    from cuedeck.player.client import PlayerClient, PlayerLost
-    from cuedeck.player.messages import AnyRequest
+    from cuedeck.player.channel.client import PlayerClient, PlayerLost
+    from cuedeck.player.channel.messages import AnyRequest
 
 MOST_TRIES = 3
 
@@ -36,8 +36,8 @@ def with_player(folder: Path, first: AnyRequest, *, take_over: bool) -> Iterator
 
 
 def _asked(folder: Path, first: AnyRequest, *, take_over: bool) -> PlayerClient:
-    from cuedeck.player.client import PlayerLost, PlayerSilent, start_player
-    from cuedeck.player.messages import Control
+    from cuedeck.player.channel.client import PlayerLost, PlayerSilent, start_player
+    from cuedeck.player.channel.messages import Control
 
     for tries_left in range(MOST_TRIES, 0, -1):
         client = start_player(folder)
@@ -64,7 +64,7 @@ def resumed(folder: Path, lost: PlayerLost, targets: Sequence[str]) -> int:
     """Say that the player was lost in a take, and start another that goes on with its last look."""
     from cuedeck.output.sacn import RESUMED_IS_LOWER
     from cuedeck.output.targets import kind_of
-    from cuedeck.player.client import start_player
+    from cuedeck.player.channel.client import start_player
 
     print(f"{lost}", file=sys.stderr, flush=True)
     with_light = start_player(folder, resume=True)

@@ -7,8 +7,7 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import add_shot, add_show, add_speed, tell_errors
-from cuedeck.cli.table import table_lines
+from cuedeck.cli.shows import add_shot, add_show, add_speed, table_lines, tell_errors
 from cuedeck.timeline.choosing import plan_of
 
 if TYPE_CHECKING:

@@ -25,9 +25,9 @@ from cuedeck.show.units import shorten
 
 if TYPE_CHECKING:
     from cuedeck.cli.view import View
-    from cuedeck.player.client import PlayerClient
-    from cuedeck.player.messages import Begin
-    from cuedeck.player.says import Ended
+    from cuedeck.player.channel.client import PlayerClient
+    from cuedeck.player.channel.events import Ended
+    from cuedeck.player.channel.messages import Begin
     from cuedeck.timeline.plan import ShotPlan
 
 NAME = "shoot"
@@ -60,7 +60,7 @@ def run(options: argparse.Namespace) -> int:
     from cuedeck.cli.summary import print_summary
     from cuedeck.cli.view import view_of
     from cuedeck.folder.folder import ShowFolder
-    from cuedeck.player.client import PlayerLost, PlayerSilent
+    from cuedeck.player.channel.client import PlayerLost, PlayerSilent
     from cuedeck.takes.store import TakeStore
 
     folder = ShowFolder(options.show)
@@ -95,7 +95,7 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _begin(options: argparse.Namespace, plan: ShotPlan, targets: list[str], *, attended: bool) -> Begin:
-    from cuedeck.player.messages import Begin
+    from cuedeck.player.channel.messages import Begin
 
     if options.wait and (options.chase or not plan.operator_cues):
         why = "a take that follows timecode ends with it" if options.chase else f"shot {plan.name} has no operator cue"
@@ -124,8 +124,8 @@ def _whole_path(source: str | None) -> str | None:
 
 def _follow(client: PlayerClient, view: View, told: BlackoutTold, stop: threading.Event) -> Ended:
     """Show the take until it has ended. Raises PlayerLost."""
-    from cuedeck.player.messages import Ended, Snapshot, Told
-    from cuedeck.player.silence import Silence
+    from cuedeck.player.channel.messages import Ended, Notice, Snapshot
+    from cuedeck.player.channel.silence import Silence
 
     has_stopped = False
     while True:
@@ -137,7 +137,7 @@ def _follow(client: PlayerClient, view: View, told: BlackoutTold, stop: threadin
             view.tell(news)
         if isinstance(said, Snapshot) and said.packet_count:
             view.show(said)
-        elif isinstance(said, Told):
+        elif isinstance(said, Notice):
             view.tell(said.text)
         elif isinstance(said, Silence):
             view.tell(f"{said}" if said.is_over or said.lasted_s >= 1 else f"{client.silent}")
@@ -147,8 +147,8 @@ def _follow(client: PlayerClient, view: View, told: BlackoutTold, stop: threadin
 
 def stop_take(client: PlayerClient) -> None:
     """Stop the take. One that is just over has nothing to stop: its end is on the way. Raises PlayerRefused."""
-    from cuedeck.player.client import PlayerRefused
-    from cuedeck.player.messages import Stop
+    from cuedeck.player.channel.client import PlayerRefused
+    from cuedeck.player.channel.messages import Stop
 
     try:
         client.ask(Stop())
@@ -174,7 +174,7 @@ def _has_keyboard(plan: ShotPlan) -> bool:
 
 def _listen(client: PlayerClient, view: View, told: BlackoutTold, *, fires_cues: bool) -> None:
     """Let `blackout` and `release` be typed, and the Enter key fire the next operator cue."""
-    from cuedeck.player.messages import Fire
+    from cuedeck.player.channel.messages import Fire
 
     if not (fires_cues or _may_be_read(sys.stdin)):
         return

@@ -14,11 +14,9 @@ from cuedeck.cli.blackout_words import BlackoutTold
 from cuedeck.errors import Refusal
 
 if TYPE_CHECKING:
-    import numpy as np
-    import numpy.typing as npt
-
-    from cuedeck.player.client import Heard, PlayerClient
-    from cuedeck.player.messages import AnyRequest
+    from cuedeck.arrays import Slots
+    from cuedeck.player.channel.client import Heard, PlayerClient
+    from cuedeck.player.channel.messages import AnyRequest
 
 LETS_GO_S = 1.0
 LOOKS_AGAIN_S = 0.02
@@ -51,7 +49,7 @@ class ShownLight:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, traceback: TracebackType | None
     ) -> None:
-        from cuedeck.player.messages import Release
+        from cuedeck.player.channel.messages import Release
 
         client, self._client = self._client, None
         if client is None:
@@ -71,19 +69,19 @@ class ShownLight:
     @property
     def blackouts(self) -> tuple[bool, int]:
         """Whether a blackout lies over the light, and how many there were."""
-        from cuedeck.player.blackout_client import blackouts_now
+        from cuedeck.player.line.blackout_client import blackouts_now
 
         return blackouts_now(self._folder)
 
-    def show(self, slots: npt.NDArray[np.uint8]) -> None:
+    def show(self, slots: Slots) -> None:
         """Put slots, shape (universes, 512), on the line; returns once a packet of them has left.
 
         Where the player is lost, another goes on with the last look. Raises PlayerRefused and PlayerLost.
         """
-        from cuedeck.player.client import PlayerLost, PlayerSilent
-        from cuedeck.player.messages import Show
+        from cuedeck.player.channel.client import PlayerLost, PlayerSilent
+        from cuedeck.player.channel.messages import ShowLook
 
-        show = Show(to=self._targets, universes=self._universes, slots=slots.tobytes())
+        show = ShowLook(to=self._targets, universes=self._universes, slots=slots.tobytes())
         try:
             self._ask(show)
         except PlayerSilent:  # it has the line still
@@ -99,15 +97,15 @@ class ShownLight:
         self._client.ask(request)
 
     def _started(self, *, is_resumed: bool) -> PlayerClient:
-        from cuedeck.player.client import start_player
+        from cuedeck.player.channel.client import start_player
 
-        return start_player(self._folder, resume=is_resumed, on_say=self._heard)
+        return start_player(self._folder, resume=is_resumed, on_event=self._heard)
 
     def _heard(self, said: Heard) -> None:
-        from cuedeck.player.messages import Snapshot, Told
-        from cuedeck.player.silence import Silence
+        from cuedeck.player.channel.messages import Notice, Snapshot
+        from cuedeck.player.channel.silence import Silence
 
-        news = self._told.news(said) if isinstance(said, Snapshot) else said.text if isinstance(said, Told) else ""
+        news = self._told.news(said) if isinstance(said, Snapshot) else said.text if isinstance(said, Notice) else ""
         if isinstance(said, Silence) and (said.is_over or said.lasted_s < 1):  # once, not every second
             news = str(said)
         if news:

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from cuedeck.visible import visible_line
 
 if TYPE_CHECKING:
     from cuedeck.folder.folder import ShowFolder
@@ -88,3 +91,11 @@ def tell_errors(opened: OpenedShow, shot: str | None = None) -> bool:
     if shot is not None and (line := other_errors(opened, shot)):
         print(line, file=sys.stderr)
     return bool(errors)
+
+
+def table_lines(heading: Sequence[str], rows: Iterable[Sequence[str]]) -> Iterator[str]:
+    """Yield the lines of a table, each column as wide as its widest cell."""
+    every = [[visible_line(cell) for cell in row] for row in (heading, *rows)]
+    widths = [max(len(row[n]) for row in every) for n in range(len(heading))]
+    for row in every:
+        yield "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
 from cuedeck.cli.blackout_words import BlackoutTold
-from cuedeck.cli.interrupts import interruptible
+from cuedeck.cli.exits import interruptible
 from cuedeck.cli.outputs import add_outputs, tell_of_universes
 from cuedeck.cli.shown_light import ShownLight
 from cuedeck.cli.shows import add_shot, add_show, add_speed, open_shot
@@ -20,8 +20,8 @@ from cuedeck.errors import Refusal
 
 if TYPE_CHECKING:
     from cuedeck.clock import Clock
-    from cuedeck.player.stepping import FrameSteps
     from cuedeck.timeline.plan import ShotPlan
+    from cuedeck.timeline.stepping import FrameSteps
 
 NAME = "step"
 HELP = "hold the light of each camera frame in turn, for stop-motion: Enter, a timer or a word goes on"
@@ -52,7 +52,7 @@ def run(options: argparse.Namespace) -> int:
     """Walk through the shot."""
     from cuedeck.clock import MonotonicClock
     from cuedeck.folder.folder import ShowFolder
-    from cuedeck.player.stepping import WORDS
+    from cuedeck.timeline.stepping import WORDS
 
     every_s = _every(options.every)
     folder = ShowFolder(options.show)
@@ -63,7 +63,7 @@ def run(options: argparse.Namespace) -> int:
     light = ShownLight(folder.path, targets, plan.patch.universes, told, holds_at_end=plan.show.on_stop == "hold")
     tell_of_universes(targets, plan.patch)
     print(WORDS, file=sys.stderr)
-    words = Words(told.obeys)
+    words = TypedWords(told.obeys)
     words.listen()
     try:
         with (
@@ -95,8 +95,8 @@ def _every(text: str | None) -> float | None:
 
 
 def _steps(plan: ShotPlan, first: str) -> FrameSteps:
-    from cuedeck.player.stepping import FrameSteps
     from cuedeck.show.units import UnitError
+    from cuedeck.timeline.stepping import FrameSteps
 
     steps = FrameSteps(plan)
     try:
@@ -106,7 +106,7 @@ def _steps(plan: ShotPlan, first: str) -> FrameSteps:
     return steps
 
 
-def _contacts(port: str | None, plan: ShotPlan, words: Words, clock: Clock) -> AbstractContextManager[object]:
+def _contacts(port: str | None, plan: ShotPlan, words: TypedWords, clock: Clock) -> AbstractContextManager[object]:
     """Return the contacts of a shot, which say their words from a thread of their own. Raises Refusal."""
     from cuedeck.input.contacts import ContactPort
 
@@ -127,7 +127,7 @@ class StepsByContact:
     is_started = True
     is_rolling = True
 
-    def __init__(self, words: Words) -> None:
+    def __init__(self, words: TypedWords) -> None:
         self._words = words
 
     def start(self) -> None:
@@ -146,7 +146,7 @@ class StepsByContact:
         self._words.say(f"fire {cue}")
 
 
-class Words:
+class TypedWords:
     """What is said while a frame is held: from the keyboard or a pipe, and from whoever else calls `say`.
 
     A contact, or anything else in another thread, goes on with `say("")`. What is obeyed at once goes before all.

@@ -8,12 +8,10 @@ from dataclasses import replace
 from itertools import pairwise
 from shlex import quote
 
-import numpy as np
-import numpy.typing as npt
-
+from cuedeck.arrays import Numbers, Slots
 from cuedeck.errors import Refusal
-from cuedeck.player.says import Ended
-from cuedeck.player.take_result import TakeResult
+from cuedeck.player.channel.events import Ended
+from cuedeck.player.take.result import TakeResult
 from cuedeck.report.picture import print_picture, shot_picture
 from cuedeck.show.problems import counted
 from cuedeck.takes.carried import numbers_of
@@ -159,7 +157,7 @@ def _picture(plan: ShotPlan, result: TakeResult) -> str:
     """Draw the light of a take, after a cut as dark as the rig may be."""
     timeline = result.timeline
 
-    def slots_at(packets: npt.NDArray[np.int64]) -> npt.NDArray[np.uint8]:
+    def slots_at(packets: Numbers) -> Slots:
         slots = timeline.slots(packets)
         if result.was_cut and result.carried is None and plan.show.on_stop == "out":
             slots[packets >= result.packets_sent] = plan.patch.dark

@@ -97,7 +97,7 @@ def _log_of(show: str) -> Path:
 
 def _take_in(log: Path) -> None:
     """Take in what waits for the log, and say what became of that."""
-    from cuedeck.player.log_places import log_places
+    from cuedeck.player.runtime_directory import log_places
     from cuedeck.takes.spool import take_in
 
     for what in take_in(log, log_places()):
@@ -125,7 +125,7 @@ def _list(store: TakeStore, options: argparse.Namespace) -> int:
 
 def _mark(store: TakeStore, options: argparse.Namespace) -> int:
     """Circle or reject a take, or write a note to it, and say so."""
-    from cuedeck.takes.store import Mark
+    from cuedeck.takes.store import TakeMark
 
     take = _found(store, options.slate)
     if options.action in (NOTE, UNNOTE):
@@ -133,7 +133,7 @@ def _mark(store: TakeStore, options: argparse.Namespace) -> int:
         note = store.set_note(take, " ".join(text)) if text or options.action == UNNOTE else take.note
         print(f"note of take {take.slate}: {note}" if note else f"take {take.slate} has no note")
         return exits.DONE
-    mark = {CIRCLE: Mark.CIRCLED, REJECT: Mark.REJECTED, UNMARK: Mark.NONE}[options.action]
+    mark = {CIRCLE: TakeMark.CIRCLED, REJECT: TakeMark.REJECTED, UNMARK: TakeMark.NONE}[options.action]
     store.set_mark(take, mark)
     print(f"take {take.slate} is {mark or 'neither circled nor rejected'}")
     return exits.DONE

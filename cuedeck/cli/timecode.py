@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from fractions import Fraction
 
     from cuedeck.folder.wav import WavFile
-    from cuedeck.timing.ltc_frame import LtcFrame
+    from cuedeck.timing.ltc.frame import LtcFrame
     from cuedeck.timing.timecode import Timecode, TimecodeRate
 
 NAME = "timecode"
@@ -71,8 +71,8 @@ def _make(options: argparse.Namespace) -> int:
     from cuedeck.cli.timecode_midi import make_midi
     from cuedeck.folder.wav import WavFormat, write_wav
     from cuedeck.show.problems import counted
-    from cuedeck.timing.ltc_encode import encode, sample_count
-    from cuedeck.timing.ltc_frame import LtcFrame
+    from cuedeck.timing.ltc.encode import encode, sample_count
+    from cuedeck.timing.ltc.frame import LtcFrame
 
     rate = _ltc_rate(options.fps)
     seconds = _number("--seconds", options.seconds, above=0, to=LONGEST_S)
@@ -95,7 +95,7 @@ def _make(options: argparse.Namespace) -> int:
 
 def _send(options: argparse.Namespace) -> int:
     """Send until the time is over, or until it is stopped."""
-    from cuedeck.cli.interrupts import interruptible
+    from cuedeck.cli.exits import interruptible
     from cuedeck.clock import MonotonicClock
     from cuedeck.output.midi_timecode import MidiTimecodeOutput
     from cuedeck.show.units import UnitError
@@ -185,7 +185,7 @@ class _Progress:
 
 def _ltc_rate(text: str) -> TimecodeRate:
     from cuedeck.show.units import UnitError
-    from cuedeck.timing.ltc_frame import require_ltc
+    from cuedeck.timing.ltc.frame import require_ltc
     from cuedeck.timing.timecode import TimecodeRate
 
     try:

@@ -21,8 +21,8 @@ def make_midi(out: Path, start: Timecode, seconds: Fraction) -> int:
     A full frame at the start locates; quarter frames follow. Raises Refusal.
     """
     from cuedeck.show.units import UnitError
-    from cuedeck.timing.midi_file import TimedMessage, write_midi_file
-    from cuedeck.timing.mtc import FullFrame, running
+    from cuedeck.timing.mtc.messages import FullFrame, running
+    from cuedeck.timing.mtc.midi_file import TimedMessage, write_midi_file
 
     fps = start.rate.frames_per_second
     frames = ceil(seconds * fps)
@@ -46,7 +46,7 @@ def read_midi(path: Path) -> dict[str, object]:
     """
     from cuedeck.input.midi import recorded_midi
     from cuedeck.timing.chase import Arrival
-    from cuedeck.timing.mtc_speed import measured_fps, rate_of
+    from cuedeck.timing.mtc.speed import measured_fps, rate_of
 
     recorded = recorded_midi(path)
     arrivals = [one for one in recorded.readings if isinstance(one, Arrival)]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from cuedeck.input.ltc_file import ReadTimecode
-    from cuedeck.timing.ltc_labels import Gap
+    from cuedeck.timing.ltc.labels import Gap
     from cuedeck.timing.timecode import TimecodeRate
 
 _MOST_GAPS = 20

@@ -10,13 +10,13 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any, Protocol, Self
 
 from cuedeck.cli.blackout_words import IS_BLACK
-from cuedeck.player.states import State
+from cuedeck.player.states import PlayerState
 from cuedeck.terminal import stream_to_draw_on
 from cuedeck.visible import visible, visible_line
 
 if TYPE_CHECKING:
     from cuedeck.output.simulator import Simulator
-    from cuedeck.player.says import Snapshot
+    from cuedeck.player.channel.events import Snapshot
     from cuedeck.rig.patch import Patch
 
 BAR_COLUMNS = 48
@@ -53,13 +53,13 @@ def view_of(patch: Patch, fireable: Sequence[str]) -> View:
 def in_words(snapshot: Snapshot, *, has_enter: bool) -> str:
     """Return where a take is, in a line."""
     slate, dark = snapshot.slate, " · BLACKOUT" if snapshot.is_blacked_out else ""
-    if snapshot.state == State.COUNTING:
+    if snapshot.state == PlayerState.COUNTING:
         return f"take {slate} in {math.ceil(snapshot.counting_s)}{dark}"
-    if snapshot.state == State.STANDING_BY:
+    if snapshot.state == PlayerState.STANDING_BY:
         return f"take {slate} armed: waiting for the start from the floor{dark}"
     where = f"held at {place_text(snapshot)}" if snapshot.is_held else place_text(snapshot)
     cue = snapshot.next_cue
-    operator = f" · Enter fires cue {cue}" if cue and has_enter and snapshot.state == State.ROLLING else ""
+    operator = f" · Enter fires cue {cue}" if cue and has_enter and snapshot.state == PlayerState.ROLLING else ""
     chased = f" · {snapshot.chased}" if snapshot.chased else ""
     log = f" · log: {snapshot.log_problem}" if snapshot.log_problem else ""
     return f"take {slate} {snapshot.state} · {snapshot.time_s:.1f} s · {where}{operator}{chased}{log}{dark}"
@@ -91,7 +91,7 @@ class PlainView:
 
     def show(self, snapshot: Snapshot) -> None:
         """Print a line where a new second has begun."""
-        is_counting = snapshot.state == State.COUNTING
+        is_counting = snapshot.state == PlayerState.COUNTING
         seconds = math.ceil(snapshot.counting_s) if is_counting else int(snapshot.time_s)
         log = snapshot.log_problem.partition(";")[0]
         state = f"{snapshot.chased.partition(' ')[0]} {snapshot.is_held} {snapshot.is_blacked_out} {log}"
@@ -144,7 +144,7 @@ class LiveView:
         from rich.table import Table
         from rich.text import Text
 
-        from cuedeck.player.says import unpacked
+        from cuedeck.player.channel.events import unpacked
 
         table = Table.grid(padding=(0, 1))
         self._simulator.take(snapshot.universes, unpacked(snapshot.slots))

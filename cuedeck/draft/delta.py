@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from difflib import SequenceMatcher
 from typing import Any
 
-from cuedeck.show.changes import is_same
+from cuedeck.show.yamltext.changes import is_same
 
 Entry = tuple[Any, Any]
 """A key and its value; in a list, the key is None."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from cuedeck.draft.nudges import Nudges, nudged_show
-from cuedeck.draft.settings import ColourStep, LevelStep, Standing, stepped_parts, typed_parts
+from cuedeck.draft.settings import ColourStep, LevelStep, StageState, stepped_parts, typed_parts
 from cuedeck.errors import Refusal
 from cuedeck.rig.looks import settings_in
 from cuedeck.rig.parameters import PatchedFixture
@@ -13,12 +13,12 @@ from cuedeck.rig.patch import Patch
 from cuedeck.rig.state import FixtureState
 from cuedeck.timeline.opening import OpenedShow
 
-__all__ = ["ColourStep", "LevelStep", "Standing", "standing_of", "stepped", "typed"]
+__all__ = ["ColourStep", "LevelStep", "StageState", "standing_of", "stepped", "typed"]
 
 
-def standing_of(states: Sequence[FixtureState]) -> dict[str, Standing]:
+def standing_of(states: Sequence[FixtureState]) -> dict[str, StageState]:
     """Return what lights do on stage, as steps begin from it where no look says anything."""
-    return {state.name: Standing(state.level, state.kelvin) for state in states}
+    return {state.name: StageState(state.level, state.kelvin) for state in states}
 
 
 def stepped(
@@ -27,7 +27,7 @@ def stepped(
     look: str,
     lights: Sequence[str],
     step: LevelStep | ColourStep,
-    standing: Mapping[str, Standing],
+    standing: Mapping[str, StageState],
 ) -> Nudges:
     """Return nudges with each of some lights moved by a step in a look. Raises Refusal where none can be moved."""
     show = nudged_show(opened.show, nudges)

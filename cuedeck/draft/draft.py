@@ -10,11 +10,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from cuedeck.draft.edit import Edit
+from cuedeck.draft.incremental import changed
 from cuedeck.draft.nudges import Nudges
-from cuedeck.draft.quick import changed
-from cuedeck.draft.steps import Difference, State, Step
-from cuedeck.show.changes import Change, is_same
+from cuedeck.draft.steps import DraftState, Edit, EditStep, StepDifference
+from cuedeck.show.yamltext.changes import Change, is_same
 from cuedeck.timeline.opening import OpenedShow
 
 
@@ -22,11 +21,11 @@ class Draft:
     """A show that is being edited."""
 
     def __init__(self, opened: OpenedShow, nudges: Nudges | None = None) -> None:
-        self.state = State(opened, nudges or Nudges())
+        self.state = DraftState(opened, nudges or Nudges())
         self._saved: int | None = self.state.version
         """The version that the files on the disk say; None where that is no state of this draft."""
-        self.done: list[Step] = []
-        self.undone: list[Step] = []
+        self.done: list[EditStep] = []
+        self.undone: list[EditStep] = []
         self._count = 0
         self._versions = 0
 
@@ -50,23 +49,23 @@ class Draft:
         """Whether the files on the disk say all that was edited, but for nudges."""
         return self.state.version == self._saved
 
-    def make(self, edit: Edit, nudges: Nudges | None = None) -> Step:
+    def make(self, edit: Edit, nudges: Nudges | None = None) -> EditStep:
         """Make an edit, and set what is nudged after it. Raises Refusal, and then nothing was changed."""
         kept = self.nudges if nudges is None else nudges
         if not edit.changes:
             return self.nudge(edit.name, kept, edit.joins)
         opened = changed(self.opened, edit.changes)
-        return self._take(edit.name, State(opened, kept, self._new_version()), edit.joins)
+        return self._take(edit.name, DraftState(opened, kept, self._new_version()), edit.joins)
 
-    def nudge(self, name: str, nudges: Nudges, joins: str = "") -> Step:
+    def nudge(self, name: str, nudges: Nudges, joins: str = "") -> EditStep:
         """Set what is nudged."""
         return self._take(name, replace(self.state, nudges=nudges), joins)
 
-    def take_in(self, name: str) -> Step:
+    def take_in(self, name: str) -> EditStep:
         """Make a step of what someone else has changed: the show is taken over when it is read again."""
         return self._take(name, self.state)
 
-    def undo(self) -> Step | None:
+    def undo(self) -> EditStep | None:
         """Undo the last step and return it; None where there is none."""
         if not self.done:
             return None
@@ -75,7 +74,7 @@ class Draft:
         self.state = self.state.with_plain(step.difference.turned(self.state.plain, back=True))
         return step
 
-    def redo(self) -> Step | None:
+    def redo(self) -> EditStep | None:
         """Do again what was undone last and return it; None where nothing was."""
         if not self.undone:
             return None
@@ -95,17 +94,17 @@ class Draft:
         """
         was = self.state.plain
         is_other = not is_same(opened.source.data, was.data)
-        fresh = State(opened, self.nudges, self._new_version() if is_other else was.version)
+        fresh = DraftState(opened, self.nudges, self._new_version() if is_other else was.version)
         if self.is_saved or is_saved:
             self._saved = None if is_saved is False else fresh.version
         if self.done:
             last = self.done[-1]
             before = last.difference.turned(was, back=True)
-            self.done[-1] = replace(last, difference=Difference.between(before, fresh.plain), dropped=())
+            self.done[-1] = replace(last, difference=StepDifference.between(before, fresh.plain), dropped=())
         if self.undone and is_other:
             last = self.undone[-1]
             after = last.difference.turned(was, back=False)
-            self.undone[-1] = replace(last, difference=Difference.between(fresh.plain, after))
+            self.undone[-1] = replace(last, difference=StepDifference.between(fresh.plain, after))
         self.state = fresh
 
     def forget(self, number: int) -> None:
@@ -120,7 +119,7 @@ class Draft:
             before = gone.difference.turned(plain, back=True)
             if later:
                 after = later[-1].difference.turned(plain, back=False)
-                later[-1] = replace(later[-1], difference=Difference.between(before, after))
+                later[-1] = replace(later[-1], difference=StepDifference.between(before, after))
             else:
                 self.undone = list(gone.dropped)
                 self.state = self.state.with_plain(before)
@@ -130,16 +129,16 @@ class Draft:
         self._versions += 1
         return self._versions
 
-    def _take(self, name: str, state: State, joins: str = "") -> Step:
+    def _take(self, name: str, state: DraftState, joins: str = "") -> EditStep:
         last = self.done[-1] if self.done else None
         if last is not None and joins and last.joins == joins and not self.undone:
             before = last.difference.turned(self.state.plain, back=True)
-            step = replace(last, name=name, difference=Difference.between(before, state.plain))
+            step = replace(last, name=name, difference=StepDifference.between(before, state.plain))
             self.done[-1] = step
         else:
             self._count += 1
-            difference = Difference.between(self.state.plain, state.plain)
-            step = Step(self._count, name, joins, difference, dropped=tuple(self.undone))
+            difference = StepDifference.between(self.state.plain, state.plain)
+            step = EditStep(self._count, name, joins, difference, dropped=tuple(self.undone))
             self.done.append(step)
         self.undone.clear()
         self.state = state

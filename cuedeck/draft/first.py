@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from cuedeck.draft.edit import Edit
+from cuedeck.draft.steps import Edit
 from cuedeck.errors import Refusal
-from cuedeck.show.changes import Change, SetValue
 from cuedeck.show.model import Shot
 from cuedeck.show.source import Data
+from cuedeck.show.yamltext.changes import Change, SetValue
 from cuedeck.timeline.opening import OpenedShow
 
 BLACK = "black"

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from cuedeck.draft.edit import Edit
 from cuedeck.draft.nudges import Nudges, Parts
 from cuedeck.draft.settings import LEVEL, setting_text
+from cuedeck.draft.steps import Edit
 from cuedeck.errors import Refusal
-from cuedeck.show.changes import Change, Insert, Remove, Rename, SetValue, change_data, value_at
 from cuedeck.show.model import LIKE
 from cuedeck.show.source import Data
+from cuedeck.show.yamltext.changes import Change, Insert, Remove, Rename, SetValue, change_data, value_at
 from cuedeck.timeline.opening import OpenedShow
 
 LONGEST_NAME = 80

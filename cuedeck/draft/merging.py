@@ -13,9 +13,9 @@ from difflib import SequenceMatcher
 from typing import Literal, NamedTuple
 
 from cuedeck.errors import Refusal
-from cuedeck.show.changes import Append, Change, Insert, Remove, SetValue, change_data, is_same, value_at
-from cuedeck.show.edit import apply_changes
 from cuedeck.show.source import Data, Path, read_source
+from cuedeck.show.yamltext.changes import Append, Change, Insert, Remove, SetValue, change_data, is_same, value_at
+from cuedeck.show.yamltext.edit import apply_changes
 
 _CUES = "cues"
 _NAME = "cue"
@@ -23,7 +23,7 @@ _ORDER = 0
 """Stands in a path for which cues there are, in which order: no name of a cue is a number."""
 
 
-class Difference(NamedTuple):
+class Theirs(NamedTuple):
     """A place that is another now."""
 
     path: Path
@@ -74,7 +74,7 @@ def place_in_words(path: Path) -> str:
     return ", ".join(texts or map(str, words)).replace("cues, ", "cue ")
 
 
-def _differences(old: Data, new: Data) -> Iterator[Difference]:
+def _differences(old: Data, new: Data) -> Iterator[Theirs]:
     """Yield the places that differ, cues by their names."""
     return _walk((), _by_name(old), _by_name(new))
 
@@ -98,19 +98,19 @@ def _shot_by_name(shot: Data) -> Data:
     return {**shot, _CUES: by_name}
 
 
-def _walk(path: Path, old: Data, new: Data) -> Iterator[Difference]:
+def _walk(path: Path, old: Data, new: Data) -> Iterator[Theirs]:
     if is_same(old, new):
         return
     if not (isinstance(old, dict) and isinstance(new, dict)):
-        yield Difference(path, new)
+        yield Theirs(path, new)
         return
     if _are_cues(path) and list(old) != list(new):
-        yield Difference((*path, _ORDER), list(new))
+        yield Theirs((*path, _ORDER), list(new))
     for key in {**old, **new}:
         if key not in new:
-            yield Difference((*path, key), None, is_gone=True)
+            yield Theirs((*path, key), None, is_gone=True)
         elif key not in old:
-            yield Difference((*path, key), new[key])
+            yield Theirs((*path, key), new[key])
         else:
             yield from _walk((*path, key), old[key], new[key])
 
@@ -119,7 +119,7 @@ def _are_cues(path: Path) -> bool:
     return len(path) == 3 and path[0] == "shots" and path[2] == _CUES
 
 
-def _clash(one: Difference, other: Difference) -> bool:
+def _clash(one: Theirs, other: Theirs) -> bool:
     """Whether two changes cannot both be made: one lies in the other, unless both say the same."""
     shared = min(len(one.path), len(other.path))
     if one.path[:shared] != other.path[:shared]:
@@ -127,10 +127,10 @@ def _clash(one: Difference, other: Difference) -> bool:
     return not (one.path == other.path and one.is_gone == other.is_gone and is_same(one.value, other.value))
 
 
-def _changes(own: Sequence[Difference], old: Data, mine: Data, other: Data) -> list[Change]:
+def _changes(own: Sequence[Theirs], old: Data, mine: Data, other: Data) -> list[Change]:
     """Return our differences as changes of their data."""
     changes: list[Change] = []
-    reordered: dict[Path, list[Difference]] = {}
+    reordered: dict[Path, list[Theirs]] = {}
     for one in own:
         path, value, is_gone = one
         shot = path[:2] if len(path) >= 4 and _are_cues(path[:3]) and _is_list_of_cues(other, path[:2]) else None
@@ -147,7 +147,7 @@ def _changes(own: Sequence[Difference], old: Data, mine: Data, other: Data) -> l
     return changes
 
 
-def _reordered(shot: Path, own: Sequence[Difference], old: Data, mine: Data, other: Data) -> Iterator[Change]:
+def _reordered(shot: Path, own: Sequence[Theirs], old: Data, mine: Data, other: Data) -> Iterator[Change]:
     """Yield what makes of their cues those that there are to be, in their order; moved cues keep their values."""
     names = _names_at(other, shot)
     wanted = _wanted(own, _names_at(old, shot), _names_at(mine, shot), names)
@@ -164,7 +164,7 @@ def _reordered(shot: Path, own: Sequence[Difference], old: Data, mine: Data, oth
             del names[index]
 
 
-def _wanted(own: Sequence[Difference], before: Sequence[str], ours: Sequence[str], theirs: Sequence[str]) -> list[str]:
+def _wanted(own: Sequence[Theirs], before: Sequence[str], ours: Sequence[str], theirs: Sequence[str]) -> list[str]:
     """Return the names of the cues that there are to be: in our order where that is one of our differences."""
     gone = {one.path[3] for one in own if one.is_gone and len(one.path) == 4}
     touched = {one.path[3] for one in own} - gone

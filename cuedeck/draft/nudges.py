@@ -14,9 +14,10 @@ from typing import Any
 import numpy as np
 from pydantic import ValidationError
 
+from cuedeck.arrays import Values
 from cuedeck.draft.settings import setting_text
 from cuedeck.rig.looks import resolve_look
-from cuedeck.rig.patch import Patch, Values
+from cuedeck.rig.patch import Patch
 from cuedeck.show.model import Look, Setting, Show
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timeline.timeline import Timeline

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from cuedeck.draft.edit import Edit
+from cuedeck.draft.steps import Edit
 from cuedeck.errors import Refusal
 from cuedeck.rig.parameters import PatchedFixture
 from cuedeck.rig.sheet import slot_names, switches
 from cuedeck.rig.types import types_of
-from cuedeck.show.changes import Change, Remove, SetValue
 from cuedeck.show.channels import width_of
-from cuedeck.show.slots import FULL_UNIVERSE
-from cuedeck.show.units import Address, UnitError
+from cuedeck.show.units import FULL_UNIVERSE, Address, UnitError
+from cuedeck.show.yamltext.changes import Change, Remove, SetValue
 from cuedeck.timeline.opening import OpenedShow
 
 

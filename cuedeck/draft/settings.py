@@ -19,7 +19,7 @@ from cuedeck.errors import Refusal
 from cuedeck.rig.mixing import solve
 from cuedeck.rig.parameters import PatchedFixture
 from cuedeck.show.channels import parse_channel_value
-from cuedeck.show.colours import Colour, White, parse_colour
+from cuedeck.show.colours import Colour, WhiteColour, parse_colour
 from cuedeck.show.load import words_of
 from cuedeck.show.model import Setting
 from cuedeck.show.problems import choice_of
@@ -48,7 +48,7 @@ class ColourStep:
 
 
 @dataclass(frozen=True)
-class Standing:
+class StageState:
     """What a light does on stage, for what no look says of it."""
 
     level: float
@@ -112,7 +112,7 @@ def _takes(fixture: PatchedFixture) -> str:
 
 
 def stepped_parts(
-    fixture: PatchedFixture, said: Sequence[Setting], step: LevelStep | ColourStep, standing: Standing
+    fixture: PatchedFixture, said: Sequence[Setting], step: LevelStep | ColourStep, standing: StageState
 ) -> dict[str, str]:
     """Return what to say of a light that is moved by a step from what is said of it now. Raises Refusal.
 
@@ -130,7 +130,7 @@ def stepped_parts(
     return {LEVEL: "out" if percent <= 0 else f"{print_number(min(percent, Fraction(100)))} %"}
 
 
-def _stepped_stops(fixture: PatchedFixture, level: Level | None, by: Fraction, standing: Standing) -> str:
+def _stepped_stops(fixture: PatchedFixture, level: Level | None, by: Fraction, standing: StageState) -> str:
     now = stops_of(fixture, level, standing.level)
     if now is None:
         return str(Stops.of(LEAST_STOPS)) if by > 0 else "out"
@@ -152,18 +152,18 @@ def _snapped(value: Fraction, grid: Fraction) -> Fraction:
     return round(value / grid) * grid
 
 
-def _stepped_colour(fixture: PatchedFixture, colour: Colour | None, by_mired: int, standing: Standing) -> str:
+def _stepped_colour(fixture: PatchedFixture, colour: Colour | None, by_mired: int, standing: StageState) -> str:
     if colour is None and standing.kelvin is not None and fixture.white is not None:
-        colour = White(ColourTemperature.of(round(standing.kelvin)))
+        colour = WhiteColour(ColourTemperature.of(round(standing.kelvin)))
     if colour is None:
         raise Refusal(f"'{fixture.name}' has no white to make warmer or cooler: enter types a colour, such as 5600 K")
-    if not isinstance(colour, White):
+    if not isinstance(colour, WhiteColour):
         raise Refusal(f"'{fixture.name}' is set to {colour}, which is no white: enter types a colour, such as 5600 K")
     if solve(fixture.mixers, colour) is None:
         raise Refusal(f"'{fixture.name}' cannot be set to a colour")
     mired = max(1_000_000 / colour.filtered_kelvin + by_mired, 1.0)
     kelvin = _within(fixture, 1_000_000 / mired)
-    return str(White(ColourTemperature.of(round(kelvin)), colour.duv))
+    return str(WhiteColour(ColourTemperature.of(round(kelvin)), colour.duv))
 
 
 def _within(fixture: PatchedFixture, kelvin: float) -> float:

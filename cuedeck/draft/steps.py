@@ -8,16 +8,27 @@ from functools import cached_property
 from typing import NamedTuple
 
 from cuedeck.draft.delta import Delta, delta_between, turned
+from cuedeck.draft.incremental import read_as
 from cuedeck.draft.nudges import Key, Nudges, Parts, nudged_targets
-from cuedeck.draft.quick import read_as
-from cuedeck.show.changes import is_same, value_at
 from cuedeck.show.source import Data
+from cuedeck.show.yamltext.changes import Change, is_same, value_at
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.timing.moves import Move
 
 
+@dataclass(frozen=True)
+class Edit:
+    """Changes that belong together, with a name."""
+
+    name: str
+    """What undo calls it: move cue 3 to slide 62 mm."""
+    changes: tuple[Change, ...]
+    joins: str = ""
+    """Edits in a row that say the same here are one step of undo, under the name of the last; empty joins none."""
+
+
 @dataclass(frozen=True, eq=False)
-class State:
+class DraftState:
     """A show, and what is nudged in it."""
 
     opened: OpenedShow
@@ -41,13 +52,13 @@ class State:
         """What the state can be made of again."""
         return Plain(self.opened.source.data, self.nudges.parts, self.opened.moves, self.version)
 
-    def with_plain(self, plain: Plain) -> State:
+    def with_plain(self, plain: Plain) -> DraftState:
         """Return the state that plain data stands for; what is alike in both is taken over."""
         opened = self.opened
         if plain.data is not opened.source.data:
             opened = replace(read_as(opened, plain.data), moves=plain.moves)
         nudges = self.nudges if plain.nudges is self.nudges.parts else Nudges(plain.nudges)
-        return State(opened, nudges, plain.version)
+        return DraftState(opened, nudges, plain.version)
 
 
 class Plain(NamedTuple):
@@ -60,7 +71,7 @@ class Plain(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Difference:
+class StepDifference:
     """What differs between the states before and after a step."""
 
     data: Delta | None
@@ -70,7 +81,7 @@ class Difference:
     versions: tuple[int, int]
 
     @classmethod
-    def between(cls, before: Plain, after: Plain) -> Difference:
+    def between(cls, before: Plain, after: Plain) -> StepDifference:
         """Return what makes one of the other."""
         data = delta_between(before.data, after.data)
         moves = (_moves_of_their_own(before, after), _moves_of_their_own(after, before)) if data else ({}, {})
@@ -102,15 +113,15 @@ def _move_written(plain: Plain, shot: str) -> Data:
 
 
 @dataclass(frozen=True, eq=False)
-class Step:
+class EditStep:
     """What can be undone at once."""
 
     number: int
     """Counted from 1; the files know the step by it."""
     name: str
     joins: str
-    difference: Difference
-    dropped: tuple[Step, ...] = ()
+    difference: StepDifference
+    dropped: tuple[EditStep, ...] = ()
     """What could have been done again before it was made: it can again if the files do not allow the step."""
 
     @property

@@ -24,22 +24,22 @@ from cuedeck.draft.splices import Splice, inverse, spliced, splices_between
 from cuedeck.errors import Refusal
 from cuedeck.folder.draft_news import (
     ChangedOutside,
-    Checked,
     DiskTrouble,
     DraftNews,
+    DraftNotice,
     NotSaved,
     Saved,
+    ShowChecked,
     StepRefused,
-    Told,
 )
 from cuedeck.folder.durable import discard, reason_and_cure
 from cuedeck.folder.folder import StampedFolder
 from cuedeck.folder.inside import Foreign, own_path
 from cuedeck.folder.journal import FOLDER, Journal, LeftBehind, Record, left_behind
 from cuedeck.folder.saving import ChangedOnDisk
-from cuedeck.show.changes import Change
-from cuedeck.show.edit import apply_changes
 from cuedeck.show.problems import ProblemsFound
+from cuedeck.show.yamltext.changes import Change
+from cuedeck.show.yamltext.edit import apply_changes
 from cuedeck.timeline.opening import OpenedShow, open_show
 
 QUIET_S = 0.25
@@ -133,7 +133,7 @@ class DraftFiles:
         """Begin to work, and to tell what comes of it, from a thread of its own."""
         self._hear = hear
         for told in self._told:
-            hear(Told(told))
+            hear(DraftNotice(told))
         self._thread = threading.Thread(target=self._work, name="writing the draft", daemon=True)
         self._thread.start()
 
@@ -209,7 +209,7 @@ class DraftFiles:
         try:
             work()
         except Exception as error:
-            self._hear(Told(f"internal error, please report it: {type(error).__name__}: {error}"))
+            self._hear(DraftNotice(f"internal error, please report it: {type(error).__name__}: {error}"))
 
     def _make(self, number: int, name: str, changes: FilesChanges, nudges: Any) -> None:
         try:
@@ -218,7 +218,7 @@ class DraftFiles:
             self._is_unchecked = True
             what = f"{name}: {_why(refused)}"
             is_begun = number in self._steps  # a step of which something stands can still be undone
-            self._hear(Told(what) if is_begun else StepRefused(number, what))
+            self._hear(DraftNotice(what) if is_begun else StepRefused(number, what))
             return
         splices = _splices(self._texts, texts)
         self._steps[number] = (*self._steps.get(number, ()), *splices)
@@ -262,9 +262,9 @@ class DraftFiles:
             self._journal.add(Record(name, tuple(splices), self._nudges))
         except OSError as error:
             reason, cure = reason_and_cure(error)
-            self._hear(Told(f"edits cannot be kept safe from a crash: {reason}; {cure}, and save soon"))
+            self._hear(DraftNotice(f"edits cannot be kept safe from a crash: {reason}; {cure}, and save soon"))
         except Foreign as foreign:
-            self._hear(Told(f"edits cannot be kept safe from a crash: {foreign}"))
+            self._hear(DraftNotice(f"edits cannot be kept safe from a crash: {foreign}"))
 
     def _check_if_due(self) -> None:
         if not self._is_unchecked:
@@ -273,9 +273,9 @@ class DraftFiles:
         try:
             opened = open_show(self._read)
         except (Refusal, OSError) as error:
-            self._hear(Told(f"the show as it is edited cannot be read: {error}"))
+            self._hear(DraftNotice(f"the show as it is edited cannot be read: {error}"))
             return
-        self._hear(Checked(opened, self._done, self._texts == self._base))
+        self._hear(ShowChecked(opened, self._done, self._texts == self._base))
 
     def _look_at_files(self) -> None:
         changed = self._folder.changed
@@ -319,7 +319,7 @@ class DraftFiles:
         self._texts = {**texts, **added}
         self._steps[number] = splices
         self._renew_journal()
-        self._hear(Checked(opened, self._done, self._texts == self._base))
+        self._hear(ShowChecked(opened, self._done, self._texts == self._base))
 
     def _renew_journal(self) -> None:
         """Begin a journal over the files as they are on the disk now."""
@@ -354,7 +354,7 @@ class DraftFiles:
                 (place / name).parent.mkdir(parents=True, exist_ok=True)
                 (place / name).write_bytes(text.encode())
         except (Refusal, OSError, KeyError, ValueError) as refused:
-            self._hear(Told(f"the player cannot be given what is edited: {_why(refused)}"))
+            self._hear(DraftNotice(f"the player cannot be given what is edited: {_why(refused)}"))
             return
         then(self._lent_name)
 

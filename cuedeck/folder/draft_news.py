@@ -8,7 +8,7 @@ from cuedeck.timeline.opening import OpenedShow
 
 
 @dataclass(frozen=True, eq=False)
-class Checked:
+class ShowChecked:
     """The show was read from its text, and checked."""
 
     opened: OpenedShow
@@ -52,7 +52,7 @@ class NotSaved:
 
 
 @dataclass(frozen=True)
-class Told:
+class DraftNotice:
     """Something that a person should know."""
 
     what: str
@@ -67,4 +67,4 @@ class DiskTrouble:
     """Each with its place and its cure."""
 
 
-DraftNews = Checked | StepRefused | ChangedOutside | Saved | NotSaved | Told
+DraftNews = ShowChecked | StepRefused | ChangedOutside | Saved | NotSaved | DraftNotice

@@ -7,11 +7,11 @@ from pathlib import Path
 
 from cuedeck.errors import Refusal
 from cuedeck.folder.saving import save_files
-from cuedeck.show.changes import Change
-from cuedeck.show.edit import apply_changes
 from cuedeck.show.load import SHOW_FILE
 from cuedeck.show.source import PathRefused
 from cuedeck.show.spelling import as_one
+from cuedeck.show.yamltext.changes import Change
+from cuedeck.show.yamltext.edit import apply_changes
 from cuedeck.timeline.opening import OpenedShow, open_show
 from cuedeck.timing.move_table import MOST_MOVE_BYTES
 

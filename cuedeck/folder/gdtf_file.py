@@ -15,8 +15,8 @@ from collections import Counter
 from pathlib import Path
 from typing import NoReturn
 
-from cuedeck.rig.gdtf import GdtfRefused
-from cuedeck.rig.gdtf_xml import DESCRIPTION_FILE, MOST_DESCRIPTION_BYTES, too_large
+from cuedeck.rig.gdtf.fixture_types import GdtfRefused
+from cuedeck.rig.gdtf.xml import DESCRIPTION_FILE, MOST_DESCRIPTION_BYTES, too_large
 from cuedeck.show.units import shorten
 
 MOST_FILE_BYTES = 100_000_000

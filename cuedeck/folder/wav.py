@@ -19,10 +19,10 @@ from typing import IO, Literal
 import numpy as np
 import numpy.typing as npt
 
+from cuedeck.arrays import Sound
 from cuedeck.errors import Refusal
 from cuedeck.folder.durable import replacing
 
-Signal = npt.NDArray[np.float32]
 SampleKind = Literal["16", "24", "32", "float"]
 KINDS: dict[SampleKind, int] = {"16": 2, "24": 3, "32": 4, "float": 4}
 """What samples are, and their bytes."""
@@ -108,7 +108,7 @@ class WavFile:
         """How long the sound is."""
         return self.samples / self.format.sample_rate_hz
 
-    def pieces(self, channel: int) -> Iterator[Signal]:
+    def pieces(self, channel: int) -> Iterator[Sound]:
         """Yield the samples of one channel, counted from 0, full scale 1. Raises WavRefused."""
         step = max(1, _PIECE // self.format.channels)
         try:
@@ -122,7 +122,7 @@ class WavFile:
             raise _unreadable(self.path, error) from error
 
 
-def write_wav(path: Path, layout: WavFormat, samples: int, pieces: Iterable[Signal]) -> None:
+def write_wav(path: Path, layout: WavFormat, samples: int, pieces: Iterable[Sound]) -> None:
     """Write so many samples of each channel to a WAV file, whole or not at all. Raises WavRefused.
 
     The pieces hold one sample of every channel in turn, full scale 1.
@@ -166,7 +166,7 @@ def _kind(tag: int, bits: int) -> SampleKind | None:
     return kinds.get(bits) if tag == _PCM else None
 
 
-def _signal(data: bytes, layout: WavFormat, channel: int) -> Signal:
+def _signal(data: bytes, layout: WavFormat, channel: int) -> Sound:
     if layout.kind == "16":
         return _column(np.frombuffer(data, "<i2"), layout, channel) * np.float32(2**-15)
     if layout.kind == "32":
@@ -177,15 +177,15 @@ def _signal(data: bytes, layout: WavFormat, channel: int) -> Signal:
         four[:, 1:] = three
         return four.view("<i4").ravel().astype(np.float32) * np.float32(2**-31)
     floats = _column(np.frombuffer(data, "<f4"), layout, channel)
-    clean: Signal = np.clip(np.nan_to_num(floats, nan=0, posinf=0, neginf=0), -_LOUDEST, _LOUDEST)
+    clean: Sound = np.clip(np.nan_to_num(floats, nan=0, posinf=0, neginf=0), -_LOUDEST, _LOUDEST)
     return clean
 
 
-def _column(samples: npt.NDArray[np.generic], layout: WavFormat, channel: int) -> Signal:
+def _column(samples: npt.NDArray[np.generic], layout: WavFormat, channel: int) -> Sound:
     return samples.reshape(-1, layout.channels)[:, channel].astype(np.float32)
 
 
-def _bytes(signal: Signal, kind: SampleKind) -> bytes:
+def _bytes(signal: Sound, kind: SampleKind) -> bytes:
     if kind == "float":
         return bytes(signal.astype("<f4").data)
     bits = 8 * KINDS[kind]

@@ -18,7 +18,7 @@ from cuedeck.clock import Clock
 from cuedeck.input.timecode import InputUnusable
 from cuedeck.show.problems import counted
 from cuedeck.timing.chase import Arrival
-from cuedeck.timing.ltc_decode import LtcDecoder
+from cuedeck.timing.ltc.decode import LtcDecoder
 from cuedeck.timing.timecode import TimecodeRate
 
 _PIECE_S = 1024 / 48_000

@@ -11,9 +11,9 @@ from math import log10
 
 from cuedeck.folder.wav import WavFile
 from cuedeck.timing.chase import Arrival
-from cuedeck.timing.ltc_bits import joined
-from cuedeck.timing.ltc_decode import LtcReader, arrivals_of
-from cuedeck.timing.ltc_labels import Gap, Labels, LabelTrack, RateFinder, gaps_of, user_bits_of
+from cuedeck.timing.ltc.bits import joined
+from cuedeck.timing.ltc.decode import LtcReader, arrivals_of
+from cuedeck.timing.ltc.labels import Gap, Labels, LabelTrack, RateFinder, gaps_of, user_bits_of
 from cuedeck.timing.timecode import Timecode, TimecodeRate
 
 SILENCE_DBFS = -120.0

@@ -14,9 +14,9 @@ from cuedeck.clock import Clock
 from cuedeck.errors import Refusal
 from cuedeck.input.timecode import InputUnusable, RecordedTimecode
 from cuedeck.ports import midi_is_missing, midi_module
-from cuedeck.timing.midi_file import MidiFileBroken, read_midi_file
-from cuedeck.timing.mtc import MtcParser
-from cuedeck.timing.mtc_reader import MtcReader
+from cuedeck.timing.mtc.messages import MtcParser
+from cuedeck.timing.mtc.midi_file import MidiFileBroken, read_midi_file
+from cuedeck.timing.mtc.reader import MtcReader
 
 if TYPE_CHECKING:
     from cuedeck.timing.chase import Reading

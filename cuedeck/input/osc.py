@@ -21,7 +21,7 @@ from typing import Self
 
 from cuedeck.input.axis import AxisFollower
 from cuedeck.input.base import InputLost, RunningTake, started
-from cuedeck.input.osc_messages import Argument, Malformed, Message, read_datagram
+from cuedeck.input.osc_messages import Argument, Malformed, OscMessage, read_datagram
 from cuedeck.show.floor import OscListening
 from cuedeck.show.spelling import as_one
 
@@ -144,7 +144,7 @@ class OscListener:
         for message in messages:
             yield self._fate(message)
 
-    def _fate(self, message: Message) -> Fate:
+    def _fate(self, message: OscMessage) -> Fate:
         deed = self._deeds.get(message.address)
         return Fate.UNKNOWN if deed is None else deed(message.arguments)
 

@@ -29,19 +29,19 @@ class Malformed(ValueError):
 
 
 @dataclass(frozen=True)
-class Message:
+class OscMessage:
     """One OSC message."""
 
     address: str
     arguments: tuple[Argument, ...]
 
 
-def read_datagram(datagram: bytes) -> list[Message]:
+def read_datagram(datagram: bytes) -> list[OscMessage]:
     """Return the messages of a datagram, those of bundles in their order. Raises Malformed."""
     return list(_messages(datagram, DEEPEST))
 
 
-def _messages(part: bytes, deepest: int) -> Iterator[Message]:
+def _messages(part: bytes, deepest: int) -> Iterator[OscMessage]:
     if not part or len(part) % 4:
         raise Malformed("the size is no multiple of 4")
     if not part.startswith(BUNDLE):
@@ -58,7 +58,7 @@ def _messages(part: bytes, deepest: int) -> Iterator[Message]:
         at += 4 + size
 
 
-def _message(part: bytes) -> Message:
+def _message(part: bytes) -> OscMessage:
     from pythonosc import osc_message
     from pythonosc.parsing import osc_types
 
@@ -72,4 +72,4 @@ def _message(part: bytes) -> Message:
         message = osc_message.OscMessage(part)
     except (osc_types.ParseError, osc_message.ParseError, UnicodeDecodeError) as error:
         raise Malformed("no OSC message") from error
-    return Message(message.address, tuple(message.params))
+    return OscMessage(message.address, tuple(message.params))

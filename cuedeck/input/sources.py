@@ -22,7 +22,7 @@ from cuedeck.input.timecode import InputUnusable, RecordedTimecode, TimecodeSour
 from cuedeck.show.problems import counted
 
 
-class Kind(NamedTuple):
+class SourceKind(NamedTuple):
     """One way in which timecode is sent: how its files end, how one is read, how what is no file is heard."""
 
     suffixes: tuple[str, ...]
@@ -35,7 +35,7 @@ class Kind(NamedTuple):
 class Named(NamedTuple):
     """A source as a user named it."""
 
-    kind: Kind
+    kind: SourceKind
     rest: str
     """The file, the device or the port."""
     channel: int
@@ -74,9 +74,9 @@ def _heard_sound(rest: str, channel: int, clock: Clock) -> TimecodeSource:
     return AudioInput(device or None, clock, channel)
 
 
-KINDS: dict[str, Kind] = {
-    "ltc": Kind((".wav", ".wave"), _recorded_sound, _heard_sound, "ltc:FILE.wav, ltc:audio", has_channels=True),
-    "mtc": Kind(
+KINDS: dict[str, SourceKind] = {
+    "ltc": SourceKind((".wav", ".wave"), _recorded_sound, _heard_sound, "ltc:FILE.wav, ltc:audio", has_channels=True),
+    "mtc": SourceKind(
         FILE_SUFFIXES,
         lambda path, _: recorded_midi(path),
         lambda port, _, clock: MidiPort(port, clock),

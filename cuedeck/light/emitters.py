@@ -12,12 +12,9 @@ from functools import cache
 from itertools import combinations, product
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Index, Values
 from cuedeck.light.chromaticity import Xy, is_possible, uv_prime_from_xy, xy_from_uv_prime, xy_from_xyz, xyz_from_xy
-
-Values = npt.NDArray[np.float64]
-Index = npt.NDArray[np.intp]
 
 MOST_EMITTERS = 8
 HIT_UV = 1e-9

@@ -8,9 +8,8 @@ SIGGRAPH 1978 (from memory).
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
-Values = npt.NDArray[np.float64]
+from cuedeck.arrays import Values
 
 
 def hue_and_saturation_from_rgb(rgb: Values) -> tuple[Values, Values]:

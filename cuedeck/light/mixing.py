@@ -9,9 +9,8 @@ module puts the pace right and leaves the path alone.
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
-Values = npt.NDArray[np.float64]
+from cuedeck.arrays import Values
 
 
 def mix_along_uv(progress: Values, weight_from: Values | float, weight_to: Values | float) -> Values:

@@ -21,10 +21,8 @@ from itertools import pairwise
 from typing import NamedTuple, Self
 
 import numpy as np
-import numpy.typing as npt
 
-Values = npt.NDArray[np.float64]
-Index = npt.NDArray[np.intp]
+from cuedeck.arrays import Index, Values
 
 _AT_ONCE = 16_384
 """Values solved at a time, so that what lies between the steps stays in the processor's cache: twice as quick."""

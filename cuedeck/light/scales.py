@@ -8,9 +8,8 @@ it has no jump and reaches black.
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
-Values = npt.NDArray[np.float64]
+from cuedeck.arrays import Values
 
 FLOOR_STOPS = -10.0
 """Where the scale of stops ends and the last stretch to black begins.

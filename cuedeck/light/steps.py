@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Mask, Values
 from cuedeck.light.scales import stops_from_light
-
-Values = npt.NDArray[np.float64]
-Mask = npt.NDArray[np.bool_]
 
 VISIBLE_STEP_STOPS = 0.03
 """A step of about 2 % of light, near the least that an eye tells apart (a Weber fraction; from memory, no source)."""

@@ -6,11 +6,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
-import numpy as np
-import numpy.typing as npt
-
+from cuedeck.arrays import Slots
 from cuedeck.errors import Refusal
-from cuedeck.show.slots import FULL_UNIVERSE
+from cuedeck.show.units import FULL_UNIVERSE
 
 if TYPE_CHECKING:
     from cuedeck.rig.patch import Patch  # only named: what puts light on a line must load quickly
@@ -48,7 +46,7 @@ class Packet:
     """Counted from the start of the take."""
     due_ns: int
     """When it is to leave, on the clock of the take."""
-    slots: npt.NDArray[np.uint8]
+    slots: Slots
     """Shape (universes, 512)."""
     carried: int | None = None
     """Which packet of the shot it is, where the take follows timecode or was held; else the one of its number."""

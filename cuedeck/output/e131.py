@@ -51,7 +51,7 @@ _FLAGS = 0x7000
 """The upper four bits of each length, clause 5.4*."""
 
 
-class OutOfRange(Refusal):
+class NotAllowed(Refusal):
     """A value that E1.31 does not allow. The message says what it does allow."""
 
 
@@ -67,7 +67,7 @@ class Options(IntFlag):
 
 
 @dataclass(frozen=True)
-class Source:
+class SacnSource:
     """Who sends: the same in each of its packets."""
 
     cid: UUID
@@ -83,14 +83,14 @@ class Source:
 def checked_universe(universe: int) -> int:
     """Return a universe. Raises OutOfRange where E1.31 has no such universe."""
     if not LOWEST_UNIVERSE <= universe <= HIGHEST_UNIVERSE:
-        raise OutOfRange(f"universe {universe} is out of range: E1.31 has {LOWEST_UNIVERSE} to {HIGHEST_UNIVERSE}")
+        raise NotAllowed(f"universe {universe} is out of range: E1.31 has {LOWEST_UNIVERSE} to {HIGHEST_UNIVERSE}")
     return universe
 
 
 def checked_priority(priority: int) -> int:
     """Return a priority. Raises OutOfRange where none may be sent with it."""
     if not LOWEST_PRIORITY <= priority <= HIGHEST_PRIORITY:
-        raise OutOfRange(f"priority {priority} is out of range: E1.31 has {LOWEST_PRIORITY} to {HIGHEST_PRIORITY}")
+        raise NotAllowed(f"priority {priority} is out of range: E1.31 has {LOWEST_PRIORITY} to {HIGHEST_PRIORITY}")
     return priority
 
 
@@ -102,7 +102,7 @@ def group_of(universe: int) -> str:
 
 
 @dataclass(frozen=True)
-class Heard:
+class ReceivedData:
     """What is of interest in a data packet of another source."""
 
     cid: bytes
@@ -111,12 +111,12 @@ class Heard:
     options: Options
 
 
-def heard_in(datagram: bytes) -> Heard | None:
+def heard_in(datagram: bytes) -> ReceivedData | None:
     """Return what a data packet of levels says; None for all else. Its slots may be left out."""
     is_data = datagram.startswith(_PREAMBLE) and datagram[18:22] == struct.pack(">I", _ROOT_DATA)
     if not is_data or len(datagram) < SLOTS_AT or datagram[START_CODE_AT] != _LEVELS:
         return None
-    return Heard(
+    return ReceivedData(
         datagram[CID_AT : CID_AT + 16],
         datagram[PRIORITY_AT],
         int.from_bytes(datagram[UNIVERSE_AT : UNIVERSE_AT + 2], "big"),
@@ -132,7 +132,7 @@ def name_field(name: str) -> bytes:
 
 
 def data_packet(
-    source: Source,
+    source: SacnSource,
     universe: int,
     sequence: int,
     slots: bytes,
@@ -145,7 +145,7 @@ def data_packet(
     if synchronisation != NOT_SYNCHRONISED:
         checked_universe(synchronisation)
     if not 1 <= len(slots) <= MOST_SLOTS:
-        raise OutOfRange(f"{len(slots)} slots do not fit: a packet carries 1 to {MOST_SLOTS}")
+        raise NotAllowed(f"{len(slots)} slots do not fit: a packet carries 1 to {MOST_SLOTS}")
     properties = (
         struct.pack(
             ">BBHHHB",
@@ -171,13 +171,13 @@ def data_packet(
     return _root(_ROOT_DATA, source.cid, with_length(frame + with_length(properties)))
 
 
-def synchronisation_packet(source: Source, universe: int, sequence: int) -> bytes:
+def synchronisation_packet(source: SacnSource, universe: int, sequence: int) -> bytes:
     """Return the packet that makes the data count that was sent for this address (clause 6.3). Raises OutOfRange."""
     frame = struct.pack(">IBHH", _FRAMING_SYNCHRONISATION, sequence, checked_universe(universe), 0)
     return extended_packet(source, frame)
 
 
-def extended_packet(source: Source, frame: bytes) -> bytes:
+def extended_packet(source: SacnSource, frame: bytes) -> bytes:
     """Return a packet that is not data around what follows the length of its framing layer."""
     return _root(_ROOT_EXTENDED, source.cid, with_length(frame))
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import struct
 from collections.abc import Iterable
 
-from cuedeck.output.e131 import Source, checked_universe, extended_packet, name_field, with_length
+from cuedeck.output.e131 import SacnSource, checked_universe, extended_packet, name_field, with_length
 
 INTERVAL_NS = 10_000_000_000
 """E131_UNIVERSE_DISCOVERY_INTERVAL, appendix A."""
@@ -20,7 +20,7 @@ _UNIVERSE_LIST = 0x00000001
 """VECTOR_UNIVERSE_DISCOVERY_UNIVERSE_LIST, appendix A*."""
 
 
-def discovery_packets(source: Source, universes: Iterable[int]) -> list[bytes]:
+def discovery_packets(source: SacnSource, universes: Iterable[int]) -> list[bytes]:
     """Return the packets that list the universes of a source, sorted, 512 to a page. Raises OutOfRange."""
     listed = sorted({checked_universe(universe) for universe in universes})
     starts = range(0, max(len(listed), 1), UNIVERSES_OF_A_PAGE)
@@ -28,7 +28,7 @@ def discovery_packets(source: Source, universes: Iterable[int]) -> list[bytes]:
     return [_page(source, number, len(pages) - 1, page) for number, page in enumerate(pages)]
 
 
-def _page(source: Source, number: int, last: int, universes: list[int]) -> bytes:
+def _page(source: SacnSource, number: int, last: int, universes: list[int]) -> bytes:
     layer = struct.pack(f">IBB{len(universes)}H", _UNIVERSE_LIST, number, last, *universes)
     frame = struct.pack(">I64sI", _FRAMING_DISCOVERY, name_field(source.name), 0)
     return extended_packet(source, frame + with_length(layer))

@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 from cuedeck.output.base import Line, Packet
 from cuedeck.output.tally import INCIDENTS_KEPT, RATE_OVER_NS, Tally, rate_hz
-from cuedeck.show.slots import FULL_UNIVERSE
+from cuedeck.show.units import FULL_UNIVERSE
 
 FASTEST_HZ = 1000
 """More packets a second than any line carries: what is kept for the rate has a bound."""

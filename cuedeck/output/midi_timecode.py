@@ -8,7 +8,7 @@ from typing import Any
 from cuedeck.clock import Clock
 from cuedeck.errors import Refusal
 from cuedeck.ports import midi_is_missing, midi_module
-from cuedeck.timing.mtc import FullFrame, running
+from cuedeck.timing.mtc.messages import FullFrame, running
 from cuedeck.timing.timecode import Timecode
 
 

@@ -55,7 +55,7 @@ class Remark(StrEnum):
 
 
 @dataclass(frozen=True)
-class Heard:
+class ReceivedPacket:
     """One packet as it was heard."""
 
     began_ns: int
@@ -93,7 +93,7 @@ class Receiver:
     """Hears one line."""
 
     def __init__(self, packets_kept: int = PACKETS_KEPT) -> None:
-        self.packets: deque[Heard] = deque(maxlen=packets_kept)
+        self.packets: deque[ReceivedPacket] = deque(maxlen=packets_kept)
         """The last packets that are over; the one under way is in `last`."""
         self.count = 0
         """How many packets are over."""
@@ -105,7 +105,7 @@ class Receiver:
         self._last_break_ns: int | None = None
 
     @property
-    def last(self) -> Heard | None:
+    def last(self) -> ReceivedPacket | None:
         """The packet under way, once it has a start code, or else the last that is over."""
         hearing = self._hearing
         if hearing is not None and hearing.content:
@@ -207,7 +207,7 @@ class Receiver:
         self.remarks.update(heard.remarks)
 
 
-def _heard(hearing: _Hearing) -> Heard:
+def _heard(hearing: _Hearing) -> ReceivedPacket:
     """Return a packet as far as it has come."""
     began_ns, ended_ns, first_ns = hearing.began_ns, hearing.ended_ns, hearing.first_ns
     break_ns = 0 if ended_ns is None else ended_ns - began_ns
@@ -222,7 +222,7 @@ def _heard(hearing: _Hearing) -> Heard:
     if start_code:
         remarks.add(Remark.OTHER_START_CODE)
     in_order = tuple(remark for remark in Remark if remark in remarks)
-    return Heard(began_ns, break_ns, mark_ns, start_code, bytes(hearing.content[1:]), in_order)
+    return ReceivedPacket(began_ns, break_ns, mark_ns, start_code, bytes(hearing.content[1:]), in_order)
 
 
 def _remarks_on_period(period_ns: int) -> set[Remark]:

@@ -19,7 +19,7 @@ from cuedeck.output.e131 import (
     LOWEST_PRIORITY,
     NOT_SYNCHRONISED,
     PORT,
-    Source,
+    SacnSource,
     group_of,
     synchronisation_packet,
 )
@@ -64,7 +64,7 @@ class Sacn:
 
     is_prompt = True
 
-    def __init__(self, source: Source, destination: Destination | None = None) -> None:
+    def __init__(self, source: SacnSource, destination: Destination | None = None) -> None:
         self.source = source
         self.destination = destination or Destination()
         self.dropped = 0
@@ -185,7 +185,7 @@ class Sacn:
         if others is not None:
             others.close()
 
-    def _source_of(self, line: Line) -> Source:
+    def _source_of(self, line: Line) -> SacnSource:
         if not line.is_resumed:
             return self.source
         return replace(self.source, priority=max(self.source.priority - RESUMED_IS_LOWER, LOWEST_PRIORITY))

@@ -16,8 +16,8 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Mask, Slots
 from cuedeck.output.base import Line
 from cuedeck.output.e131 import (
     NOT_SYNCHRONISED,
@@ -26,7 +26,7 @@ from cuedeck.output.e131 import (
     SLOTS_AT,
     TERMINATED_PACKETS,
     Options,
-    Source,
+    SacnSource,
     data_packet,
 )
 
@@ -46,7 +46,7 @@ _BEFORE_THE_FIRST = 255
 class Streams:
     """The universes of a line, ready to leave."""
 
-    def __init__(self, source: Source, line: Line, synchronisation: int, sequences: dict[int, int]) -> None:
+    def __init__(self, source: SacnSource, line: Line, synchronisation: int, sequences: dict[int, int]) -> None:
         self.universes = line.universes
         self._sequences = sequences
         """The last sequence number of each universe that was ever sent; shared with the streams before and after."""
@@ -79,7 +79,7 @@ class Streams:
         """Return how often a universe is sent at first, even where it stands still."""
         return 1 + UNCHANGED_PACKETS + (0 if universe in self._sequences else REFUSED_PACKETS)
 
-    def load(self, slots: npt.NDArray[np.uint8], due_ns: int) -> list[int]:
+    def load(self, slots: Slots, due_ns: int) -> list[int]:
         """Take the slots of every universe, and return which rows leave now, already numbered."""
         wanted = slots[:, : self._slots.shape[1]]
         has_changed = (self._slots != wanted).any(axis=1)
@@ -91,7 +91,7 @@ class Streams:
         self._left_ns[is_leaving] = due_ns
         return np.flatnonzero(is_leaving).tolist()
 
-    def _is_kept_alive(self, due_ns: int) -> npt.NDArray[np.bool_]:
+    def _is_kept_alive(self, due_ns: int) -> Mask:
         """Return which universes have waited long enough, or for longer than their clock can tell."""
         latest_ns = due_ns + self._half_period_ns - KEEP_ALIVE_NS
         return (self._left_ns <= latest_ns) | (self._left_ns > due_ns)

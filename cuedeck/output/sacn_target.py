@@ -12,7 +12,7 @@ from cuedeck.output.e131 import (
     HIGHEST_UNIVERSE,
     NOT_SYNCHRONISED,
     PORT,
-    Source,
+    SacnSource,
     checked_priority,
     checked_universe,
 )
@@ -50,7 +50,7 @@ def sacn_of(host: str, options: Mapping[str, str]) -> Sacn:
         synchronisation=_synchronisation(options["sync"]) if "sync" in options else None,
         has_spare="spare" in options and _is_yes("spare", options["spare"]),
     )
-    return Sacn(Source(own_cid(), _checked_name(options.get("name")), priority), destination)
+    return Sacn(SacnSource(own_cid(), _checked_name(options.get("name")), priority), destination)
 
 
 def _number(option: str, text: str, checked: Callable[[int], int]) -> int:

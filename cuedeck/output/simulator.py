@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from cuedeck.output.base import Line, Packet
-from cuedeck.show.slots import FULL_UNIVERSE
+from cuedeck.show.units import FULL_UNIVERSE
 
 if TYPE_CHECKING:
     from cuedeck.rig.patch import Patch

@@ -15,7 +15,7 @@ from cuedeck.output.framed import FramedSerial
 from cuedeck.output.serial_line import BREAK_BAUD, SerialLine
 from cuedeck.output.serial_output import SerialOutput
 from cuedeck.output.usb_ports import is_there, same_port
-from cuedeck.show.slots import FEWEST_SLOTS, FULL_UNIVERSE
+from cuedeck.show.units import FEWEST_SLOTS, FULL_UNIVERSE
 from cuedeck.timing.line import FASTEST_BREAK_BAUD, SLOWEST_BREAK_BAUD
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ class UnknownTarget(Refusal):
 
 
 @dataclass(frozen=True)
-class Kind:
+class TargetKind:
     """A kind of output, as it is written."""
 
     build: Builder
@@ -70,11 +70,11 @@ def _sacn(host: str, options: Options, _: Patch | None, __: Clock) -> Output:
         raise UnknownTarget(str(refusal)) from refusal
 
 
-OUTPUTS: Mapping[str, Kind] = {
-    "simulator": Kind(_simulator),
-    "serial": Kind(_serial, ("universe", "slots", "break"), ":PORT[,universe=N]"),
-    "framed": Kind(_framed, ("universe", "slots"), ":PORT[,universe=N]"),
-    "sacn": Kind(_sacn, ("priority", "interface", "name", "sync", "spare", "port"), "[:ADDRESS]"),
+OUTPUTS: Mapping[str, TargetKind] = {
+    "simulator": TargetKind(_simulator),
+    "serial": TargetKind(_serial, ("universe", "slots", "break"), ":PORT[,universe=N]"),
+    "framed": TargetKind(_framed, ("universe", "slots"), ":PORT[,universe=N]"),
+    "sacn": TargetKind(_sacn, ("priority", "interface", "name", "sync", "spare", "port"), "[:ADDRESS]"),
 }
 
 
@@ -116,7 +116,7 @@ def output_for(target: str, patch: Patch | None, clock: Clock) -> Output:
     return kind.build(rest, _options(f"{name}:{rest}" if rest else name, written, kind), patch, clock)
 
 
-def _options(start: str, written: Sequence[str], kind: Kind) -> Options:
+def _options(start: str, written: Sequence[str], kind: TargetKind) -> Options:
     """Return the options behind a target, by their names."""
     options: dict[str, str] = {}
     for text in written:

@@ -23,12 +23,12 @@ from cuedeck.terminal import visible_output
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from cuedeck.player.blackout import Blackout
-    from cuedeck.player.messages import AnySay
-    from cuedeck.player.server import ControlServer
+    from cuedeck.player.channel.messages import AnyEvent
+    from cuedeck.player.channel.server import ControlServer
+    from cuedeck.player.instance_lock import InstanceLock
+    from cuedeck.player.line.blackout import Blackout
     from cuedeck.player.session import Session
-    from cuedeck.player.telling import Telling
-    from cuedeck.player.whereabouts import Whereabouts
+    from cuedeck.player.snapshots import SnapshotThread
 
 SWITCH_S = 0.0005
 """How long a thread may keep others from running: as long as the clock spins before a packet, which is never cut."""
@@ -39,16 +39,16 @@ def main() -> int:
     options = _options()
     if options.resume:
         go_first()
-    from cuedeck.player.whereabouts import ALREADY_RUNS_EXIT, PlayerRuns, Whereabouts
+    from cuedeck.player.instance_lock import ALREADY_RUNS_EXIT, InstanceLock, PlayerRuns
 
     with visible_output():  # its log is read in terminals
-        where = Whereabouts.of(options.folder)
+        instance = InstanceLock.of(options.folder)
         try:
-            where.claim()
+            instance.claim()
         except PlayerRuns as runs:
             print(runs, file=sys.stderr)
             return ALREADY_RUNS_EXIT
-        return _play(where, is_resumed=options.resume)
+        return _play(instance, is_resumed=options.resume)
 
 
 def _options() -> argparse.Namespace:
@@ -58,18 +58,18 @@ def _options() -> argparse.Namespace:
     return parser.parse_args()
 
 
-def _play(where: Whereabouts, *, is_resumed: bool) -> int:
+def _play(instance: InstanceLock, *, is_resumed: bool) -> int:
     from cuedeck.player.session import Session
 
     gc.disable()
     sys.setswitchinterval(SWITCH_S)
     priority = go_first()
-    channel = Channel(where, priority)
-    blackout = _blackout(where, channel.tell)
-    session = Session(MonotonicClock(), where.last_look, channel.tell, blackout)
+    channel = ClientAccess(instance, priority)
+    blackout = _blackout(instance, channel.tell)
+    session = Session(MonotonicClock(), instance.last_look, channel.tell, blackout)
     _end_on_signals(session)
     if is_resumed:
-        _resume(session, where)
+        _resume(session, instance)
     opening = threading.Thread(target=channel.open, args=(session,), name="opening")
     opening.start()
     blackout.start()
@@ -80,60 +80,62 @@ def _play(where: Whereabouts, *, is_resumed: bool) -> int:
     blackout.close()
     channel.close()
     if channel.exit_code == 0:
-        where.ended()
+        instance.ended()
     return channel.exit_code
 
 
-def _blackout(where: Whereabouts, tell: Callable[[str], None]) -> Blackout:
+def _blackout(instance: InstanceLock, tell: Callable[[str], None]) -> Blackout:
     """Return the blackout as it was left; before anything else, as the first packet asks for it."""
-    from cuedeck.player.blackout import Blackout
-    from cuedeck.player.blackout_page import Word, made_page, page_at
+    from cuedeck.player.line.blackout import Blackout
+    from cuedeck.player.line.blackout_page import Word, made_page, page_at
     from cuedeck.player.state_folder import StateFolder
 
-    before = page_at(type(where).used_by_player(where.folder).blackout_page)  # it may have had its files elsewhere
+    before = page_at(
+        type(instance).used_by_player(instance.folder).blackout_page
+    )  # it may have had its files elsewhere
     try:
-        page, is_damaged = made_page(where.blackout_page)
+        page, is_damaged = made_page(instance.blackout_page)
         page.words[Word.IS_BLACK] |= before is not None and before.is_black
     except OSError as error:
-        tell(f"{where.blackout_page} cannot be made, so a blackout comes by the channel only: {error.strerror}")
-        return Blackout(StateFolder(where.folder), None, tell)
+        tell(f"{instance.blackout_page} cannot be made, so a blackout comes by the channel only: {error.strerror}")
+        return Blackout(StateFolder(instance.folder), None, tell)
     if is_damaged:
-        tell(f"{where.blackout_page} was damaged, so the line is dark until 'release'")
-    return Blackout(StateFolder(where.folder), page, tell)
+        tell(f"{instance.blackout_page} was damaged, so the line is dark until 'release'")
+    return Blackout(StateFolder(instance.folder), page, tell)
 
 
-def _resume(session: Session, where: Whereabouts) -> None:
+def _resume(session: Session, instance: InstanceLock) -> None:
     """Begin with the look that a killed player left; where it cannot be shown, say so and begin without."""
-    from cuedeck.player.last_look import read_last_look
+    from cuedeck.player.line.last_look import read_last_look
 
-    kept = read_last_look(where.last_look)
+    kept = read_last_look(instance.last_look)
     try:
         if kept is not None:
             session.resume(kept)
     except Refusal as refused:
-        print(f"{where.last_look} cannot be resumed: {refused}", file=sys.stderr, flush=True)
+        print(f"{instance.last_look} cannot be resumed: {refused}", file=sys.stderr, flush=True)
 
 
-class Channel:
+class ClientAccess:
     """The way to the clients. It is opened when light is on the line, as loading it takes its time."""
 
-    def __init__(self, where: Whereabouts, priority: str) -> None:
+    def __init__(self, instance: InstanceLock, priority: str) -> None:
         self.exit_code = 0
-        self._where = where
+        self._instance = instance
         self._priority = priority
         self._server: ControlServer | None = None
-        self._telling: Telling | None = None
+        self._snapshots: SnapshotThread | None = None
 
     def tell(self, what: str) -> None:
         """Tell clients what a person should know; without a channel, the log."""
         if self._server is None:
             print(what, file=sys.stderr, flush=True)
             return
-        from cuedeck.player.messages import Told
+        from cuedeck.player.channel.messages import Notice
 
-        if self._telling is not None:
-            self._telling.tell_now()  # so that nobody hears of a loss who does not see it
-        self._server.publish(Told(text=what))
+        if self._snapshots is not None:
+            self._snapshots.tell_now()  # so that nobody hears of a loss who does not see it
+        self._server.publish(Notice(text=what))
 
     def open(self, session: Session) -> None:
         """Load the show and serve clients; where that cannot be, say so and end."""
@@ -152,31 +154,31 @@ class Channel:
     def _open(self, session: Session) -> None:
         if not session.is_lit:
             give_way()  # nothing is on the line that loading could keep waiting, but maybe on that of another player
-        from cuedeck.player.recording import close_left_behind
-        from cuedeck.player.server import ControlServer
+        from cuedeck.player.channel.server import ControlServer
         from cuedeck.player.service import Service
         from cuedeck.player.show_keeper import ShowKeeper
-        from cuedeck.player.telling import Telling
+        from cuedeck.player.snapshots import SnapshotThread
+        from cuedeck.player.take.recording import close_left_behind
 
-        close_left_behind(self._where.folder)
+        close_left_behind(self._instance.folder)
         go_first()
         # Light that was resumed stays, whatever has become of the show.
-        keeper = ShowKeeper(self._where.folder, must_exist=not session.is_lit)
+        keeper = ShowKeeper(self._instance.folder, must_exist=not session.is_lit)
         service = Service(session, keeper, self._publish)
-        self._server = ControlServer(self._where, service, beats=True)
+        self._server = ControlServer(self._instance, service, beats=True)
         self._server.start()
-        self._telling = Telling(session, service, self._publish, self._priority)
-        session.line_out.blackout.on_change = self._telling.tell_now
-        self._telling.start()
+        self._snapshots = SnapshotThread(session, service, self._publish, self._priority)
+        session.line_out.blackout.on_change = self._snapshots.tell_now
+        self._snapshots.start()
 
-    def _publish(self, say: AnySay) -> None:
+    def _publish(self, event: AnyEvent) -> None:
         if self._server is not None:
-            self._server.publish(say)
+            self._server.publish(event)
 
     def close(self) -> None:
         """End the channel."""
-        if self._telling is not None:
-            self._telling.end()
+        if self._snapshots is not None:
+            self._snapshots.end()
         if self._server is not None:
             self._server.close()
 

@@ -21,24 +21,24 @@ from cuedeck.folder.lent import open_lent
 from cuedeck.output.base import line_of
 from cuedeck.output.tally import Tally
 from cuedeck.output.targets import missing
-from cuedeck.player import messages
-from cuedeck.player.accounts import ended, stretch
-from cuedeck.player.clients import Clients
-from cuedeck.player.messages import AnyRequest, AnySay, LastTake, Told
-from cuedeck.player.preparing import Prepared, Stage
+from cuedeck.player.channel import messages
+from cuedeck.player.channel.control import Clients
+from cuedeck.player.channel.messages import AnyEvent, AnyRequest, LastTake, Notice
+from cuedeck.player.channel.silence import Pulse, now_ms
 from cuedeck.player.session import GIVEN_UP, Session
 from cuedeck.player.show_keeper import ShowKeeper
-from cuedeck.player.silence import Pulse, now_ms
-from cuedeck.player.states import Happening, NotNow
-from cuedeck.player.take_result import TakeResult
-from cuedeck.show.slots import FULL_UNIVERSE
+from cuedeck.player.states import NotNow, Transition
+from cuedeck.player.take.preparing import Prepared, TakePreparation
+from cuedeck.player.take.report import ended, stretch
+from cuedeck.player.take.result import TakeResult
+from cuedeck.show.units import FULL_UNIVERSE
 from cuedeck.timeline.choosing import sound_plan_of
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.timeline.plan import FiredCue, refresh_of
 
 
 @dataclass(frozen=True)
-class Standing:
+class StandingPacket:
     """The packet of a shot that stands on the line after a take, so that an edit can be seen in it."""
 
     shot: str
@@ -51,16 +51,18 @@ class Standing:
 class Service:
     """Carries out what clients ask."""
 
-    def __init__(self, session: Session, keeper: ShowKeeper, publish: Callable[[AnySay], None]) -> None:
+    def __init__(self, session: Session, keeper: ShowKeeper, publish: Callable[[AnyEvent], None]) -> None:
         self._session = session
         self._keeper = keeper
         self._publish = publish
-        self._stage = Stage(keeper.path, session.clock, session.machine, session.line_out, session.ways, self.tell)
+        self._preparation = TakePreparation(
+            keeper.path, session.clock, session.machine, session.line_out, session.routes, self.tell
+        )
         self._slow = threading.Lock()
         """Held while something is prepared that may take its time."""
         self.clients = Clients()
         self.pulse = Pulse()
-        self._standing: Standing | None = None
+        self._standing: StandingPacket | None = None
         self.on_answer: Callable[[], None] = lambda: None
         """Called when something that was asked for is done, before the client is told so."""
         self._begun = 0
@@ -95,7 +97,7 @@ class Service:
         line_out = self._session.line_out
         if not self._is_timely(request):
             raise NotNow(GIVEN_UP)
-        if isinstance(request, messages.Blackout):
+        if isinstance(request, messages.StartBlackout):
             line_out.is_blacked_out = True
         elif isinstance(request, messages.Release) and line_out.is_blacked_out and not request.keeps_blackout:
             line_out.is_blacked_out = False  # whoever may black out may undo it
@@ -118,7 +120,7 @@ class Service:
         match request:
             case messages.Begin():
                 self._begin(client, request)
-            case messages.Show():
+            case messages.ShowLook():
                 self._show(client, request)
             case messages.Reload():
                 self.refresh()
@@ -144,7 +146,7 @@ class Service:
 
     def tell(self, what: str) -> None:
         """Tell every client what a person should know."""
-        self._publish(Told(text=what))
+        self._publish(Notice(text=what))
 
     def refresh(self) -> None:
         """Take up the show where it was changed; while a take is under way, that waits for its end.
@@ -208,25 +210,25 @@ class Service:
     def _put_back(self) -> None:
         """Let go of outputs that are not wanted after all, and open again what was closed to make room for them."""
         session = self._session
-        lacks_one = session.ways.forget()
-        current, look = session.ways.current, session.line_out.look
+        lacks_one = session.routes.forget()
+        current, look = session.routes.current, session.line_out.look
         if lacks_one and current is not None and look is not None:
             with suppress(Refusal):
-                way = session.ways.ready_again(current, current.line)
-                session.show(way, look)
+                route = session.routes.ready_again(current, current.line)
+                session.show(route, look)
         with suppress(RuntimeError):  # the session has ended, and lets go of everything itself
-            session.after.submit(session.ways.let_go_of_unused)
+            session.after.submit(session.routes.let_go_of_unused)
 
     def _begin(self, client: int, asked: messages.Begin) -> None:
         with self._preparing():
-            prepared = self._stage.prepare(asked, self._show_for(asked))
+            prepared = self._preparation.prepare(asked, self._show_for(asked))
             before: dict[str, Tally] = {}
             self.running = prepared
             self._begun += 1
             prepared.control.on_happening = lambda what: self._count_outputs(prepared, what, before)
             try:
                 self._session.take(
-                    prepared.way,
+                    prepared.route,
                     prepared.control,
                     lambda: self._run(prepared),
                     is_wanted=lambda: self._is_wanted(client, asked),
@@ -241,14 +243,14 @@ class Service:
             return self._keeper.opened()
         return open_lent(self._keeper.path, asked.lent)
 
-    def _count_outputs(self, prepared: Prepared, what: Happening, before: dict[str, Tally]) -> None:
+    def _count_outputs(self, prepared: Prepared, what: Transition, before: dict[str, Tally]) -> None:
         """Note what the outputs had sent when the shot started, and what came to it when it ended."""
-        if what is Happening.STARTED:
-            before.update({outlet.name: outlet.tally for outlet in prepared.way.outlets})
-        elif what is Happening.ENDED:
+        if what is Transition.STARTED:
+            before.update({outlet.name: outlet.tally for outlet in prepared.route.outlets})
+        elif what is Transition.ENDED:
             prepared.was_watched = bool(self.clients)
-        if what is Happening.ENDED and before:
-            prepared.tallies = tuple(stretch(before[outlet.name], outlet.tally) for outlet in prepared.way.outlets)
+        if what is Transition.ENDED and before:
+            prepared.tallies = tuple(stretch(before[outlet.name], outlet.tally) for outlet in prepared.route.outlets)
 
     def _run(self, prepared: Prepared) -> None:
         """Run a take, in the thread that sends."""
@@ -275,7 +277,7 @@ class Service:
             self._publish(ended(prepared, result))
         finally:
             prepared.is_over.set()
-        self._session.ways.sync()
+        self._session.routes.sync()
         gc.collect()
         gc.freeze()
 
@@ -295,36 +297,36 @@ class Service:
             result.lost[name] = words
             self.tell(words)
 
-    def _stands(self, prepared: Prepared, result: TakeResult) -> Standing:
+    def _stands(self, prepared: Prepared, result: TakeResult) -> StandingPacket:
         last = result.carried[-1] if result.carried else prepared.asked.from_packet + result.packets_sent - 1
         plan = prepared.plan
-        return Standing(plan.name, plan.speed, tuple(result.fired), max(last, 0), not self._session.is_lit)
+        return StandingPacket(plan.name, plan.speed, tuple(result.fired), max(last, 0), not self._session.is_lit)
 
-    def _render_anew(self, opened: OpenedShow, standing: Standing) -> None:
-        current = self._session.ways.current
+    def _render_anew(self, opened: OpenedShow, standing: StandingPacket) -> None:
+        current = self._session.routes.current
         if current is None:
             return
         plan = sound_plan_of(opened, standing.shot, str(standing.speed))
         patch = plan.patch
         line = line_of(patch, plan.refresh_hz, is_rehearsal=current.line.is_rehearsal)
-        way = self._session.ways.ready(current.targets, patch, line, patch.dark)
+        route = self._session.routes.ready(current.targets, patch, line, patch.dark)
         slots = patch.dark if standing.is_dark else plan.timeline(standing.fired).slots([standing.packet])[0]
-        self._session.show(way, slots)
+        self._session.show(route, slots)
 
     def _is_wanted(self, client: int, asked: AnyRequest) -> bool:
         """Whether whoever asked is still there and waits for it: what was given up is never done later, unasked."""
         return client in self.clients and self._is_timely(asked)
 
-    def _show(self, client: int, asked: messages.Show) -> None:
+    def _show(self, client: int, asked: messages.ShowLook) -> None:
         with self._preparing():
             opened = self._keeper.last_sound()  # a look can be held, whatever is being written
             patch = opened.patch
             if asked.universes != patch.universes:
                 raise Refusal("the show has other universes now: give the command again")
             line = line_of(patch, refresh_of(opened.show, patch), is_rehearsal=asked.is_rehearsal)
-            way = self._session.ways.ready(asked.to, patch, line, patch.dark)
+            route = self._session.routes.ready(asked.to, patch, line, patch.dark)
             slots = np.frombuffer(asked.slots, np.uint8).reshape(-1, FULL_UNIVERSE)
-            self._session.show(way, slots, is_wanted=lambda: self._is_wanted(client, asked))
+            self._session.show(route, slots, is_wanted=lambda: self._is_wanted(client, asked))
             self._standing = None
 
     def _release(self, asked: messages.Release) -> None:
@@ -332,7 +334,7 @@ class Service:
 
         A lamp that must not go out keeps its level, until it is released once more.
         """
-        running, way, begun = self.running, self._session.ways.current, self._begun
+        running, route, begun = self.running, self._session.routes.current, self._begun
 
         def is_wanted() -> bool:
             return self._begun == begun and self._is_timely(asked)  # what a take has taken the place of is gone
@@ -341,9 +343,9 @@ class Service:
             running.control.hold(False)
         elif running is not None:
             raise NotNow("nothing is held and there is no blackout: to cut the take, stop it")
-        elif self._session.is_lit and way is not None and way.stays_lit:
+        elif self._session.is_lit and route is not None and route.stays_lit:
             self._standing = None
-            self._session.show(way, way.dark, waits=False, is_wanted=is_wanted)
+            self._session.show(route, route.dark, waits=False, is_wanted=is_wanted)
         else:
             self._standing = None
             self._session.let_go(waits=False, is_wanted=is_wanted)

@@ -17,21 +17,20 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Slots
 from cuedeck.clock import Clock
 from cuedeck.errors import Refusal
-from cuedeck.player.blackout import Blackout
-from cuedeck.player.last_look import Kept
-from cuedeck.player.line_out import LineOut
-from cuedeck.player.states import Happening, Machine, NotNow, State
-from cuedeck.player.still import OUT_PACKETS, hold
-from cuedeck.player.ways import Way, Ways
+from cuedeck.player.line.blackout import Blackout
+from cuedeck.player.line.hold import OUT_PACKETS, hold
+from cuedeck.player.line.last_look import Kept
+from cuedeck.player.line.line_out import LineOut
+from cuedeck.player.line.routes import Route, Routes
+from cuedeck.player.states import Machine, NotNow, PlayerState, Transition
 
 if TYPE_CHECKING:
-    from cuedeck.player.take_control import TakeControl  # only named: light that is resumed must not wait for the show
+    from cuedeck.player.take.control import TakeControl  # only named: light that is resumed must not wait for the show
 
-Slots = npt.NDArray[np.uint8]
 Job = Callable[[], None]
 LONGEST_WAIT_S = 30.0
 """For a job to be begun: none takes longer than the end of a take that is cut."""
@@ -45,7 +44,7 @@ BREATH_S = 0.02
 
 
 @dataclass
-class Reached:
+class AwaitedJob:
     """A job that somebody waits for."""
 
     done: threading.Event = field(default_factory=threading.Event)
@@ -70,7 +69,7 @@ class Session:
         self.clock = clock
         self.machine = Machine()
         self.line_out = LineOut(blackout=blackout)
-        self.ways = Ways(self.line_out, clock, last_look, tell)
+        self.routes = Routes(self.line_out, clock, last_look, tell)
         self.line_out.before_out = self._hand_over
         self.after = ThreadPoolExecutor(max_workers=1, thread_name_prefix="after")
         """For what is done after a take, and out of the way of packets."""
@@ -91,14 +90,14 @@ class Session:
     @property
     def is_lit(self) -> bool:
         """Whether there is more on the line than what a blackout leaves."""
-        way, look = self.ways.current, self.line_out.look
-        return way is not None and look is not None and not np.array_equal(look, way.dark)
+        route, look = self.routes.current, self.line_out.look
+        return route is not None and look is not None and not np.array_equal(look, route.dark)
 
     @property
     def is_needed(self) -> bool:
         """Whether packets are needed on the line: for light, or for a lamp that must not go out."""
-        way = self.ways.current
-        return self.is_lit or (way is not None and way.stays_lit)
+        route = self.routes.current
+        return self.is_lit or (route is not None and route.stays_lit)
 
     def run(self) -> None:
         """Do job after job, and hold what they left on the line, until it is over."""
@@ -112,49 +111,49 @@ class Session:
     def resume(self, kept: Kept) -> None:
         """Begin with the look that another player left; to be called before `run`, in its thread."""
         line = replace(kept.line, is_resumed=True)
-        self._stand(self.ways.ready_again(kept, line), kept.slots)
+        self._stand(self.routes.ready_again(kept, line), kept.slots)
 
     def do(self, job: Job, *, waits: bool = True, is_wanted: Callable[[], bool] = _always) -> None:
         """Have a job done by the thread that sends, and wait until it is; only if it is wanted when its turn comes.
 
         Raises what is wrong with it.
         """
-        reached = Reached()
+        awaited = AwaitedJob()
 
         def told() -> None:
             try:
                 if not is_wanted():
                     raise NotNow(GIVEN_UP)
-                if reached.claim():
+                if awaited.claim():
                     job()
             except Refusal as refused:
-                reached.problem = refused
+                awaited.problem = refused
             except Exception as error:
-                reached.problem = Refusal(_internal(error))
+                awaited.problem = Refusal(_internal(error))
                 raise
             finally:
-                reached.done.set()
+                awaited.done.set()
 
         self._jobs.put(told)
-        if waits and not self._is_reached(reached, LONGEST_WAIT_S):
-            if reached.claim():
+        if waits and not self._is_done(awaited, LONGEST_WAIT_S):
+            if awaited.claim():
                 raise Refusal("the player is busy: try again")
-            self._is_reached(reached, math.inf)
-        if reached.problem is not None:
-            raise reached.problem
+            self._is_done(awaited, math.inf)
+        if awaited.problem is not None:
+            raise awaited.problem
 
-    def show(self, way: Way, slots: Slots, *, waits: bool = True, is_wanted: Callable[[], bool] = _always) -> None:
+    def show(self, route: Route, slots: Slots, *, waits: bool = True, is_wanted: Callable[[], bool] = _always) -> None:
         """Put a look on the line, shape (universes, 512), and wait for its first packet. Raises NotNow."""
-        self.do(lambda: self._stand(way, slots), waits=waits, is_wanted=is_wanted)
+        self.do(lambda: self._stand(route, slots), waits=waits, is_wanted=is_wanted)
 
     def take(
-        self, way: Way, control: TakeControl, run: Callable[[], None], *, is_wanted: Callable[[], bool] = _always
+        self, route: Route, control: TakeControl, run: Callable[[], None], *, is_wanted: Callable[[], bool] = _always
     ) -> None:
         """Run a take: `run` is called in the thread that sends, and returns at the end of it.
 
         Raises Refusal where it could not begin; the player does then what it did before.
         """
-        begun = Reached()
+        begun = AwaitedJob()
         self.control = control
 
         def job() -> None:
@@ -162,8 +161,8 @@ class Session:
             try:
                 if not is_wanted():
                     raise NotNow(GIVEN_UP)
-                self.machine.happened(Happening.STOOD_BY)
-                self.ways.take_up(way)
+                self.machine.happened(Transition.STOOD_BY)
+                self.routes.take_up(route)
             except Exception as error:
                 self.machine.state, self.control = before, None
                 begun.problem = error if isinstance(error, Refusal) else Refusal(_internal(error))
@@ -175,10 +174,10 @@ class Session:
             finally:
                 self._still = self.line_out.look
                 self.control = None
-                self.after.submit(self.ways.let_go_of_unused)
+                self.after.submit(self.routes.let_go_of_unused)
 
         self._jobs.put(job)
-        self._is_reached(begun, math.inf)
+        self._is_done(begun, math.inf)
         if begun.problem is not None:
             raise begun.problem
 
@@ -196,52 +195,52 @@ class Session:
     def close(self, *, has_failed: bool = False) -> None:
         """Close everything, and leave the last look for the next player where this one failed; safe to call twice."""
         self.after.shutdown()
-        self.ways.close(keeps_look=has_failed)
+        self.routes.close(keeps_look=has_failed)
 
-    def _is_reached(self, reached: Reached, within_s: float) -> bool:
+    def _is_done(self, awaited: AwaitedJob, within_s: float) -> bool:
         """Wait for a job, and return whether it was begun. Raises NotNow where the session ended before."""
         waited_s = 0.0
-        while not reached.done.wait(LOOKS_AGAIN_S):
+        while not awaited.done.wait(LOOKS_AGAIN_S):
             waited_s += LOOKS_AGAIN_S
-            if self._has_ended.is_set() and not reached.done.is_set():
+            if self._has_ended.is_set() and not awaited.done.is_set():
                 raise NotNow("the player is just ending: try again")
             if waited_s >= within_s:
                 return False
         return True
 
     def _next_job(self) -> Job:
-        way, still = self.ways.current, self._still
-        if way is not None and still is not None:
-            hold(self.line_out, self.clock, way.line.refresh_hz, still, self._has_job)
+        route, still = self.routes.current, self._still
+        if route is not None and still is not None:
+            hold(self.line_out, self.clock, route.line.refresh_hz, still, self._has_job)
         return self._jobs.get()
 
     def _has_job(self) -> bool:
         return not self._jobs.empty()
 
-    def _stand(self, way: Way, slots: Slots) -> None:
-        self.machine.happened(Happening.SHOWN)
-        self.ways.take_up(way)
+    def _stand(self, route: Route, slots: Slots) -> None:
+        self.machine.happened(Transition.SHOWN)
+        self.routes.take_up(route)
         self._still = slots
-        hold(self.line_out, self.clock, way.line.refresh_hz, slots, lambda: False, most=1)
-        self.after.submit(self.ways.let_go_of_unused)
-        self.after.submit(self.ways.sync)
+        hold(self.line_out, self.clock, route.line.refresh_hz, slots, lambda: False, most=1)
+        self.after.submit(self.routes.let_go_of_unused)
+        self.after.submit(self.routes.sync)
 
     def _let_go(self) -> None:
-        self.machine.happened(Happening.LET_GO)
+        self.machine.happened(Transition.LET_GO)
         self._hand_over()
-        way = self.ways.current
-        if way is not None:
-            calm_hz = min(way.line.refresh_hz, CALM_HZ)
-            hold(self.line_out, self.clock, calm_hz, way.dark, lambda: False, most=OUT_PACKETS)
+        route = self.routes.current
+        if route is not None:
+            calm_hz = min(route.line.refresh_hz, CALM_HZ)
+            hold(self.line_out, self.clock, calm_hz, route.dark, lambda: False, most=OUT_PACKETS)
         self._still = None
-        self.ways.let_go()
-        self.after.submit(self.ways.let_go_of_unused)
+        self.routes.let_go()
+        self.after.submit(self.routes.let_go_of_unused)
 
     def _hand_over(self) -> tuple[str, ...]:
         """End the streams that have a spare before anything dark is sent on them; not where all is to be dark."""
-        names = () if self.line_out.is_blacked_out else self.ways.leave_to_spare()
+        names = () if self.line_out.is_blacked_out else self.routes.leave_to_spare()
         if names:
-            self.after.submit(self.ways.let_go_of_unused)
+            self.after.submit(self.routes.let_go_of_unused)
             left = f"{', '.join(names)} ended with its last look: the lights follow the second computer now"
             self.after.submit(self._tell, left)
         return names
@@ -249,8 +248,8 @@ class Session:
     def _broke(self, error: Exception) -> None:
         """Hold what is on the line, whatever went wrong, and say so; once, where it goes wrong again and again."""
         before, self.fault = self.fault, f"{type(error).__name__}: {error}"
-        is_told = before == self.fault and self.machine.state is State.FAULTED
-        self.machine.happened(Happening.BROKE)
+        is_told = before == self.fault and self.machine.state is PlayerState.FAULTED
+        self.machine.happened(Transition.BROKE)
         self._still = self.line_out.look
         if is_told:
             self.is_over.wait(BREATH_S)

@@ -12,7 +12,7 @@ from enum import StrEnum
 from cuedeck.errors import Refusal
 
 
-class State(StrEnum):
+class PlayerState(StrEnum):
     """What the player is doing."""
 
     IDLE = "idle"
@@ -29,7 +29,7 @@ class State(StrEnum):
     """Something broke; where there is a line, what it had last stands on it."""
 
 
-class Happening(StrEnum):
+class Transition(StrEnum):
     """What may happen to the player."""
 
     STOOD_BY = "a shot was put on the line"
@@ -43,8 +43,8 @@ class Happening(StrEnum):
     BROKE = "something broke"
 
 
-_S, _H = State, Happening
-TRANSITIONS: Mapping[tuple[State, Happening], State] = {
+_S, _H = PlayerState, Transition
+TRANSITIONS: Mapping[tuple[PlayerState, Transition], PlayerState] = {
     (_S.IDLE, _H.STOOD_BY): _S.STANDING_BY,
     (_S.IDLE, _H.SHOWN): _S.HOLDING,
     (_S.IDLE, _H.LET_GO): _S.IDLE,
@@ -79,13 +79,13 @@ class NotNow(Refusal):
 class Machine:
     """The state of one player. Only the thread that sends packets moves it; any may read it."""
 
-    def __init__(self, state: State = State.IDLE) -> None:
+    def __init__(self, state: PlayerState = PlayerState.IDLE) -> None:
         self.state = state
 
     def __repr__(self) -> str:
         return f"<Machine {self.state}>"
 
-    def happened(self, what: Happening) -> None:
+    def happened(self, what: Transition) -> None:
         """Go on to the next state. Raises NotNow where the table has none."""
         after = TRANSITIONS.get((self.state, what))
         if after is None:

@@ -26,7 +26,7 @@ class AxisPlace:
 
 
 @dataclass(frozen=True)
-class Moment:
+class CueTime:
     """One instant of a shot."""
 
     set_s: Fraction
@@ -45,7 +45,7 @@ class CueRow:
     cue: str
     start: str
     """As it is written."""
-    moment: Moment | None
+    moment: CueTime | None
     """When it starts; None for one that waits for the operator, or for a cue that does."""
     look: str
     fade_set_s: Fraction
@@ -53,23 +53,23 @@ class CueRow:
     curve: str
 
 
-def moment_at(plan: ShotPlan, set_s: Fraction, length_s: Fraction) -> Moment:
+def moment_at(plan: ShotPlan, set_s: Fraction, length_s: Fraction) -> CueTime:
     """Return what an instant on set, of a shot of some length, is in frames, on the screen and on the axes."""
     frame = frame_at(set_s, plan.fps_on_set)
     is_in_frame = frame < frame_count(length_s, plan.fps_on_set)
     timecode = plan.labels.timecode(frame) if is_in_frame and plan.labels.has_timecode else ""
     axes = plan.move.axes.values() if plan.move else ()
     places = tuple(AxisPlace(axis.name, float(axis.at(np.array([float(set_s)]))[0]), axis.unit) for axis in axes)
-    return Moment(set_s, plan.show.camera.screen_s(set_s), frame if is_in_frame else None, timecode, places)
+    return CueTime(set_s, plan.show.camera.screen_s(set_s), frame if is_in_frame else None, timecode, places)
 
 
 def cue_rows(plan: ShotPlan, fired: Sequence[FiredCue] = ()) -> list[CueRow]:
     """Return the cues of a shot in the order in which they happen, then those that wait."""
-    starts, length_s = plan.start_times(fired), plan.length_s(fired)
+    starts, length_s = plan.start_times(fired), plan.timeline(fired).length_s
     rows: list[tuple[bool, Fraction, CueRow]] = []
     for cue in plan.shot.cues:
         start_s = starts[cue.cue]
-        fade_s = cue.fade.base / plan.speed
+        fade_s = plan.fade_s(cue)
         moment = None if start_s is None else moment_at(plan, start_s, length_s)
         screen_s = plan.show.camera.screen_s(fade_s)
         start = f"left out: {cue.trigger}" if cue.skip else str(cue.trigger)

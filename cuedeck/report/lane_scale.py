@@ -5,11 +5,9 @@ from __future__ import annotations
 from enum import Enum
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Values
 from cuedeck.rig.dimmer import Dimmer
-
-Values = npt.NDArray[np.float64]
 
 LOWEST_STOPS = -8
 """Where the scale of stops ends; light there or below it is blank, and its level is still said."""

@@ -14,8 +14,8 @@ from typing import Literal
 from unicodedata import combining, east_asian_width
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Numbers, Slots
 from cuedeck.report.lane_scale import LaneScale
 from cuedeck.report.strokes import braille_curve, level_blocks
 from cuedeck.show.units import shorten
@@ -23,8 +23,7 @@ from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timeline.timeline import Timeline
 from cuedeck.timing.moves import Axis
 
-Values = npt.NDArray[np.float64]
-SlotsAt = Callable[[npt.NDArray[np.int64]], npt.NDArray[np.uint8]]
+SlotsAt = Callable[[Numbers], Slots]
 """From rising packet numbers to their slots, shape (packets, universes, 512)."""
 
 LONGEST_LABEL = 40

@@ -5,9 +5,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-import numpy.typing as npt
 
-Values = npt.NDArray[np.float64]
+from cuedeck.arrays import Values
 
 BRAILLE = 0x2800
 DOTS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))

@@ -9,8 +9,7 @@ from cuedeck.rig.types import types_of
 from cuedeck.show.channels import width_of
 from cuedeck.show.fixtures import Fixture
 from cuedeck.show.model import Show
-from cuedeck.show.slots import FULL_UNIVERSE
-from cuedeck.show.units import Address
+from cuedeck.show.units import FULL_UNIVERSE, Address
 
 LAST_UNIVERSE = 63999
 

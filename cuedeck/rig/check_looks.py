@@ -9,7 +9,7 @@ from cuedeck.rig.mixing import Mixture, solve
 from cuedeck.rig.parameters import PatchedFixture
 from cuedeck.rig.patch import Patch
 from cuedeck.show.channels import EMITTERS, SETTING_KEYS
-from cuedeck.show.colours import Colour, White
+from cuedeck.show.colours import Colour, WhiteColour
 from cuedeck.show.load import LoadedShow
 from cuedeck.show.model import EVERYTHING, Look, Setting, Show
 from cuedeck.show.problems import Place, Problem, Severity, choice_of, first_of
@@ -176,7 +176,7 @@ class _Check:
 
     def _out_of_reach(self, one: PatchedFixture, colour: Colour, mixture: Mixture) -> Problem:
         reached = _words_of(mixture)
-        if one.white is not None and isinstance(colour, White) and not colour.duv:
+        if one.white is not None and isinstance(colour, WhiteColour) and not colour.duv:
             ends = [ColourTemperature.of(round(k)) for k in (one.white.warmest_kelvin, one.white.coolest_kelvin)]
             what = f"'{one.name}' reaches {ends[0]} to {ends[1]}, not {colour}; it will give {reached}"
         else:

@@ -14,8 +14,7 @@ from cuedeck.show.channels import Channel, width_of
 from cuedeck.show.fixtures import ColourRange, Fixture, FixtureType
 from cuedeck.show.load import LoadedShow
 from cuedeck.show.problems import Place, Problem, Severity, choice_of, counted, first_of
-from cuedeck.show.slots import FULL_UNIVERSE
-from cuedeck.show.units import Address, Percent, UnitError, shorten
+from cuedeck.show.units import FULL_UNIVERSE, Address, Percent, UnitError, shorten
 
 
 def check_rig(loaded: LoadedShow) -> list[Problem]:

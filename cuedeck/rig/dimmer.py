@@ -17,14 +17,13 @@ from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Values
 from cuedeck.light.monotone import MonotoneCubic
 from cuedeck.light.scales import ratio_from_stops
 from cuedeck.show.fixtures import DimmerName
 from cuedeck.show.units import Level, Percent
 
-Values = npt.NDArray[np.float64]
 Readings = tuple[tuple[float, float], ...]
 """Control value 0 to 1 and what the meter read there, rising."""
 

@@ -11,8 +11,8 @@ from fractions import Fraction
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Slots
 from cuedeck.light.scales import stops_from_ratio
 from cuedeck.rig.dimmer import FEWEST_READINGS, Dimmer, measured_dimmer
 from cuedeck.rig.parameters import PatchedFixture
@@ -91,7 +91,7 @@ def steps_of(patch: Patch, fixture: PatchedFixture) -> int:
     return 255
 
 
-def level_slots(patch: Patch, fixture: PatchedFixture, control: float) -> npt.NDArray[np.uint8]:
+def level_slots(patch: Patch, fixture: PatchedFixture, control: float) -> Slots:
     """Return the slots, shape (universes, 512), of one light at a control value and all others out.
 
     The limits of lights apply here too: one with a level that it is never below is at that level.

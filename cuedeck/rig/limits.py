@@ -11,14 +11,11 @@ from math import ceil, floor, gcd
 from typing import NamedTuple, Self
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Index, Values
 from cuedeck.rig.dimmer import Dimmer
 from cuedeck.show.channels import EMITTERS, Channel
 from cuedeck.show.fixtures import Fixture
-
-Values = npt.NDArray[np.float64]
-Index = npt.NDArray[np.intp]
 
 _HAIR = 1e-6
 """How much of one step of a channel is rounding, and no part of a limit."""

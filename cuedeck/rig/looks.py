@@ -6,14 +6,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Values
 from cuedeck.rig.mixing import solve
 from cuedeck.rig.parameters import PatchedFixture
 from cuedeck.rig.patch import Patch
 from cuedeck.show.model import MOST_LIKE, Look, Setting, Show
-
-Values = npt.NDArray[np.float64]
 
 
 def resolve_look(show: Show, patch: Patch, name: str) -> Values:

@@ -14,22 +14,19 @@ from functools import cached_property, lru_cache
 from typing import Protocol
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Values
 from cuedeck.light.chromaticity import Xy, uv_prime_from_xy
 from cuedeck.light.emitters import Emitters
 from cuedeck.light.hue import hue_and_saturation_from_rgb, rgb_from_hue_and_saturation
 from cuedeck.light.mixing import mix_along_uv
 from cuedeck.light.screen import xy_of_screen_colour
-from cuedeck.light.white import White as Tinted
-from cuedeck.light.white import planckian_xy, white_from_xy, xy_from_white
+from cuedeck.light.white import White, planckian_xy, white_from_xy, xy_from_white
 from cuedeck.rig.dimmer import DIMMERS, Dimmer
 from cuedeck.rig.white import WhiteScale
 from cuedeck.show.channels import EMITTERS, EmitterName
-from cuedeck.show.colours import Chromaticity, Colour, White
+from cuedeck.show.colours import Chromaticity, Colour, WhiteColour
 from cuedeck.show.fixtures import Emitter
-
-Values = npt.NDArray[np.float64]
 
 COLOUR_ATTRIBUTES = ("colour temperature", *EMITTERS, "hue", "saturation", "x", "y")
 """The attributes that make the colour of a light."""
@@ -86,8 +83,8 @@ def xy_of_colour(colour: Colour) -> Xy:
     """Return the chromaticity that a colour asks for."""
     if isinstance(colour, Chromaticity):
         return float(colour.x), float(colour.y)
-    if isinstance(colour, White):
-        return xy_from_white(Tinted(colour.filtered_kelvin, float(colour.duv)))
+    if isinstance(colour, WhiteColour):
+        return xy_from_white(White(colour.filtered_kelvin, float(colour.duv)))
     xy = xy_of_screen_colour((float(colour.red) / 255, float(colour.green) / 255, float(colour.blue) / 255))
     assert xy is not None  # noqa: S101 - black is refused where it is read
     return xy
@@ -119,7 +116,7 @@ class WhiteMixer:
     def solve(self, colour: Colour) -> Mixture:
         """Return the nearest white that the channel reaches."""
         wanted = xy_of_colour(colour)
-        if isinstance(colour, White):
+        if isinstance(colour, WhiteColour):
             position = self.scale.position_of(colour.filtered_kelvin)
         else:
             position = self._position_near(wanted)

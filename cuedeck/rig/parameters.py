@@ -17,8 +17,7 @@ from cuedeck.rig.white import WhiteScale, white_scale
 from cuedeck.show.channels import EMITTERS, Channel, width_of
 from cuedeck.show.fixtures import Fixture, FixtureType
 from cuedeck.show.model import Show
-from cuedeck.show.slots import FULL_UNIVERSE
-from cuedeck.show.units import Address
+from cuedeck.show.units import FULL_UNIVERSE, Address
 
 DEFAULT_WHITE_K = 5600.0
 """What a light of variable white gives until a look says otherwise, or the nearest it can."""

@@ -11,17 +11,14 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Slots, Values
 from cuedeck.rig.limits import LimitedColumn, LimitedColumns, steps_of_intensity
 from cuedeck.rig.parameters import Parameter, PatchedFixture, patched_fixtures
-from cuedeck.rig.wiring import Entry, Wiring
+from cuedeck.rig.wiring import WiredChannel, Wiring
 from cuedeck.show.channels import EMITTERS
 from cuedeck.show.model import Show
-from cuedeck.show.slots import FEWEST_SLOTS, FULL_UNIVERSE
-
-Values = npt.NDArray[np.float64]
-Slots = npt.NDArray[np.uint8]
+from cuedeck.show.units import FEWEST_SLOTS, FULL_UNIVERSE
 
 WIDTHS_SLOTS = (1, 2, 3)
 
@@ -109,7 +106,7 @@ def build_patch(show: Show) -> Patch:
     fixtures = tuple(patched_fixtures(show))
     universes = tuple(sorted({fixture.address.universe for fixture in fixtures})) or (1,)
     fixed = np.zeros(len(universes) * FULL_UNIVERSE, dtype=np.uint8)
-    entries: dict[int, list[Entry]] = {width: [] for width in WIDTHS_SLOTS}
+    entries: dict[int, list[WiredChannel]] = {width: [] for width in WIDTHS_SLOTS}
     for fixture in fixtures:
         place = universes.index(fixture.address.universe) * FULL_UNIVERSE + fixture.address.slot - 1
         for channel in fixture.channels:
@@ -119,7 +116,7 @@ def build_patch(show: Show) -> Patch:
                 column = fixture.columns[channel.attribute]
                 is_scaled = channel.attribute in EMITTERS and not fixture.has_own_dimmer
                 scaled_by = fixture.columns["intensity"] if is_scaled else column
-                entry = Entry(column, scaled_by, place, channel.channel.is_inverted, fixture.dimmer)
+                entry = WiredChannel(column, scaled_by, place, channel.channel.is_inverted, fixture.dimmer)
                 entries[channel.width_slots].append(entry)
             place += channel.width_slots
     asks = "slots" in show.model_fields_set

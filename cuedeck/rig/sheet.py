@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from cuedeck.rig.parameters import PatchedFixture
 from cuedeck.rig.patch import Patch
-from cuedeck.show.slots import FULL_UNIVERSE
+from cuedeck.show.units import FULL_UNIVERSE
 
 SWITCHES = 9
 """DIP switches that carry an address; switch n counts 2^(n - 1) (common practice, no source)."""

@@ -5,17 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Slots, Values
 from cuedeck.light.chromaticity import Xy
 from cuedeck.light.screen import screen_colour_of_xy, screen_value_of_light
 from cuedeck.light.white import White, planckian_xy, white_from_xy
 from cuedeck.rig.mixing import TINTING, WhiteMixer
 from cuedeck.rig.parameters import PatchedFixture
 from cuedeck.rig.patch import Patch
-
-Slots = npt.NDArray[np.uint8]
-Values = npt.NDArray[np.float64]
 
 MOST_WHITE_DUV = 0.02
 """How far from the locus light is still called a white, with a colour temperature."""

@@ -11,13 +11,12 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Values
 from cuedeck.light.white import mired_from_kelvin
 from cuedeck.show.fixtures import ColourRange
 from cuedeck.show.units import ColourTemperature, Percent
 
-Values = npt.NDArray[np.float64]
 _KELVIN_POSITIONS = tuple(n / 255 for n in range(256))
 """Enough that straight lines in mired between them are even in kelvin to less than a step of 16 bits."""
 

@@ -8,19 +8,15 @@ from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Index, Slots, Values
 from cuedeck.rig.dimmer import DIMMERS, Dimmer
-
-Values = npt.NDArray[np.float64]
-Slots = npt.NDArray[np.uint8]
-Index = npt.NDArray[np.intp]
 
 _POWER_LAWS = (DIMMERS["linear"], DIMMERS["square"])
 """Dimmers through which the light of two controls, multiplied, is the light of their product."""
 
 
-class Entry(NamedTuple):
+class WiredChannel(NamedTuple):
     """One channel: its column, the column that scales it (its own where none does), and its first slot."""
 
     column: int
@@ -34,7 +30,7 @@ class Entry(NamedTuple):
 class Wiring:
     """The channels of one width, in the order of their slots."""
 
-    entries: Sequence[Entry]
+    entries: Sequence[WiredChannel]
     width_slots: int
 
     @property

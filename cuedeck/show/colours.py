@@ -35,7 +35,7 @@ _PARTS = re.compile(r"(?P<space>xy|sRGB)\s+(?P<numbers>.+)")
 
 
 @dataclass(frozen=True)
-class White:
+class WhiteColour:
     """A white on the Planckian locus, beside it by a tint, or as a filter makes it."""
 
     kelvin: ColourTemperature
@@ -89,7 +89,7 @@ class ScreenColour:
         return f"sRGB {print_number(self.red)} {print_number(self.green)} {print_number(self.blue)}"
 
 
-Colour = White | Chromaticity | ScreenColour
+Colour = WhiteColour | Chromaticity | ScreenColour
 
 
 def parse_colour(text: str) -> Colour:
@@ -125,7 +125,7 @@ def screen_colour_of_hex(text: str) -> ScreenColour | None:
     return ScreenColour(*(Fraction(int(digits[start : start + 2], 16)) for start in (0, 2, 4)))
 
 
-def _white(match: re.Match[str]) -> White:
+def _white(match: re.Match[str]) -> WhiteColour:
     kelvin = ColourTemperature.parse(match["white"])
     duv, shift = (parse_number(match[name]) if match[name] else Fraction(0) for name in ("duv", "shift"))
     if abs(duv) > MOST_DUV:
@@ -138,7 +138,7 @@ def _white(match: re.Match[str]) -> White:
             f"a filter of {_signed(shift)} mired makes no white of {kelvin}",
             "write one that ends between 1000 K and 40000 K; warming filters count up, cooling ones down",
         )
-    return White(kelvin, duv, shift)
+    return WhiteColour(kelvin, duv, shift)
 
 
 def _chromaticity(numbers: list[Fraction]) -> Chromaticity:

@@ -13,8 +13,8 @@ from cuedeck.light.emitters import MOST_EMITTERS
 from cuedeck.show.base import Model
 from cuedeck.show.channels import Channel, EmitterName, OneReadingAControl, width_of
 from cuedeck.show.colours import check_chromaticity
-from cuedeck.show.slots import FULL_UNIVERSE
 from cuedeck.show.units import (
+    FULL_UNIVERSE,
     NUMBER_PATTERN,
     Address,
     ColourTemperature,

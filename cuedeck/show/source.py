@@ -301,3 +301,10 @@ class _Reader:
                 self.keys[(*path, key)] = self._place(key_node, (*path, key))
                 data[key] = self._data(value_node, (*path, key))
         return data
+
+
+def path_at(source: Source, place: Place) -> Path:
+    """Return the path of the last key or value that begins at a place or before it; empty where there is none."""
+    known = {**source.values, **source.keys}
+    before = [(where, path) for path, where in known.items() if where.file == place.file and where <= place]
+    return max(before, key=lambda one: (one[0], len(one[1])), default=(place, ()))[1]

@@ -13,9 +13,8 @@ from fractions import Fraction
 
 from cuedeck.show.channels import EMITTERS, width_of
 from cuedeck.show.fixtures import FixtureType
-from cuedeck.show.slots import FULL_UNIVERSE
 from cuedeck.show.source import VERSION
-from cuedeck.show.units import Address, Angle, Duration, Length, print_number
+from cuedeck.show.units import FULL_UNIVERSE, Address, Angle, Duration, Length, print_number
 
 MOVE_FILE = "moves/{axis}.csv"
 SLIDE, TURN = "slide", "turn"

@@ -21,6 +21,10 @@ if TYPE_CHECKING:
     from pydantic import GetCoreSchemaHandler
     from pydantic_core import CoreSchema
 
+FULL_UNIVERSE = 512
+"""ANSI E1.11: slots behind the start code at most."""
+FEWEST_SLOTS = 24
+"""The least that is sent: as many as fill the shortest time from break to break that ANSI E1.11 allows."""
 _NUMBER = r"[+-]?(?:\d{1,12}(?:\.\d{0,12})?|\.\d{1,12})(?:\s*/\s*\d{1,24})?"
 _QUANTITY = re.compile(rf"({_NUMBER})\s*(.*)", re.ASCII | re.DOTALL)
 _WHOLE_NUMBER = re.compile(rf"{_NUMBER}", re.ASCII)

@@ -11,16 +11,16 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from cuedeck.show.edit import Change, SetValue, apply_changes
 from cuedeck.show.problems import Problem, ProblemsFound
 from cuedeck.show.source import VERSION, Data, Source, read_source
 from cuedeck.show.units import shorten
+from cuedeck.show.yamltext.edit import Change, SetValue, apply_changes
 
 Mapped = Mapping[str, Data]
 
 
 @dataclass(frozen=True)
-class Step:
+class VersionStep:
     """How a show gets from one version to the next. The keys that stay must stay where they were."""
 
     upgrade: Callable[[Mapped], dict[str, Data]]
@@ -31,8 +31,8 @@ class Step:
     """What it did, for the user."""
 
 
-STEPS: Mapping[str, Step] = {
-    "1": Step(
+STEPS: Mapping[str, VersionStep] = {
+    "1": VersionStep(
         upgrade=lambda data: {**data, "cuedeck": "2"},
         changes=lambda _: [SetValue(("cuedeck",), "2")],
         note="version 1 is now version 2, which can hold included files, groups, modes, measured dimmers and"
@@ -42,7 +42,7 @@ STEPS: Mapping[str, Step] = {
 """The step that leads on from each older version."""
 
 
-def upgraded(data: Mapped, steps: Mapping[str, Step] = STEPS) -> dict[str, Data]:
+def upgraded(data: Mapped, steps: Mapping[str, VersionStep] = STEPS) -> dict[str, Data]:
     """Return the data of a show in the newest version; data of no older version as it is."""
     newest = dict(data)
     while (step := _step_from(newest, steps)) is not None:
@@ -50,7 +50,9 @@ def upgraded(data: Mapped, steps: Mapping[str, Step] = STEPS) -> dict[str, Data]
     return newest
 
 
-def migrated(raw: bytes, file: str = "show.yaml", steps: Mapping[str, Step] = STEPS) -> tuple[bytes, tuple[str, ...]]:
+def migrated(
+    raw: bytes, file: str = "show.yaml", steps: Mapping[str, VersionStep] = STEPS
+) -> tuple[bytes, tuple[str, ...]]:
     """Return a show file in the newest version, and a note for each step that it took: none where it was there.
 
     Only what the steps change is another byte. Raises ProblemsFound where the file cannot be read, where it
@@ -82,6 +84,6 @@ def refuse_newer(source: Source) -> None:
         raise ProblemsFound([Problem(source.place_of_value(("cuedeck",)), what, cure)])
 
 
-def _step_from(data: Mapped, steps: Mapping[str, Step]) -> Step | None:
+def _step_from(data: Mapped, steps: Mapping[str, VersionStep]) -> VersionStep | None:
     version = data.get("cuedeck")
     return steps.get(version) if isinstance(version, str) else None

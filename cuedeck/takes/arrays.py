@@ -16,14 +16,13 @@ from pathlib import Path
 from typing import IO
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Numbers, Slots, Values
 from cuedeck.errors import Refusal
 from cuedeck.folder.durable import replacing
-from cuedeck.show.slots import FULL_UNIVERSE
+from cuedeck.show.units import FULL_UNIVERSE
 from cuedeck.takes.times import PacketTimes
 
-Slots = npt.NDArray[np.uint8]
 Blocks = Callable[[], Iterable[Slots]]
 """Yields the slots in order, each block (packets, universes, 512); called once a pass over the data."""
 
@@ -36,10 +35,10 @@ class CannotWrite(Refusal):
 
 def write_packets(
     path: Path,
-    times_s: npt.NDArray[np.float64],
+    times_s: Values,
     universes: Sequence[int],
     blocks: Blocks,
-    carried: npt.NDArray[np.int64] | None = None,
+    carried: Numbers | None = None,
     times: PacketTimes | None = None,
 ) -> None:
     """Write packets to a .npz or .csv file, whole or not at all. Raises CannotWrite.
@@ -62,10 +61,10 @@ def write_packets(
 
 def _write_npz(
     file: IO[bytes],
-    times_s: npt.NDArray[np.float64],
+    times_s: Values,
     universes: Sequence[int],
     blocks: Blocks,
-    carried: npt.NDArray[np.int64] | None,
+    carried: Numbers | None,
     times: PacketTimes | None,
 ) -> None:
     shape = (len(times_s), len(universes), FULL_UNIVERSE)
@@ -90,10 +89,10 @@ def _write_npz(
 
 def _write_csv(
     file: IO[bytes],
-    times_s: npt.NDArray[np.float64],
+    times_s: Values,
     universes: Sequence[int],
     blocks: Blocks,
-    carried: npt.NDArray[np.int64] | None,
+    carried: Numbers | None,
 ) -> None:
     names = [f"{universe}.{slot}" for universe in universes for slot in range(1, FULL_UNIVERSE + 1)]
     firsts = ["time_s"] if carried is None else ["time_s", "packet"]

@@ -13,13 +13,11 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
-from cuedeck.show.slots import FULL_UNIVERSE
+from cuedeck.arrays import Numbers, Slots
+from cuedeck.show.units import FULL_UNIVERSE
 from cuedeck.takes.times import from_blob, to_blob
 
-Slots = npt.NDArray[np.uint8]
-Numbers = npt.NDArray[np.int64]
 COLUMNS = "first, numbers, due_ns, sent_ns, slots, carried, digest"
 _MOST_PACKETS = 100_000
 """Of a block: it holds a fraction of a second."""

@@ -9,7 +9,8 @@ import json
 from collections.abc import Iterable, Sequence
 
 import numpy as np
-import numpy.typing as npt
+
+from cuedeck.arrays import Numbers
 
 Run = tuple[int, int, int]
 _LARGEST = 2**53
@@ -30,7 +31,7 @@ def runs_of(numbers: Sequence[int]) -> list[Run]:
     return runs
 
 
-def numbers_of(runs: Iterable[Run]) -> npt.NDArray[np.int64]:
+def numbers_of(runs: Iterable[Run]) -> Numbers:
     """Return the numbers that some runs stand for."""
     parts = [first + step * np.arange(count, dtype=np.int64) for first, step, count in runs]
     return np.concatenate(parts) if parts else np.array([], dtype=np.int64)

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Slots
 from cuedeck.show.spelling import as_one
 from cuedeck.takes.carried import numbers_of
 from cuedeck.takes.store import Status, Take, TakeStore
 from cuedeck.takes.times import LEAST_STANDSTILL_NS, Standstill, standstills
 from cuedeck.timeline.chased import slots_of
 from cuedeck.timeline.timeline import Timeline
-
-Slots = npt.NDArray[np.uint8]
 
 
 def is_as_rendered(store: TakeStore, take: Take, timeline: Timeline) -> bool:

@@ -12,8 +12,8 @@ from pathlib import Path
 from typing import Self
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Numbers, Slots
 from cuedeck.show.spelling import as_one
 from cuedeck.takes import blocks
 from cuedeck.takes.blocks import Block, Packets, block_in, packets_in
@@ -23,7 +23,6 @@ from cuedeck.takes.times import PacketTimes
 from cuedeck.takes.trouble import TakeDamaged, TakesUnreadable, Trouble
 
 TAKES_FILE = "takes.sqlite"
-Slots = npt.NDArray[np.uint8]
 
 
 class TakeReader:
@@ -144,7 +143,7 @@ class TakeReader:
             rows = database.execute(query, (MOST_TAKES - 1,)).fetchall()
         return max((number for name, number in rows if as_one(name) == as_one(shot)), default=0) + 1
 
-    def blocks(self, take: Take) -> Iterator[tuple[npt.NDArray[np.int64], Slots]]:
+    def blocks(self, take: Take) -> Iterator[tuple[Numbers, Slots]]:
         """Yield the recorded packets of a take: their numbers, and slots of shape (packets, universes, 512)."""
         return ((packets.numbers, packets.slots) for packets in self.packets(take))
 

@@ -16,8 +16,8 @@ from datetime import UTC, datetime
 from fractions import Fraction
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Slots
 from cuedeck.errors import Refusal
 from cuedeck.output.base import Line
 from cuedeck.takes import blocks
@@ -29,9 +29,9 @@ from cuedeck.takes.take import (
     COLUMNS_SINCE,
     DamagedTake,
     Lateness,
-    Mark,
     Status,
     Take,
+    TakeMark,
     row_of,
     slate,
 )
@@ -41,16 +41,15 @@ LONGEST_NOTE = 500
 """Characters of a note."""
 _MOST_AT_ONCE = 100
 """Blocks that are copied in one transaction."""
-Slots = npt.NDArray[np.uint8]
 __all__ = [
     "LONGEST_NOTE",
     "TAKES_FILE",
     "DamagedTake",
     "Lateness",
-    "Mark",
     "Status",
     "Take",
     "TakeDamaged",
+    "TakeMark",
     "TakeStore",
     "TakesUnreadable",
     "digest",
@@ -196,7 +195,7 @@ class TakeStore(TakeReader):
             )
         )
 
-    def set_mark(self, take: Take, mark: Mark) -> None:
+    def set_mark(self, take: Take, mark: TakeMark) -> None:
         """Circle a take, reject it, or take that back. Raises TakesUnreadable."""
         with self._file.connection() as database:
             database.execute("update take set mark = ? where id = ?", (mark.value, take.id))

@@ -39,7 +39,7 @@ class Status(StrEnum):
     """Its program was killed; what it had written until then is kept."""
 
 
-class Mark(StrEnum):
+class TakeMark(StrEnum):
     """What the person on set thought of a take."""
 
     NONE = ""
@@ -92,7 +92,7 @@ class Take:
     """How many times as fast as it is written the shot ran."""
     axes_live: bool = False
     """Whether the cues tied to positions were fired by the rig itself, and not by the move on file."""
-    mark: Mark = Mark.NONE
+    mark: TakeMark = TakeMark.NONE
     """What the person on set thought of it."""
     note: str = ""
     """What the person on set wrote to it."""
@@ -272,7 +272,7 @@ _FIELDS: dict[str, tuple[Callable[[object], Any], Any]] = {
     "carried": (lambda value: read_runs(_text(value, _LONGEST_RUNS), MOST_PACKETS), ()),
     "speed": (_fraction, Fraction(1)),
     "axes_live": (lambda value: bool(_whole(1)(value)), False),
-    "mark": (lambda value: Mark(_text(value)), Mark.NONE),
+    "mark": (lambda value: TakeMark(_text(value)), TakeMark.NONE),
     "note": (_text, ""),
     "key": (_matching("([0-9a-f]{32})?"), ""),
     "log": (_text, ""),

@@ -9,14 +9,14 @@ from typing import NamedTuple, Self
 import numpy as np
 import numpy.typing as npt
 
-Nanoseconds = npt.NDArray[np.int64]
+from cuedeck.arrays import Numbers
 
 
 class PacketTimes(NamedTuple):
     """Due and real times of packets, (packets,) each, in nanoseconds of one clock."""
 
-    due_ns: Nanoseconds
-    sent_ns: Nanoseconds
+    due_ns: Numbers
+    sent_ns: Numbers
 
     @property
     def late_ns(self) -> list[int]:
@@ -66,5 +66,5 @@ def to_blob(numbers: npt.ArrayLike) -> bytes:
     return np.asarray(numbers, dtype="<i8").tobytes()
 
 
-def from_blob(blob: bytes) -> npt.NDArray[np.int64]:
+def from_blob(blob: bytes) -> Numbers:
     return np.frombuffer(blob, dtype="<i8").astype(np.int64)

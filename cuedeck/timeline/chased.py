@@ -7,13 +7,13 @@ from fractions import Fraction
 from math import floor
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Numbers, Slots
 from cuedeck.errors import Refusal
 from cuedeck.show.frame_rates import RATES
 from cuedeck.show.units import UnitError
 from cuedeck.timeline.plan import ShotPlan
-from cuedeck.timeline.timeline import BLOCK_PACKETS, Slots, Timeline
+from cuedeck.timeline.timeline import BLOCK_PACKETS, Timeline
 from cuedeck.timing.chase import Chaser, Reading
 from cuedeck.timing.chase_coverage import ChaseCoverage
 from cuedeck.timing.timecode import Timecode
@@ -32,6 +32,30 @@ def first_label(plan: ShotPlan) -> Timecode:
         return plan.labels.first
     except UnitError as error:
         raise Refusal(f"{error}: {error.cure}") from error
+
+
+def assumed_start(plan: ShotPlan) -> str:
+    """Return what is taken for the first frame of a shot that does not say it; nothing where it does.
+
+    Raises Refusal where its rate has no timecode.
+    """
+    if plan.shot.starts_at is not None:
+        return ""
+    return f"shot {plan.name} has no 'starts at': its first frame is taken for timecode {first_label(plan)}"
+
+
+def chaser_of(plan: ShotPlan) -> Chaser:
+    """Return what follows timecode for a shot. Raises Refusal where its rate has none."""
+    return Chaser(first_label(plan))
+
+
+def require_counted_alike(chaser: Chaser, plan: ShotPlan) -> None:
+    """Refuse timecode that was passed over since the shot counts other frames."""
+    if chaser.foreign is not None:
+        raise Refusal(
+            f"the timecode counts {chaser.foreign.rate}, and the camera {first_label(plan).rate}:"
+            " write 'fps:' and 'timecode:' of the camera as the timecode is, or send the other"
+        )
 
 
 def pace_of(plan: ShotPlan) -> float:
@@ -71,13 +95,13 @@ def chased_packets(
     return sent
 
 
-def blocks_of(timeline: Timeline, packets: npt.NDArray[np.int64]) -> Iterator[Slots]:
+def blocks_of(timeline: Timeline, packets: Numbers) -> Iterator[Slots]:
     """Yield the slots of packets in any order in blocks."""
     for first in range(0, len(packets), BLOCK_PACKETS):
         yield slots_of(timeline, packets[first : first + BLOCK_PACKETS])
 
 
-def slots_of(timeline: Timeline, packets: Sequence[int] | npt.NDArray[np.int64]) -> Slots:
+def slots_of(timeline: Timeline, packets: Sequence[int] | Numbers) -> Slots:
     """Return the slots of packets in any order, some perhaps again and again; shape (packets, universes, 512)."""
     numbers, places = np.unique(np.asarray(packets, dtype=np.int64), return_inverse=True)
     return timeline.slots(numbers)[places]

@@ -10,8 +10,7 @@ from cuedeck.rig.patch import Patch
 from cuedeck.show.frame_rates import TimecodeRate
 from cuedeck.show.load import LoadedShow
 from cuedeck.show.problems import Problem, Severity
-from cuedeck.show.slots import FEWEST_SLOTS, FULL_UNIVERSE
-from cuedeck.show.units import Frequency, print_number
+from cuedeck.show.units import FEWEST_SLOTS, FULL_UNIVERSE, Frequency, print_number
 from cuedeck.timeline.plan import refresh_of
 from cuedeck.timing.line import LOWEST_REFRESH_HZ, allowed_refresh_hz, highest_refresh_hz, most_slots_at
 

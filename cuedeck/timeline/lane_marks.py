@@ -8,14 +8,11 @@ from math import ceil
 import numpy as np
 import numpy.typing as npt
 
+from cuedeck.arrays import Numbers
 from cuedeck.light.steps import changes_stops, coarse_steps
 from cuedeck.rig.limits import steps_of_intensity
 from cuedeck.rig.parameters import PatchedFixture
 from cuedeck.timeline.timeline import BLOCK_PACKETS, StartedCue, Timeline
-
-Packets = npt.NDArray[np.int64]
-Values = npt.NDArray[np.float64]
-Mask = npt.NDArray[np.bool_]
 
 STEPS, HELD_ABOVE, HELD_BELOW = "≡", "⊤", "⊥"
 MARK_WORDS = (
@@ -76,7 +73,7 @@ def largest_step(timeline: Timeline, cue: StartedCue) -> float:
     return largest
 
 
-def _fading(timeline: Timeline) -> Iterator[Packets]:
+def _fading(timeline: Timeline) -> Iterator[Numbers]:
     """Yield the numbers of packets while something fades; the rest stand still."""
     ends = [span.start_s for span in timeline.spans[1:]] + [float(timeline.length_s)]
     for span, end_s in zip(timeline.spans, ends, strict=True):
@@ -87,7 +84,7 @@ def _fading(timeline: Timeline) -> Iterator[Packets]:
             yield from _overlapping(np.arange(first, last))
 
 
-def _overlapping(packets: Packets) -> Iterator[Packets]:
+def _overlapping(packets: Numbers) -> Iterator[Numbers]:
     """Yield packets in blocks, each beginning with the last of the one before."""
     for at in range(0, max(len(packets) - 1, 0), BLOCK_PACKETS):
         yield packets[at : at + BLOCK_PACKETS + 1]

@@ -9,6 +9,7 @@ from functools import cached_property
 
 import numpy as np
 
+from cuedeck.arrays import Values
 from cuedeck.rig.check_limits import check_limits
 from cuedeck.rig.check_looks import check_looks
 from cuedeck.rig.check_rig import check_rig
@@ -25,7 +26,7 @@ from cuedeck.timeline.check_moves import check_moves
 from cuedeck.timeline.check_rates import check_rates
 from cuedeck.timeline.check_starts import check_starts
 from cuedeck.timeline.groups import groups_of
-from cuedeck.timeline.plan import ShotPlan, Values, plan_shot, targets_of
+from cuedeck.timeline.plan import ShotPlan, plan_shot, targets_of
 from cuedeck.timeline.timeline import Timeline
 from cuedeck.timing.move_table import ColumnMap, read_csv
 from cuedeck.timing.moves import Move, move_from_keys
@@ -209,7 +210,8 @@ def _overtaken(source: Source, plan: ShotPlan, timeline: Timeline, paths: Mappin
             own = moved[latest[moved] == earlier]
             if earlier < 0 or before.end_s <= cue.start_s:
                 continue
-            cut = [column for column, end_s in zip(own, groups.ends_s(own, before), strict=True) if end_s > cue.start_s]
+            ends_s = groups.ends_s(own, before.start_s, before.fade_s)
+            cut = [column for column, end_s in zip(own, ends_s, strict=True) if end_s > cue.start_s]
             if cut:
                 light = plan.patch.parameters[cut[0]].fixture
                 room = cue.start_s - before.start_s

@@ -9,13 +9,11 @@ from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Values
+from cuedeck.light.curves import Scale
 from cuedeck.rig.dimmer import Dimmer
 from cuedeck.rig.mixing import Mixer
-from cuedeck.timeline.curves import Scale
-
-Values = npt.NDArray[np.float64]
 
 
 class Path(Protocol):

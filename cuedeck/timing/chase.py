@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum, auto
 from math import floor, inf
 
-from cuedeck.timing.chase_line import Line, Point, line_through
+from cuedeck.timing.chase_line import FittedLine, Point, line_through
 from cuedeck.timing.timecode import Timecode, TimecodeRate
 
 FREE_RUN_S = 1.0
@@ -113,6 +113,13 @@ class Chased:
     foreign: Timecode | None = None
     """The last label that was passed over since it is counted differently, where none is followed."""
 
+    def __str__(self) -> str:
+        if self.foreign is not None:
+            return f"{self.state}: the timecode counts {self.foreign.rate}, not as the camera does"
+        if self.label is None:
+            return f"{self.state}, no timecode yet"
+        return f"{self.state} at {self.label}"
+
 
 def in_rate(label: Timecode, rate: TimecodeRate) -> Timecode | None:
     """Return the frame of a rate that a label stands for, or None where the two count differently.
@@ -136,7 +143,7 @@ class Chaser:
         self._frames_per_second = float(origin.rate.frames_per_second)
         self._state = ChaseState.LOST
         self._points: list[Point] = []
-        self._line: Line | None = None
+        self._line: FittedLine | None = None
         self._direction = 1
         self._candidate: tuple[Point, int] | None = None
         self._reached: float | None = None

@@ -16,7 +16,7 @@ class Point:
 
 
 @dataclass(frozen=True)
-class Line:
+class FittedLine:
     """Where the position is while it runs."""
 
     at_s: float
@@ -28,7 +28,7 @@ class Line:
         return self.frame + self.frames_per_second * (time_s - self.at_s)
 
 
-def line_through(points: Sequence[Point], direction: int, fastest: float) -> Line:
+def line_through(points: Sequence[Point], direction: int, fastest: float) -> FittedLine:
     """Return the line of least squares through two points or more, its speed from 0 to the fastest."""
     last = points[-1]
     # Seen from the last point, so that the sums stay small and exact.
@@ -38,4 +38,4 @@ def line_through(points: Sequence[Point], direction: int, fastest: float) -> Lin
     spread = sum((time_s - mean_s) ** 2 for time_s in times_s)
     together = sum((time_s - mean_s) * frame for time_s, frame in zip(times_s, frames, strict=True))
     speed = direction * min(max(direction * together / spread, 0.0), fastest)
-    return Line(last.at_s, last.frame + mean_frame - speed * mean_s, speed)
+    return FittedLine(last.at_s, last.frame + mean_frame - speed * mean_s, speed)

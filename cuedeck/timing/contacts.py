@@ -23,7 +23,7 @@ class Edge(StrEnum):
     OPENING = "opening"
 
 
-class State(StrEnum):
+class ContactState(StrEnum):
     """What is known of a contact."""
 
     UNKNOWN = "unknown"
@@ -35,29 +35,29 @@ class State(StrEnum):
     OPENING = "opening, if it stays so"
 
 
-NEXT: Mapping[tuple[State, bool], State] = {
-    (State.UNKNOWN, False): State.ARMING_OPEN,
-    (State.UNKNOWN, True): State.ARMING_CLOSED,
-    (State.ARMING_OPEN, False): State.ARMING_OPEN,
-    (State.ARMING_OPEN, True): State.ARMING_CLOSED,
-    (State.ARMING_CLOSED, False): State.ARMING_OPEN,
-    (State.ARMING_CLOSED, True): State.ARMING_CLOSED,
-    (State.OPEN, False): State.OPEN,
-    (State.OPEN, True): State.CLOSING,
-    (State.CLOSING, False): State.OPEN,
-    (State.CLOSING, True): State.CLOSING,
-    (State.CLOSED, False): State.OPENING,
-    (State.CLOSED, True): State.CLOSED,
-    (State.OPENING, False): State.OPENING,
-    (State.OPENING, True): State.CLOSED,
+NEXT: Mapping[tuple[ContactState, bool], ContactState] = {
+    (ContactState.UNKNOWN, False): ContactState.ARMING_OPEN,
+    (ContactState.UNKNOWN, True): ContactState.ARMING_CLOSED,
+    (ContactState.ARMING_OPEN, False): ContactState.ARMING_OPEN,
+    (ContactState.ARMING_OPEN, True): ContactState.ARMING_CLOSED,
+    (ContactState.ARMING_CLOSED, False): ContactState.ARMING_OPEN,
+    (ContactState.ARMING_CLOSED, True): ContactState.ARMING_CLOSED,
+    (ContactState.OPEN, False): ContactState.OPEN,
+    (ContactState.OPEN, True): ContactState.CLOSING,
+    (ContactState.CLOSING, False): ContactState.OPEN,
+    (ContactState.CLOSING, True): ContactState.CLOSING,
+    (ContactState.CLOSED, False): ContactState.OPENING,
+    (ContactState.CLOSED, True): ContactState.CLOSED,
+    (ContactState.OPENING, False): ContactState.OPENING,
+    (ContactState.OPENING, True): ContactState.CLOSED,
 }
 """The state after a sample, by the state before and whether the contact is seen closed."""
 
-SETTLED: Mapping[State, tuple[State, Edge | None]] = {
-    State.ARMING_OPEN: (State.OPEN, None),
-    State.ARMING_CLOSED: (State.CLOSED, None),
-    State.CLOSING: (State.CLOSED, Edge.CLOSING),
-    State.OPENING: (State.OPEN, Edge.OPENING),
+SETTLED: Mapping[ContactState, tuple[ContactState, Edge | None]] = {
+    ContactState.ARMING_OPEN: (ContactState.OPEN, None),
+    ContactState.ARMING_CLOSED: (ContactState.CLOSED, None),
+    ContactState.CLOSING: (ContactState.CLOSED, Edge.CLOSING),
+    ContactState.OPENING: (ContactState.OPEN, Edge.OPENING),
 }
 """What a state that has stood for the debounce time becomes, and the edge that it was."""
 
@@ -67,14 +67,14 @@ class Contact:
     """What is known of one contact; a new one is a contact that has just been armed."""
 
     debounce_ns: int = DEBOUNCE_NS
-    state: State = State.UNKNOWN
+    state: ContactState = ContactState.UNKNOWN
     since_ns: int = 0
     """When the state began, on the clock of the samples."""
 
     @property
     def is_armed(self) -> bool:
         """Whether its first state has stood long enough for an edge to follow."""
-        return self.state not in (State.UNKNOWN, State.ARMING_OPEN, State.ARMING_CLOSED)
+        return self.state not in (ContactState.UNKNOWN, ContactState.ARMING_OPEN, ContactState.ARMING_CLOSED)
 
     def sampled(self, time_ns: int, is_closed: bool) -> tuple[Contact, Edge | None]:
         """Return what is known after a sample, and the edge that it completes.

@@ -1,4 +1,4 @@
-"""A move as a rig recorded it: a table of times and positions, read from a CSV file.
+"""A move as a rig records it: a table of times and positions, read from a CSV file, and written.
 
 The header says what each column is, or the show says it for a header in foreign words. Nothing is guessed
 that could shift a position: one sign parts the columns, one sign marks the decimals, all through the file.
@@ -15,12 +15,14 @@ from fractions import Fraction
 
 import numpy as np
 
+from cuedeck.show.model import EaseName
 from cuedeck.show.problems import Place, Problem, ProblemsFound, choice_of
 from cuedeck.show.source import decode_text
 from cuedeck.show.spelling import as_one
 from cuedeck.show.units import Angle, Length, UnitError, parse_position, shorten
 from cuedeck.timing.moves import Axis, Move, finished_move
 
+RECORDING_HZ = 100
 LONGEST_MOVE_S = 24 * 3600
 MOST_MOVE_BYTES = 16_000_000
 SEPARATORS = (",", ";", "\t")
@@ -222,3 +224,32 @@ def _axis_of(index: int, cell: str, before: Sequence[_AxisColumn]) -> _AxisColum
     if any(axis.name == name for axis in before):
         raise UnitError(f"two columns are called '{shorten(name)}'", "give each axis a name of its own")
     return _AxisColumn(index, name, type(one), float(one.base))
+
+
+def eased_move(reaches: dict[str, Length | Angle], duration_s: Fraction, ease: EaseName = "ease") -> Move:
+    """Return a move in which each axis travels from 0 to its reach in one go."""
+    times_s = np.array([0.0, float(duration_s)])
+    return Move(
+        {name: Axis(name, type(to), times_s, np.array([0.0, float(to)]), ease) for name, to in reaches.items()},
+        duration_s,
+    )
+
+
+def recorded(move: Move, rate_hz: int = RECORDING_HZ) -> str:
+    """Return the CSV of a move: `time s` and a column an axis in mm or deg to a thousandth, so often a second.
+
+    The last line is the end of the move, wherever it falls.
+    """
+    count = int(move.duration_s * rate_hz)
+    times = [Fraction(number, rate_hz) for number in range(count + 1)]
+    if times[-1] < move.duration_s:
+        times.append(move.duration_s)
+    return "".join(f"{','.join(cells)}\n" for cells in _rows(move, times))
+
+
+def _rows(move: Move, times: list[Fraction]) -> Iterator[tuple[str, ...]]:
+    times_s = np.array([float(time) for time in times])
+    columns = [axis.at(times_s).tolist() for axis in move.axes.values()]
+    yield ("time s", *(f"{axis.name} {axis.unit}" for axis in move.axes.values()))
+    for time_s, *positions in zip(times_s.tolist(), *columns, strict=True):
+        yield (repr(time_s), *(f"{position + 0:.3f}" for position in positions))

@@ -6,34 +6,20 @@ positions at rising times, joined by a shape; nothing is smoothed, so that what 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import islice
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Values
+from cuedeck.light.curves import EASES
 from cuedeck.show.model import EaseName, MoveKeys
 from cuedeck.show.problems import Problem, ProblemsFound
 from cuedeck.show.source import Path, Source
 from cuedeck.show.triggers import Direction, While
 from cuedeck.show.units import Angle, Length, print_number, shorten
-from cuedeck.timing.shapes import Values, linear, minimum_jerk, minimum_jerk_inverse
-
-
-@dataclass(frozen=True)
-class Ease:
-    """How an axis travels between two positions, and the inverse for one value."""
-
-    shape: Callable[[Values], Values]
-    inverse: Callable[[float], float]
-
-
-EASES: Mapping[EaseName, Ease] = {
-    "linear": Ease(linear, lambda progress: progress),
-    "ease": Ease(minimum_jerk, minimum_jerk_inverse),
-}
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,8 +28,8 @@ class Axis:
 
     name: str
     kind: type[Length] | type[Angle]
-    times_s: npt.NDArray[np.float64]
-    positions: npt.NDArray[np.float64]
+    times_s: Values
+    positions: Values
     ease: EaseName = "linear"
 
     @property
@@ -55,7 +41,7 @@ class Axis:
         """Return the positions at times; before the first and after the last the axis stands still."""
         after = np.clip(np.searchsorted(self.times_s, time_s, side="right"), 1, len(self.times_s) - 1)
         start, end = self.times_s[after - 1], self.times_s[after]
-        share = EASES[self.ease].shape(np.clip((time_s - start) / (end - start), 0.0, 1.0))
+        share = EASES[self.ease].at(np.clip((time_s - start) / (end - start), 0.0, 1.0))
         low, high = self.positions[after - 1], self.positions[after]
         return np.asarray(low + (high - low) * share)
 

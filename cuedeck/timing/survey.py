@@ -11,11 +11,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Values
 from cuedeck.timing.moves import Axis, Move
-
-Values = npt.NDArray[np.float64]
 
 NOISE_SAMPLES = 10
 """A position that is passed again within so many samples is passed by noise, or at a turn: which pass is meant?"""
@@ -37,7 +35,7 @@ class Peak:
 
 
 @dataclass(frozen=True)
-class Stretch:
+class NoisyStretch:
     """A part of a recording in which noise passes positions more than once."""
 
     start_s: float
@@ -54,7 +52,7 @@ class AxisSurvey:
     peak_speed: Peak
     peak_acceleration: Peak | None
     """None where the axis jumps from one speed to the next."""
-    noisy: tuple[Stretch, ...]
+    noisy: tuple[NoisyStretch, ...]
 
 
 @dataclass(frozen=True)
@@ -121,7 +119,7 @@ def _written(axis: Axis) -> AxisSurvey:
     return AxisSurvey(axis, _peak(PEAK_SPEED_OF_MINIMUM_JERK * speeds, middles_s), _peak(accelerations, soon_s), ())
 
 
-def _zigzags(axis: Axis) -> Iterator[Stretch]:
+def _zigzags(axis: Axis) -> Iterator[NoisyStretch]:
     """Yield each step back that is undone within a few samples: its positions are passed three times."""
     moving = np.flatnonzero(np.diff(axis.positions))
     signs = np.sign(np.diff(axis.positions)[moving])
@@ -129,15 +127,15 @@ def _zigzags(axis: Axis) -> Iterator[Stretch]:
     for one, other in pairwise(turns.tolist()):
         if other - one <= NOISE_SAMPLES:
             ends = sorted((float(axis.positions[one]), float(axis.positions[other])))
-            yield Stretch(float(axis.times_s[one]), float(axis.times_s[other]), *ends)
+            yield NoisyStretch(float(axis.times_s[one]), float(axis.times_s[other]), *ends)
 
 
-def _merged(stretches: Iterable[Stretch], room_s: float) -> Iterator[Stretch]:
+def _merged(stretches: Iterable[NoisyStretch], room_s: float) -> Iterator[NoisyStretch]:
     """Yield stretches, those that lie close together as one."""
-    whole: Stretch | None = None
+    whole: NoisyStretch | None = None
     for one in stretches:
         if whole is not None and one.start_s - whole.end_s <= room_s:
-            whole = Stretch(whole.start_s, one.end_s, min(whole.low, one.low), max(whole.high, one.high))
+            whole = NoisyStretch(whole.start_s, one.end_s, min(whole.low, one.low), max(whole.high, one.high))
         else:
             if whole is not None:
                 yield whole

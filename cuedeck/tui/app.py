@@ -47,7 +47,7 @@ from cuedeck.tui.player_link import PlayerLink
 from cuedeck.tui.player_side import PlayerSide
 from cuedeck.tui.rehearsal import Moment, Rehearsal
 from cuedeck.tui.rig_screen import RIG_KEYS, RigScreen
-from cuedeck.tui.selection import Place
+from cuedeck.tui.selection import KeyPlace
 from cuedeck.tui.set_view import SetView
 from cuedeck.tui.shot_view import ShotView
 from cuedeck.tui.sizes import share_lines
@@ -198,8 +198,8 @@ class CuedeckApp(PaletteApp):
     def show_selection(self) -> None:
         """Show what is chosen."""
         place = self.selection.place
-        self._shot.chosen_cue = self.selection.cue if place is Place.CUES else None
-        self._shot.chosen_lights = self.chosen_lights if place is Place.LIGHTS else ()
+        self._shot.chosen_cue = self.selection.cue if place is KeyPlace.CUES else None
+        self._shot.chosen_lights = self.chosen_lights if place is KeyPlace.LIGHTS else ()
         self._set.chosen = self._shot.chosen_lights
         self.draw_moment()
         self.refresh_bindings()
@@ -208,9 +208,9 @@ class CuedeckApp(PaletteApp):
         """Go on to the next place, and choose what is there at the playhead."""
         self.selection = self.selection.turned(by)
         cues = self.cues_in_order()
-        if self.selection.place is Place.CUES and (self.selection.cue not in cues or by):
+        if self.selection.place is KeyPlace.CUES and (self.selection.cue not in cues or by):
             self.selection = replace(self.selection, cue=self.cue_at_playhead())
-        if self.selection.place is Place.LIGHTS and self.selection.light is None:
+        if self.selection.place is KeyPlace.LIGHTS and self.selection.light is None:
             self.selection = self.selection.on_light(self.lights, 0)
         self.show_selection()
 
@@ -223,8 +223,8 @@ class CuedeckApp(PaletteApp):
             self.action_alone()
         elif self.is_flipped:
             self.action_flip()
-        elif self.selection.place is not Place.PLAYHEAD:
-            self.selection = replace(self.selection, place=Place.PLAYHEAD)
+        elif self.selection.place is not KeyPlace.PLAYHEAD:
+            self.selection = replace(self.selection, place=KeyPlace.PLAYHEAD)
             self.show_selection()
 
     def action_turn_scale(self) -> None:
@@ -415,13 +415,13 @@ class CuedeckApp(PaletteApp):
 
     def _card(self, rehearsal: Rehearsal, moment: Moment) -> Card | None:
         width = max(self._cues.size.width, 20)
-        if self.selection.place is Place.CUES and self.cue is not None:
+        if self.selection.place is KeyPlace.CUES and self.cue is not None:
             started = next((one for one in rehearsal.timeline.cues if one.name == self.cue.cue), None)
             most = 0.0 if started is None else largest_step(rehearsal.timeline, started)
             words = f"{most:.2f} stop a packet at most" if most else ""
             return cue_card(rehearsal.plan, self.cue, self.selection, width, words)
         state = next((state for state in moment.states if state.name == self.selection.light), None)
-        if self.selection.place is not Place.LIGHTS or state is None:
+        if self.selection.place is not KeyPlace.LIGHTS or state is None:
             return None
         try:
             meant = self.meant()

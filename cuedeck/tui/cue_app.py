@@ -9,15 +9,16 @@ from fractions import Fraction
 
 from cuedeck.draft import cues as edits
 from cuedeck.draft import first
-from cuedeck.draft.edit import Edit
+from cuedeck.draft.steps import Edit
 from cuedeck.errors import Refusal
+from cuedeck.light.curves import CURVE_HINT
 from cuedeck.show.model import Cue
 from cuedeck.show.triggers import AfterCue
 from cuedeck.timing.labels import frame_at
 from cuedeck.tui.draft_app import DraftApp
 from cuedeck.tui.prompt import Question
 from cuedeck.tui.rehearsal import Rehearsal
-from cuedeck.tui.selection import Field, Place
+from cuedeck.tui.selection import Field, KeyPlace
 
 FADE_STEP_S = Fraction(1, 10)
 START_HINT = "2 s, 50 frames, 01:00:04:12, slide 60 mm, 40 % of the move, operator, after 2, with 2 wait 1 s"
@@ -37,7 +38,7 @@ class CueApp(DraftApp):
 
     def choose_cue(self, name: str | None) -> None:
         """Choose a cue, and go to the place of the cues."""
-        self.selection = replace(self.selection, place=Place.CUES, cue=name)
+        self.selection = replace(self.selection, place=KeyPlace.CUES, cue=name)
         self.show_selection()
 
     def cue_at_playhead(self) -> str | None:
@@ -132,7 +133,7 @@ class CueApp(DraftApp):
             ),
             Field.CURVE: (
                 cue.curve,
-                "linear, ease, even stops (black counts as -11.44 stop), even lightness",
+                CURVE_HINT,
                 lambda text: edits.set_curve(opened, shot, name, text),
             ),
             Field.LOOK: (cue.look, looks, lambda text: edits.set_look(opened, shot, name, text)),

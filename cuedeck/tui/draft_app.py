@@ -9,22 +9,22 @@ from contextlib import suppress
 from textual.message import Message
 
 from cuedeck.draft.draft import Draft, files_of
-from cuedeck.draft.edit import Edit
 from cuedeck.draft.looks import keep_in_look
 from cuedeck.draft.nudges import Nudges
+from cuedeck.draft.steps import Edit
 from cuedeck.errors import Refusal
 from cuedeck.folder.draft_files import RECOVERED, DraftFiles
 from cuedeck.folder.draft_news import (
     ChangedOutside,
-    Checked,
     DiskTrouble,
     DraftNews,
+    DraftNotice,
     NotSaved,
     Saved,
+    ShowChecked,
     StepRefused,
-    Told,
 )
-from cuedeck.show.changes import Change
+from cuedeck.show.yamltext.changes import Change
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.tui.player_app import PlayerApp
 from cuedeck.tui.player_link import News
@@ -210,9 +210,9 @@ class DraftApp(PlayerApp):
         if files is None:
             return
         match message.news:
-            case Checked(opened, commands, is_saved) if commands == files.asked:
+            case ShowChecked(opened, commands, is_saved) if commands == files.asked:
                 self._take_up(opened, is_saved=is_saved)
-            case Checked():
+            case ShowChecked():
                 files.check_again()  # something was asked since, so that this is no longer what is to be seen
             case StepRefused(number, what, is_contested):
                 draft.forget(number)
@@ -227,7 +227,7 @@ class DraftApp(PlayerApp):
             case NotSaved(what):
                 self._takes_when_saved = False
                 self.say(what, is_warning=True)
-            case Told(what):
+            case DraftNotice(what):
                 self.say(what, is_warning=True)
 
     def heard(self, news: News) -> None:

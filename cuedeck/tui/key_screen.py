@@ -13,7 +13,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from cuedeck.tui.keys import KEYS, PLACE_KEYS
-from cuedeck.tui.selection import Place
+from cuedeck.tui.selection import KeyPlace
 
 KEY_CELLS = 10
 
@@ -27,7 +27,10 @@ class KeyScreen(ModalScreen[None]):
     ]
 
     def __init__(
-        self, place: Place, marks: Sequence[tuple[str, str]] = (), on_top: tuple[str, Sequence[Binding]] | None = None
+        self,
+        place: KeyPlace,
+        marks: Sequence[tuple[str, str]] = (),
+        on_top: tuple[str, Sequence[Binding]] | None = None,
     ) -> None:
         """`marks` are signs that are drawn on the screen, and what each means; `on_top` the keys of another screen."""
         super().__init__()
@@ -46,7 +49,7 @@ class KeyScreen(ModalScreen[None]):
             yield Static(Content("\n".join(key_lines(PLACE_KEYS[self._place]))))
             yield Static(Content("everywhere"), classes="heading")
             yield Static(Content("\n".join(key_lines(KEYS))))
-            for place in (place for place in Place if place is not self._place):
+            for place in (place for place in KeyPlace if place is not self._place):
                 yield Static(Content(f"at the {place} (tab)"), classes="heading")
                 yield Static(Content("\n".join(key_lines(PLACE_KEYS[place]))))
             if self._marks:

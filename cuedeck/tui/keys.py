@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from textual.binding import Binding
 
-from cuedeck.tui.selection import Place
+from cuedeck.tui.selection import KeyPlace
 
 PLAYER_ACTIONS = ("take", "hold", "stop_take", "blackout", "release", "control", "dismiss")
 """What is asked of the player."""
@@ -67,8 +67,8 @@ KEYS: list[Binding] = [
     _key("ctrl+c", "quit", "quit at once", "leave cuedeck, from wherever you are", "ctrl c", priority=True),
 ]
 """Those that act everywhere on the main screen."""
-PLACE_KEYS: Mapping[Place, Sequence[Binding]] = {
-    Place.PLAYHEAD: [
+PLACE_KEYS: Mapping[KeyPlace, Sequence[Binding]] = {
+    KeyPlace.PLAYHEAD: [
         _key("enter", "fire", "fire the next operator cue", "start the cue that waits for you, while running", "enter"),
         _key("left", "step(-1)", "a frame back", "put the playhead one camera frame earlier", "←"),
         _key("right", "step(1)", "a frame on", "put the playhead one camera frame later", "→"),
@@ -84,7 +84,7 @@ PLACE_KEYS: Mapping[Place, Sequence[Binding]] = {
         _key("x", "reject", "reject the take", "reject the last take of this shot, or take that back", "x"),
         _key("y", "note", "note of the take", "write a note to the last take of this shot", "y"),
     ],
-    Place.CUES: [
+    KeyPlace.CUES: [
         _key("left", "drag_cue(-1)", "a frame earlier", "start the cue one camera frame earlier", "←"),
         _key("right", "drag_cue(1)", "a frame later", "start the cue one camera frame later", "→"),
         _key("shift+left", "drag_cue(-10)", "ten frames earlier", "start the cue ten camera frames earlier", "shift ←"),
@@ -101,7 +101,7 @@ PLACE_KEYS: Mapping[Place, Sequence[Binding]] = {
         _key("x", "skip_cue", "leave out, take in", "leave the cue out of the shot, or take it in again", "x"),
         _key("R", "renumber", "renumber", "number the cues of the shot 1, 2, 3 as they start", "R"),
     ],
-    Place.LIGHTS: [
+    KeyPlace.LIGHTS: [
         _key("up", "light(-1)", "the light above", "choose the light above", "↑"),
         _key("down", "light(1)", "the light below", "choose the light below", "↓"),
         _key("left", "nudge(-1)", "darker", "a tenth of a stop (or a percent, as the lanes show) darker", "←"),
@@ -131,7 +131,7 @@ SHOT_KEYS: list[Binding] = [
     for digit in DIGITS
 ]
 ALL_KEYS = [*KEYS, *(key for keys in PLACE_KEYS.values() for key in keys)]
-PLACE_OF_ACTION: Mapping[str, Place] = {
+PLACE_OF_ACTION: Mapping[str, KeyPlace] = {
     key.action.partition("(")[0]: place for place, keys in PLACE_KEYS.items() for key in keys
 }
 """The one place in which an action can be done."""

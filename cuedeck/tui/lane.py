@@ -6,7 +6,7 @@ import threading
 from collections import deque
 from collections.abc import Callable
 
-from cuedeck.player.messages import AnyRequest, Show
+from cuedeck.player.channel.messages import AnyRequest, ShowLook
 
 
 class Lane:
@@ -28,7 +28,7 @@ class Lane:
     def put(self, request: AnyRequest) -> None:
         """Have a request carried out; returns at once."""
         with self._news:
-            if isinstance(request, Show) and self._waiting and isinstance(self._waiting[-1], Show):
+            if isinstance(request, ShowLook) and self._waiting and isinstance(self._waiting[-1], ShowLook):
                 self._waiting.pop()
             self._waiting.append(request)
             self._news.notify()

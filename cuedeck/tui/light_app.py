@@ -15,7 +15,7 @@ from cuedeck.timeline.opening import OpenedShow
 from cuedeck.tui.cue_app import CueApp
 from cuedeck.tui.prompt import Question
 from cuedeck.tui.rehearsal import Rehearsal
-from cuedeck.tui.selection import Place
+from cuedeck.tui.selection import KeyPlace
 
 MIRED_STEP = 10
 LIGHT_HINT = "45 %, -1.5 stop, out, full, 5600 K, 5600 K Duv +0.003, xy 0.31 0.33, -1 stop 5600 K"
@@ -62,7 +62,7 @@ class LightApp(CueApp):
     def choose_light(self, name: str) -> None:
         """Choose a light, and go to the place of the lights."""
         group = self.selection.group if name in self.chosen_lights else None
-        self.selection = replace(self.selection, place=Place.LIGHTS, light=name, group=group)
+        self.selection = replace(self.selection, place=KeyPlace.LIGHTS, light=name, group=group)
         self.show_selection()
 
     def meant(self) -> Meant:
@@ -78,7 +78,7 @@ class LightApp(CueApp):
             raise Refusal("this shot has no cue yet: n adds one here")
         return Meant(lights, on.look, on.cue)
 
-    def _standing(self, rehearsal: Rehearsal) -> dict[str, steps.Standing]:
+    def _standing(self, rehearsal: Rehearsal) -> dict[str, steps.StageState]:
         """Return what each light does at the playhead."""
         return steps.standing_of(states(rehearsal.plan.patch, rehearsal.slots()))
 

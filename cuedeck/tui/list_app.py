@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from cuedeck.show.places import path_at
 from cuedeck.show.problems import Problem
+from cuedeck.show.source import path_at
 from cuedeck.tui.lists import ListScreen, problem_text
 from cuedeck.tui.moving_app import MovingApp
 

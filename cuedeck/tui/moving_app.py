@@ -11,7 +11,7 @@ from cuedeck.tui.light_app import LightApp
 from cuedeck.tui.player_link import News
 from cuedeck.tui.prompt import Question
 from cuedeck.tui.rehearsal import Loop
-from cuedeck.tui.selection import Place
+from cuedeck.tui.selection import KeyPlace
 
 SLOWER = (Fraction(1), Fraction(1, 2), Fraction(1, 4), Fraction(1, 8))
 """How many times as fast as asked for a shot is rehearsed, one after the other."""
@@ -122,7 +122,7 @@ class MovingApp(LightApp):
         if rehearsal is None:
             return
         order = self.cues_in_order()
-        if self.selection.place is Place.CUES and self.selection.cue in order:
+        if self.selection.place is KeyPlace.CUES and self.selection.cue in order:
             index = order.index(self.selection.cue) + by
             name = order[index] if 0 <= index < len(order) else None
         else:
@@ -135,7 +135,7 @@ class MovingApp(LightApp):
             self.say("there is no cue {} this: {}".format(*ways) if order else "this shot has no cue yet: n adds one")
             return
         start_s = rehearsal.starts[name]
-        if self.selection.place is Place.CUES:
+        if self.selection.place is KeyPlace.CUES:
             self.choose_cue(name)
         if start_s is not None:
             self.go_to(start_s)

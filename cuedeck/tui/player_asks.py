@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from cuedeck.player.messages import AnyRequest, Control, Fire, Hold, Release, Snapshot, Stop
-from cuedeck.player.states import State
+from cuedeck.player.channel.messages import AnyRequest, Control, Fire, Hold, Release, Snapshot, Stop
+from cuedeck.player.states import PlayerState
 
 REQUESTS: Mapping[str, Callable[[Snapshot], AnyRequest]] = {
     "fire": lambda _: Fire(),
@@ -22,13 +22,13 @@ def can_ask(action: str, snapshot: Snapshot) -> bool:
     is_running = bool(snapshot.shot)
     match action:
         case "fire":
-            return snapshot.state == State.ROLLING and bool(snapshot.next_cue)
+            return snapshot.state == PlayerState.ROLLING and bool(snapshot.next_cue)
         case "hold":
-            return is_running and (snapshot.state == State.ROLLING or snapshot.is_held)
+            return is_running and (snapshot.state == PlayerState.ROLLING or snapshot.is_held)
         case "stop_take":
             return is_running
         case "release":
-            return snapshot.is_blacked_out or snapshot.is_held or not (is_running or snapshot.state == State.IDLE)
+            return snapshot.is_blacked_out or snapshot.is_held or not (is_running or snapshot.state == PlayerState.IDLE)
         case "control":
             return not snapshot.has_control
     return False

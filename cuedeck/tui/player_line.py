@@ -8,8 +8,8 @@ from textual.content import Content
 from textual.message import Message
 from textual.widgets import Static
 
-from cuedeck.player.messages import Snapshot
-from cuedeck.player.silence import Silence
+from cuedeck.player.channel.messages import Snapshot
+from cuedeck.player.channel.silence import Silence
 from cuedeck.tui import player_words as words
 from cuedeck.tui.lines import EndsLine
 from cuedeck.tui.player_link import News, is_snapshot

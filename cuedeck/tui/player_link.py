@@ -15,10 +15,10 @@ from functools import partial
 from pathlib import Path
 
 from cuedeck.errors import Refusal
-from cuedeck.player.blackout_client import NoAnswer, black_out, blackout_of
-from cuedeck.player.client import Heard, PlayerClient, PlayerLost, PlayerSilent, find_player, start_player
-from cuedeck.player.messages import AnyRequest, Begin, Blackout, Release, Show, Snapshot, Stop, Told
-from cuedeck.player.whereabouts import Whereabouts
+from cuedeck.player.channel.client import Heard, PlayerClient, PlayerLost, PlayerSilent, find_player, start_player
+from cuedeck.player.channel.messages import AnyRequest, Begin, Notice, Release, ShowLook, Snapshot, StartBlackout, Stop
+from cuedeck.player.instance_lock import InstanceLock
+from cuedeck.player.line.blackout_client import NoAnswer, black_out, blackout_of
 from cuedeck.tui.lane import Lane
 
 LOOKS_AGAIN_S = 0.5
@@ -106,7 +106,7 @@ class PlayerLink:
         if self.is_silent:
             self._tell(NotDone("the player does not answer: nothing was asked of it", request))
         elif not self._is_watching or isinstance(request, Release):
-            (self._quick if request.is_quick else self._slow).put(request)
+            (self._quick if request.is_immediate else self._slow).put(request)
 
     @property
     def is_black_kept(self) -> bool:
@@ -115,7 +115,7 @@ class PlayerLink:
 
     def black_out(self) -> None:
         """Ask for a blackout, behind nothing else that is asked; returns at once."""
-        self._black.put(Blackout())
+        self._black.put(StartBlackout())
 
     def leave(self, *, lets_go: bool) -> None:
         """End the connection; `lets_go` stops a rehearsal and lets go of the light first. May wait some seconds."""
@@ -180,14 +180,14 @@ class PlayerLink:
 
     def _connected(self, *, starts: bool, resumes: bool) -> PlayerClient | None:
         if starts:
-            return start_player(self._folder, resume=resumes, on_say=self._say, on_lost=self._lost)
-        return find_player(self._folder, on_say=self._say, on_lost=self._lost)
+            return start_player(self._folder, resume=resumes, on_event=self._say, on_lost=self._lost)
+        return find_player(self._folder, on_event=self._say, on_lost=self._lost)
 
     def _lost(self, lost: PlayerLost) -> None:
         """Say so at once, and start another where there is light to hold."""
         client = self._client
         before = None if client is None else client.snapshot
-        has_light = before is not None and bool(before.slots) and Whereabouts.of(self._folder).last_look.exists()
+        has_light = before is not None and bool(before.slots) and InstanceLock.of(self._folder).last_look.exists()
         self._light_was_lost = has_light
         self._tell(Lost(str(lost), has_light, self._is_watching))
         if has_light and not self._is_watching and not self._is_over.is_set():
@@ -195,7 +195,7 @@ class PlayerLink:
             threading.Thread(target=again, name="starting a player", daemon=True).start()
 
     def _ask(self, request: AnyRequest) -> None:
-        is_for_light = isinstance(request, Begin | Show)
+        is_for_light = isinstance(request, Begin | ShowLook)
         client = self._reached(starts=is_for_light, resumes=self._light_was_lost)
         if client is None:
             self._tell(NotDone("" if is_for_light else "no player runs", request))
@@ -217,7 +217,7 @@ class PlayerLink:
             else:
                 is_taken_up = True
                 if not black_out(self._folder).has_player:
-                    self._tell(Told(text="no player runs: what goes to the line next begins dark"))
+                    self._tell(Notice(text="no player runs: what goes to the line next begins dark"))
             if not is_taken_up:
                 self._tell(BlackoutWaits())
         except NoAnswer:

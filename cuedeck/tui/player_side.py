@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from cuedeck.player.client import Silence
-from cuedeck.player.messages import Begin, Ended, Expect, Show, Snapshot, Stop, unpacked
-from cuedeck.player.take_result import reason_of
+from cuedeck.player.channel.client import Silence
+from cuedeck.player.channel.messages import Begin, Ended, Expect, ShowLook, Snapshot, Stop, unpacked
+from cuedeck.player.take.result import reason_of
 from cuedeck.tui import player_words as words
 from cuedeck.tui.player_asks import REQUESTS, can_ask
 from cuedeck.tui.player_link import BlackoutWaits, Hear, Lost, News, NotDone, PlayerLink, Reached
@@ -143,7 +143,7 @@ class PlayerSide:
             return
         self.has_light_of_rehearsal = True
         slots = rehearsal.slots().tobytes()
-        self._link.ask(Show(to=self.to, universes=rehearsal.plan.patch.universes, slots=slots, is_rehearsal=True))
+        self._link.ask(ShowLook(to=self.to, universes=rehearsal.plan.patch.universes, slots=slots, is_rehearsal=True))
 
     def ask(self, action: str) -> None:
         """Ask for what a key says."""
@@ -281,7 +281,7 @@ class PlayerSide:
             self.is_beginning = False
         if isinstance(news.request, Stop):
             self.owes_look = False
-        if not isinstance(news.request, Show):
+        if not isinstance(news.request, ShowLook):
             return news.what
         self.has_light_of_rehearsal = False
         is_same, self._refused_look = news.what == self._refused_look, news.what

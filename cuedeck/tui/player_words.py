@@ -5,10 +5,10 @@ from __future__ import annotations
 import shlex
 from collections.abc import Iterator, Sequence
 
-from cuedeck.player.messages import Ended, OutputState, Snapshot
-from cuedeck.player.silence import silent_text
-from cuedeck.player.states import State
-from cuedeck.player.take_result import reason_of
+from cuedeck.player.channel.messages import Ended, OutputState, Snapshot
+from cuedeck.player.channel.silence import silent_text
+from cuedeck.player.states import PlayerState
+from cuedeck.player.take.result import reason_of
 from cuedeck.show.problems import counted
 
 ON_TIME_MS = 1.0
@@ -33,11 +33,11 @@ def state_text(snapshot: Snapshot, *, is_lit: bool) -> str:
 
 
 def _doing_text(snapshot: Snapshot, *, is_lit: bool) -> str:
-    if snapshot.state == State.FAULTED:
+    if snapshot.state == PlayerState.FAULTED:
         return "player BROKE, the light is held"
     if snapshot.shot:
         return _running_text(snapshot)
-    if snapshot.state == State.IDLE:
+    if snapshot.state == PlayerState.IDLE:
         return "player sends nothing"
     return "player holds a look" if is_lit or snapshot.is_blacked_out else "player holds the lights out"
 
@@ -49,13 +49,13 @@ def _running_text(snapshot: Snapshot) -> str:
     if snapshot.waits_for:
         return f"{what} waits for cue {snapshot.waits_for} · {snapshot.time_s:.1f} s"
     match snapshot.state:
-        case State.COUNTING:
+        case PlayerState.COUNTING:
             return f"{what} starts in {snapshot.counting_s:.1f} s"
-        case State.STANDING_BY:
+        case PlayerState.STANDING_BY:
             return f"{what} stands by"
-        case State.HOLDING if snapshot.is_held:
+        case PlayerState.HOLDING if snapshot.is_held:
             return f"{what} held at {place}"
-        case State.HOLDING:
+        case PlayerState.HOLDING:
             return f"{what} is over"
     chased = f" · {snapshot.chased}" if snapshot.chased else ""
     return f"{what} rolls {place}{chased}"
@@ -112,7 +112,7 @@ def _without(name: str, output: OutputState) -> str:
 
 def lateness_text(snapshot: Snapshot) -> str:
     """Return how punctual the packets are; nothing where no shot rolls."""
-    if not snapshot.shot or snapshot.state in (State.COUNTING, State.STANDING_BY):
+    if not snapshot.shot or snapshot.state in (PlayerState.COUNTING, PlayerState.STANDING_BY):
         return ""
     return "on time" if snapshot.late_ms < ON_TIME_MS else f"{snapshot.late_ms:.1f} ms late"
 
@@ -127,7 +127,7 @@ def control_text(snapshot: Snapshot) -> str:
 def is_alarming(snapshot: Snapshot) -> bool:
     """Whether the line of the player is to catch the eye."""
     is_lost = any(one.lost for one in snapshot.outputs)
-    return snapshot.is_blacked_out or is_lost or bool(snapshot.log_problem) or snapshot.state == State.FAULTED
+    return snapshot.is_blacked_out or is_lost or bool(snapshot.log_problem) or snapshot.state == PlayerState.FAULTED
 
 
 def missed_text(snapshot: Snapshot, *, is_lit: bool) -> str:

@@ -9,16 +9,15 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
-import numpy.typing as npt
 
+from cuedeck.arrays import Slots
 from cuedeck.draft.nudges import found_levels, only_lit
 from cuedeck.output.base import Packet
 from cuedeck.output.simulator import Simulator
-from cuedeck.player.messages import Snapshot
-from cuedeck.player.states import State
+from cuedeck.player.channel.messages import Snapshot
+from cuedeck.player.states import PlayerState
 from cuedeck.rig.state import FixtureState
 from cuedeck.timeline.plan import FiredCue, ShotPlan
-from cuedeck.timeline.timeline import Timeline
 from cuedeck.tui.transport import NS_PER_S, Playhead
 
 
@@ -66,8 +65,8 @@ class Rehearsal:
         """The lights that are seen alone, all others being out; None where all are seen."""
         self.found: str | None = None
         """The light that is lit alone, full, to find it."""
-        self._compiled: Timeline | None = None
-        self._before: Timeline | None = None
+        self.timeline = plan.timeline()
+        """The shot with what was fired."""
         self.simulator = Simulator(plan.patch)
         self.playhead = Playhead(plan.fps_on_set, Fraction(0))
         self.is_led = False
@@ -75,15 +74,6 @@ class Rehearsal:
         self.hears_line = False
         """Whether the light is what the player has on the line, and not the packet at the playhead."""
         self._compile()
-
-    @property
-    def timeline(self) -> Timeline:
-        """The shot with what was fired, compiled when it is needed."""
-        if self._compiled is None:
-            self._compiled = self.plan.timeline(self.fired, like=self._before)
-            self._before = None
-            self.playhead = self.playhead.with_length(self._compiled.length_s, bool(self.waiting_cues))
-        return self._compiled
 
     @property
     def waiting_cues(self) -> tuple[str, ...]:
@@ -102,15 +92,13 @@ class Rehearsal:
             self._compile()
 
     def replan(self, plan: ShotPlan) -> None:
-        """Go on with the shot as it is now; what changed is compiled when it is needed."""
-        if plan.name == self.plan.name and plan.patch is self.plan.patch:
-            self._before = self._compiled or self._before
-        elif plan.patch is not self.plan.patch:
-            self._before, self.simulator = None, Simulator(plan.patch)
-        self.plan, self._compiled = plan, None
+        """Go on with the shot as it is now."""
+        if plan.patch is not self.plan.patch:
+            self.simulator = Simulator(plan.patch)
+        self.plan = plan
         self.fired = tuple(one for one in self.fired if one.cue in plan.operator_cues)
-        self.starts = plan.start_times(self.fired)
         self.hears_line = False
+        self._compile()
 
     def tick(self, now_ns: int) -> None:
         """Let the playhead follow the clock, unless the player leads it; at the end of the loop it begins anew."""
@@ -146,14 +134,10 @@ class Rehearsal:
         packet = 0 if self.playhead.is_at_end else self.playhead.packet(self.plan.refresh_hz)
         return packet, self.fired if packet else ()
 
-    def slots(self) -> npt.NDArray[np.uint8]:
+    def slots(self) -> Slots:
         """Return the slots of the packet at the playhead, shape (universes, 512)."""
         packet = self.playhead.packet(self.plan.refresh_hz)
-        timeline = self._compiled
-        if timeline is None:  # only as far as it is needed now
-            until_s = packet / self.plan.refresh_hz
-            timeline = self._before = self.plan.timeline(self.fired, like=self._before, until_s=until_s)
-        slots: npt.NDArray[np.uint8] = timeline.slots([packet])
+        slots = self.timeline.slots([packet])
         patch = self.plan.patch
         if self.found is not None:
             slots = patch.encode(found_levels(patch, self.found)[None])
@@ -171,7 +155,7 @@ class Rehearsal:
             self._compile()
         self.is_led = True
         at_s = max(snapshot.packet, 0) / self.plan.refresh_hz
-        self.playhead = self.playhead.led(at_s, is_running=snapshot.state == State.ROLLING)
+        self.playhead = self.playhead.led(at_s, is_running=snapshot.state == PlayerState.ROLLING)
         return is_other
 
     def end_following(self) -> None:
@@ -205,6 +189,6 @@ class Rehearsal:
         self.is_led = self.hears_line = False
 
     def _compile(self) -> None:
-        self._before, self._compiled = self._compiled or self._before, None
+        self.timeline = self.plan.timeline(self.fired, like=self.timeline)
         self.starts = self.plan.start_times(self.fired)
         self.playhead = self.playhead.with_length(self.timeline.length_s, bool(self.waiting_cues))

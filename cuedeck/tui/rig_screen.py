@@ -13,10 +13,10 @@ from textual.message import Message
 from textual.screen import Screen
 from textual.widgets import DataTable, Static
 
-from cuedeck.draft.edit import Edit
 from cuedeck.draft.rig import check_address, set_address, slot_carrier
-from cuedeck.player.messages import Snapshot
-from cuedeck.player.silence import Silence
+from cuedeck.draft.steps import Edit
+from cuedeck.player.channel.messages import Snapshot
+from cuedeck.player.channel.silence import Silence
 from cuedeck.rig.parameters import PatchedFixture
 from cuedeck.rig.sheet import limits_text, switches, uses
 from cuedeck.rig.state import FixtureState

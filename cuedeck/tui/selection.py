@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 
-class Place(StrEnum):
+class KeyPlace(StrEnum):
     """Where keys act."""
 
     PLAYHEAD = "playhead"
@@ -15,7 +15,7 @@ class Place(StrEnum):
     LIGHTS = "lights"
 
 
-PLACES = tuple(Place)
+PLACES = tuple(KeyPlace)
 
 
 class Field(StrEnum):
@@ -37,7 +37,7 @@ FIELDS = tuple(Field)
 class Selection:
     """What is chosen."""
 
-    place: Place = Place.PLAYHEAD
+    place: KeyPlace = KeyPlace.PLAYHEAD
     cue: str | None = None
     field: Field = Field.STARTS
     light: str | None = None

@@ -26,9 +26,9 @@ from cuedeck.tui.stage import (
     CAMERA,
     PRODUCT,
     Cell,
-    Floor,
     Spot,
     Stage,
+    TakenCells,
     Words,
     axis_of,
     place_glyphs,
@@ -138,7 +138,7 @@ class SetView(Widget):
         camera = Spot(plan.show.camera.at[0], plan.show.camera.at[1])
         lights = spots(plan, float(moment.time_s))
         states = {state.name: state for state in moment.states}
-        floor = Floor(stage)
+        floor = TakenCells(stage)
         glyphs = place_glyphs(stage, floor, _still_first(plan, {PRODUCT: Spot(0, 0), CAMERA: camera, **lights}))
         texts = {PRODUCT: ("product",), CAMERA: ("camera",)} | {name: _texts(states[name]) for name in states}
         lines: list[list[Mark]] = [[] for _ in range(stage.lines)]
@@ -158,7 +158,7 @@ class SetView(Widget):
             lines[one.start.line].append(Mark(one.start.column, one.text, style))
         return lines
 
-    def _words(self, floor: Floor, glyphs: Mapping[str, Cell], texts: Mapping[str, Sequence[str]]) -> list[Words]:
+    def _words(self, floor: TakenCells, glyphs: Mapping[str, Cell], texts: Mapping[str, Sequence[str]]) -> list[Words]:
         """Return where the words stand; found anew only when things move, or their words are of other widths."""
         key = (self._stage, tuple(glyphs.items()), tuple(tuple(map(cell_len, one)) for one in texts.values()))
         if key == self._placed_for:

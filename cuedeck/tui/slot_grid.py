@@ -14,7 +14,7 @@ from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
 from cuedeck.report.strokes import BLOCKS
-from cuedeck.show.slots import FULL_UNIVERSE
+from cuedeck.show.units import FULL_UNIVERSE
 from cuedeck.tui.segments import runs
 
 HEAD_CELLS = 5

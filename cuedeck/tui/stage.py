@@ -123,7 +123,7 @@ class Words:
         return replace(self, text=self.form.replace("{}", texts[self.variant]))
 
 
-class Floor:
+class TakenCells:
     """The cells of a stage that are taken."""
 
     def __init__(self, stage: Stage) -> None:
@@ -162,7 +162,7 @@ class Floor:
         self._taken.update((column, start.line) for column in range(start.column, start.column + width))
 
 
-def place_glyphs(stage: Stage, floor: Floor, where: Mapping[str, Spot]) -> dict[str, Cell]:
+def place_glyphs(stage: Stage, floor: TakenCells, where: Mapping[str, Spot]) -> dict[str, Cell]:
     """Return the middle cell of each glyph; of two in one place the second moves aside."""
     placed: dict[str, Cell] = {}
     for name, spot in where.items():
@@ -182,7 +182,7 @@ def _near(cell: Cell) -> Iterator[Cell]:
             yield Cell(cell.column + across, cell.line + down)
 
 
-def place_words(floor: Floor, glyphs: Mapping[str, Cell], texts: Mapping[str, Sequence[str]]) -> list[Words]:
+def place_words(floor: TakenCells, glyphs: Mapping[str, Cell], texts: Mapping[str, Sequence[str]]) -> list[Words]:
     """Return each thing's text beside, under or over its glyph, as long as there is room for.
 
     First everything gets a short text, then each its longest where that still fits.
@@ -202,7 +202,7 @@ def place_words(floor: Floor, glyphs: Mapping[str, Cell], texts: Mapping[str, Se
     return placed
 
 
-def _placed(floor: Floor, name: str, cell: Cell, texts: Sequence[tuple[int, str]]) -> Words | None:
+def _placed(floor: TakenCells, name: str, cell: Cell, texts: Sequence[tuple[int, str]]) -> Words | None:
     for variant, text in texts:
         for words in _around(name, cell, text, variant):
             width = cell_len(words.text)

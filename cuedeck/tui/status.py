@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from cuedeck.player.messages import Snapshot
-from cuedeck.player.states import State
+from cuedeck.player.channel.messages import Snapshot
+from cuedeck.player.states import PlayerState
 from cuedeck.tui.player_side import PlayerSide
 from cuedeck.tui.rehearsal import Moment, Rehearsal
-from cuedeck.tui.selection import Place
+from cuedeck.tui.selection import KeyPlace
 
-STANDING_HINTS: Mapping[Place, Sequence[str]] = {
-    Place.PLAYHEAD: ("space run  tab cues  n new cue  ? keys  q quit", "space run  ? keys  q quit", "? keys"),
-    Place.CUES: (
+STANDING_HINTS: Mapping[KeyPlace, Sequence[str]] = {
+    KeyPlace.PLAYHEAD: ("space run  tab cues  n new cue  ? keys  q quit", "space run  ? keys  q quit", "? keys"),
+    KeyPlace.CUES: (
         "←→ move  ↑↓ field  +- change  enter type  ? keys",
         "←→ move  +- change  ? keys",
         "? keys",
     ),
-    Place.LIGHTS: ("←→ nudge  +- colour  k keep  i alone  ? keys", "←→ nudge  k keep  ? keys", "? keys"),
+    KeyPlace.LIGHTS: ("←→ nudge  +- colour  k keep  i alone  ? keys", "←→ nudge  k keep  ? keys", "? keys"),
 }
 """Each from the longest to the shortest; for all but the shortest, the axes make room."""
 TO_TAKE = "t take  "
@@ -46,14 +46,16 @@ def _doing(moment: Moment, snapshot: Snapshot | None, *, is_silent: bool) -> str
         return "▶ runs" if moment.is_running else "■ stands"
     if snapshot.is_held:
         return "■ held"
-    return {State.ROLLING: "▶ rolls", State.COUNTING: "■ counts"}.get(State(snapshot.state), "■ waits")
+    return {PlayerState.ROLLING: "▶ rolls", PlayerState.COUNTING: "■ counts"}.get(
+        PlayerState(snapshot.state), "■ waits"
+    )
 
 
 def hints(
     rehearsal: Rehearsal,
     moment: Moment,
     player: PlayerSide | None,
-    place: Place,
+    place: KeyPlace,
     *,
     can_fire: bool,
     is_watching: bool = False,
@@ -74,7 +76,7 @@ def hints(
     if moment.is_running:
         return _fire_hints(rehearsal, FIRING_HINTS) if rehearsal.waiting_cues else RUNNING_HINTS
     standing = STANDING_HINTS[place]
-    if place is Place.PLAYHEAD and player is not None and player.can("take"):
+    if place is KeyPlace.PLAYHEAD and player is not None and player.can("take"):
         return (f"{TO_TAKE}{standing[0]}", *standing)
     return tuple(standing)
 

@@ -7,9 +7,9 @@ from collections.abc import Callable
 from textual.geometry import Size
 
 from cuedeck.errors import Refusal
-from cuedeck.player.messages import Ended
+from cuedeck.player.channel.messages import Ended
 from cuedeck.show.spelling import as_one
-from cuedeck.takes.store import Mark, Take, TakeStore
+from cuedeck.takes.store import Take, TakeMark, TakeStore
 from cuedeck.tui.list_app import ListApp
 from cuedeck.tui.player_link import News
 from cuedeck.tui.prompt import Question
@@ -51,15 +51,15 @@ class TakeApp(ListApp):
 
     def action_circle(self) -> None:
         """Circle the last take of the shot, or take the circle off."""
-        self._mark(Mark.CIRCLED)
+        self._mark(TakeMark.CIRCLED)
 
     def action_reject(self) -> None:
         """Reject the last take of the shot, or take that back."""
-        self._mark(Mark.REJECTED)
+        self._mark(TakeMark.REJECTED)
 
-    def _mark(self, mark: Mark) -> None:
+    def _mark(self, mark: TakeMark) -> None:
         def change(store: TakeStore, take: Take) -> None:
-            new = Mark.NONE if take.mark is mark else mark
+            new = TakeMark.NONE if take.mark is mark else mark
             store.set_mark(take, new)
             self.say(f"take {take.slate} is {new or 'neither circled nor rejected'}")
 

@@ -13,10 +13,10 @@ from rich.cells import cell_len
 from textual.content import Content
 from textual.widgets import Static
 
-from cuedeck.player.messages import Ended, Snapshot
-from cuedeck.player.silence import Silence
-from cuedeck.player.states import State
-from cuedeck.player.take_result import reason_of
+from cuedeck.player.channel.messages import Ended, Snapshot
+from cuedeck.player.channel.silence import Silence
+from cuedeck.player.states import PlayerState
+from cuedeck.player.take.result import reason_of
 from cuedeck.tui.big_letters import big_text
 from cuedeck.tui.player_words import ended_text
 from cuedeck.tui.words import clipped
@@ -70,19 +70,19 @@ def _running(snapshot: Snapshot) -> Banner | None:
     """Return what a take does; None while it is only being prepared, or written down after its end."""
     slate, take = snapshot.slate, f"take {snapshot.slate}"
     match snapshot.state:
-        case State.COUNTING:
+        case PlayerState.COUNTING:
             left = f"{max(math.ceil(snapshot.counting_s), 1)}"
             return Banner(left, "counting", f"{take} starts", "s stops it", left)
-        case State.STANDING_BY:
+        case PlayerState.STANDING_BY:
             return Banner("STAND BY", OUTLINED, f"{take} waits for its start", "s stops it", "READY")
-        case State.ROLLING:
+        case PlayerState.ROLLING:
             fires = f"ENTER fires cue {snapshot.next_cue}" if snapshot.next_cue else ""
             waits = f" · waits for cue {snapshot.waits_for}" if snapshot.waits_for else ""
             small = f"{take} · {snapshot.time_s:.1f} s{waits}"
             return Banner(f"ROLLING {slate}", "rolling", small, fires, "ROLLING")
-        case State.HOLDING if snapshot.is_held:
+        case PlayerState.HOLDING if snapshot.is_held:
             return Banner(f"HELD {slate}", "held", f"{take} · at {snapshot.time_s:.1f} s", "h goes on", "HELD")
-        case State.FAULTED:
+        case PlayerState.FAULTED:
             return Banner(f"BROKE {slate}", "broke", f"{take}: the player broke, the light is held", "", "BROKE")
     return None
 

@@ -86,7 +86,7 @@ def start_label(cue: Cue, rehearsal: Rehearsal) -> str:
 
 def fade_text(cue: Cue, plan: ShotPlan) -> str:
     """Return how long a cue fades on set, and along which curve."""
-    fade = cue.fade if plan.speed == 1 else Duration.of(cue.fade.base / plan.speed)
+    fade = cue.fade if plan.speed == 1 else Duration.of(plan.fade_s(cue))
     return f"{fade}  {cue.curve}" if cue.fade.base else "at once"
 
 

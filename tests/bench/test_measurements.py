@@ -12,16 +12,16 @@ import numpy as np
 import pytest
 
 from cuedeck.bench import bare_loop, endurance, fuzz, lateness, player_load, resume, screen
-from cuedeck.bench.endurance import Checked
+from cuedeck.bench.endurance import CheckedOutput
 from cuedeck.bench.far_end import Arrived
 from cuedeck.bench.made_show import made_show
 from cuedeck.bench.spread import Spread, ratio
 from cuedeck.cli.bench import MEASUREMENTS
 from cuedeck.cli.main import main
-from cuedeck.output.e131 import Source, data_packet
+from cuedeck.output.e131 import SacnSource, data_packet
 
 LENGTH_S = 2
-SOURCE = Source(UUID(int=1), "measured")
+SOURCE = SacnSource(UUID(int=1), "measured")
 
 
 def test_lateness_is_reported_for_the_player_and_for_both_bare_loops() -> None:
@@ -62,7 +62,7 @@ def test_a_player_that_is_told_nonsense_still_answers() -> None:
 def test_the_far_end_tells_what_is_lost_out_of_order_skipped_and_wrong() -> None:
     with made_show(LENGTH_S) as show:
         timeline = show.plan.timeline()
-    checked = Checked(timeline)
+    checked = CheckedOutput(timeline)
     slots = [timeline.slots([number])[0][0].tobytes() for number in range(timeline.packet_count)]
 
     def hear(sequence: int, content: bytes) -> tuple[int, int, int, int]:

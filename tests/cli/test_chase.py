@@ -15,8 +15,8 @@ import pytest
 
 from cuedeck.cli.timecode_midi import make_midi, read_midi
 from cuedeck.errors import Refusal
-from cuedeck.timing.midi_file import TimedMessage, write_midi_file
-from cuedeck.timing.mtc import running
+from cuedeck.timing.mtc.messages import running
+from cuedeck.timing.mtc.midi_file import TimedMessage, write_midi_file
 from cuedeck.timing.timecode import RATES, Timecode, TimecodeRate
 from tests.cli.test_commands import run, write_show
 from tests.published.test_midi_file import events_of, track_of

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 import serial
 
-from cuedeck.cli.step import StepsByContact, Words
+from cuedeck.cli.step import StepsByContact, TypedWords
 from cuedeck.clock import ManualClock
 from cuedeck.input.contacts import ContactPort
 from cuedeck.show.floor import ContactTrigger
@@ -206,7 +206,7 @@ def test_a_contact_goes_on_from_frame_to_frame(monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.setattr(
         serial, "protocol_handler_packages", [*serial.protocol_handler_packages, "tests.input.handlers"]
     )
-    lines, words, clock = Lines(), Words(), ManualClock()
+    lines, words, clock = Lines(), TypedWords(), ManualClock()
     PORTS["step"] = lines
     triggers = [
         ContactTrigger.model_validate({"line": "CTS", "does": "start"}),

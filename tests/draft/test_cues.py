@@ -9,10 +9,10 @@ from pathlib import Path
 import pytest
 
 from cuedeck.draft import cues
-from cuedeck.draft.edit import Edit
-from cuedeck.draft.quick import changed
+from cuedeck.draft.incremental import changed
+from cuedeck.draft.steps import Edit
 from cuedeck.errors import Refusal
-from cuedeck.show.edit import apply_changes
+from cuedeck.show.yamltext.edit import apply_changes
 from cuedeck.timeline.opening import OpenedShow, open_show
 from cuedeck.timing.labels import frame_at
 

@@ -10,16 +10,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cuedeck.draft.dialling import ColourStep, LevelStep, Standing, stepped, typed
+from cuedeck.draft.dialling import ColourStep, LevelStep, StageState, stepped, typed
 from cuedeck.draft.looks import delete, keep_in_look, keep_in_new_look, new_look_name, rename, where_used
 from cuedeck.draft.nudges import Nudges, cue_of_light, found_levels, nudged_targets, only_lit
 from cuedeck.errors import Refusal
-from cuedeck.show.changes import SetValue
-from cuedeck.show.edit import apply_changes
+from cuedeck.show.yamltext.changes import SetValue
+from cuedeck.show.yamltext.edit import apply_changes
 from cuedeck.timeline.opening import OpenedShow, open_show
 
 DEMO = Path(__file__).parents[2] / "shows" / "barometer"
-DARK = {name: Standing(0.0, None) for name in ("rim left", "fill", "background", "rider", "table", "rim top")}
+DARK = {name: StageState(0.0, None) for name in ("rim left", "fill", "background", "rider", "table", "rim top")}
 STOP, TENTH, PERCENT = (
     LevelStep(stops=Fraction(1)),
     LevelStep(stops=Fraction(1, 10)),

@@ -6,7 +6,7 @@ import pytest
 
 from cuedeck.draft.first import first_shot, guide_text
 from cuedeck.errors import Refusal
-from cuedeck.show.edit import apply_changes
+from cuedeck.show.yamltext.edit import apply_changes
 from cuedeck.timeline.opening import open_show
 
 RIG = b"cuedeck: 2\nrig:\n  key: {type: dimmer, address: 1.1}\n"

@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cuedeck.draft.quick import changed
+from cuedeck.draft.incremental import changed
 from cuedeck.errors import Refusal
-from cuedeck.show.changes import Append, Change, Insert, Remove, Rename, SetValue
-from cuedeck.show.edit import apply_changes
+from cuedeck.show.yamltext.changes import Append, Change, Insert, Remove, Rename, SetValue
+from cuedeck.show.yamltext.edit import apply_changes
 from cuedeck.timeline.opening import OpenedShow, open_show
 
 DEMO = Path(__file__).parents[2] / "shows" / "barometer"

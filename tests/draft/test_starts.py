@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cuedeck.draft.cues import move_by_frames
-from cuedeck.draft.quick import changed
+from cuedeck.draft.incremental import changed
 from cuedeck.draft.starts import typed_start
 from cuedeck.errors import Refusal
 from cuedeck.timeline.opening import OpenedShow, open_show

@@ -8,7 +8,7 @@ import pytest
 
 from cuedeck.folder.folder import ShowFolder
 from cuedeck.folder.saving import ChangedOnDisk
-from cuedeck.show.changes import SetValue
+from cuedeck.show.yamltext.changes import SetValue
 
 SHOW = "cuedeck: 2\ninclude: [looks.yaml]\nrig: {key: {type: dimmer, address: 1.1}}\n"
 LOOKS = "looks:\n  a: {key: 45 %}   # mine\n"

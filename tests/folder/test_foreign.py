@@ -18,7 +18,7 @@ import pytest
 from cuedeck.draft.splices import Splice
 from cuedeck.errors import Refusal
 from cuedeck.folder.calibrations import CalibrationFile
-from cuedeck.folder.draft_files import DraftFiles, Told
+from cuedeck.folder.draft_files import DraftFiles, DraftNotice
 from cuedeck.folder.inside import Foreign, open_own, own_path
 from cuedeck.folder.journal import FOLDER, Journal, LeftBehind, Record, left_behind
 from cuedeck.folder.origin import Origin
@@ -285,7 +285,7 @@ def heard_of(show: Path) -> str:
     files = DraftFiles(show)
     files.open()
     files.recover()
-    files.begin(lambda news: told.append(news.what) if isinstance(news, Told) else None)
+    files.begin(lambda news: told.append(news.what) if isinstance(news, DraftNotice) else None)
     files.settle()
     files.end()
     return "\n".join(told)

@@ -14,7 +14,7 @@ from cuedeck.draft.draft import Draft, files_of
 from cuedeck.draft.splices import Splice
 from cuedeck.errors import Refusal
 from cuedeck.folder.draft_files import DraftFiles
-from cuedeck.folder.draft_news import Checked, DraftNews, NotSaved, Saved, StepRefused
+from cuedeck.folder.draft_news import DraftNews, NotSaved, Saved, ShowChecked, StepRefused
 from cuedeck.folder.journal import FOLDER, Journal, Record, left_behind
 from cuedeck.folder.lent import LentFolder, open_lent
 from tests.tui.shows import RIG, SHOTS
@@ -104,12 +104,12 @@ def test_steps_are_undone_and_made_again_in_the_text(tmp_path: Path, files: Draf
     stretch(files, draft)
     files.undo(1, "fade", [])
     files.settle()
-    checked = [one for one in heard.news if isinstance(one, Checked)][-1]
+    checked = [one for one in heard.news if isinstance(one, ShowChecked)][-1]
     assert checked.opened.source.files["show.yaml"] == TEXT.encode()
     assert checked.is_saved
     files.redo(1, "fade", [])
     files.settle()
-    checked = [one for one in heard.news if isinstance(one, Checked)][-1]
+    checked = [one for one in heard.news if isinstance(one, ShowChecked)][-1]
     assert b"fade: 1.1 s" in checked.opened.source.files["show.yaml"]
     assert not checked.is_saved
     assert (tmp_path / "show.yaml").read_text(encoding="utf-8") == TEXT
@@ -142,8 +142,8 @@ def test_a_show_that_cannot_run_is_not_taken_in(tmp_path: Path, files: DraftFile
 def test_a_show_of_which_one_shot_cannot_run_is_taken_in(tmp_path: Path, files: DraftFiles, heard: Heard) -> None:
     (tmp_path / "show.yaml").write_text(TEXT.replace("look: dusk", "look: dask", 1), encoding="utf-8")
     files.take_in(1)
-    taken = heard.wait_for(lambda news: isinstance(news, Checked) and bool(news.opened.errors))
-    assert isinstance(taken, Checked)
+    taken = heard.wait_for(lambda news: isinstance(news, ShowChecked) and bool(news.opened.errors))
+    assert isinstance(taken, ShowChecked)
     assert taken.opened.shots_with_errors == ("1",)
 
 

@@ -15,11 +15,11 @@ import pytest
 
 from cuedeck.draft import cues, looks
 from cuedeck.draft.draft import Draft, files_of
-from cuedeck.draft.edit import Edit
 from cuedeck.draft.nudges import Nudges
+from cuedeck.draft.steps import Edit
 from cuedeck.errors import Refusal
 from cuedeck.folder.draft_files import DraftFiles
-from cuedeck.folder.draft_news import Checked, DraftNews, StepRefused
+from cuedeck.folder.draft_news import DraftNews, ShowChecked, StepRefused
 from cuedeck.show.source import Data
 from tests.tui.shows import RIG, SHOTS
 
@@ -48,9 +48,9 @@ class Session:
         self.files.settle()
         for news in list(self._news()):
             match news:
-                case Checked(opened, commands, is_saved) if commands >= self.files.asked - 1:  # not what was before
+                case ShowChecked(opened, commands, is_saved) if commands >= self.files.asked - 1:  # not what was before
                     self.draft.read_again(opened, is_saved=is_saved)
-                case Checked():
+                case ShowChecked():
                     self.files.check_again()
                     self.settle()
                 case StepRefused(number):

@@ -15,8 +15,8 @@ from cuedeck.input.playback import Playback
 from cuedeck.input.sources import UnknownSource, recorded_timecode, timecode_source
 from cuedeck.input.timecode import InputUnusable
 from cuedeck.timing.chase import Arrival, Located
-from cuedeck.timing.midi_file import TimedMessage, write_midi_file
-from cuedeck.timing.mtc import FullFrame, running
+from cuedeck.timing.mtc.messages import FullFrame, running
+from cuedeck.timing.mtc.midi_file import TimedMessage, write_midi_file
 from cuedeck.timing.timecode import RATES, Timecode
 from tests.input import midi_backend
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from pythonosc.osc_bundle_builder import IMMEDIATELY, OscBundleBuilder
 from pythonosc.osc_message_builder import OscMessageBuilder
 
-from cuedeck.input.osc_messages import BUNDLE, DEEPEST, Argument, Malformed, Message, read_datagram
+from cuedeck.input.osc_messages import BUNDLE, DEEPEST, Argument, Malformed, OscMessage, read_datagram
 from tests.published.test_osc import FOO, OSCILLATOR
 
 
@@ -32,11 +32,11 @@ arguments = st.lists(st.integers(-(2**31), 2**31 - 1) | st.text(st.characters(co
 
 @given(arguments)
 def test_what_python_osc_builds_is_read_back(values: list[Argument]) -> None:
-    assert read_datagram(datagram("/cuedeck/cue", *values)) == [Message("/cuedeck/cue", tuple(values))]
+    assert read_datagram(datagram("/cuedeck/cue", *values)) == [OscMessage("/cuedeck/cue", tuple(values))]
 
 
 def test_a_message_without_type_tags_has_no_arguments() -> None:
-    assert read_datagram(b"/cuedeck/start\0\0") == [Message("/cuedeck/start", ())]
+    assert read_datagram(b"/cuedeck/start\0\0") == [OscMessage("/cuedeck/start", ())]
 
 
 def test_the_messages_of_a_bundle_come_in_their_order_whatever_its_time_tag_says() -> None:
@@ -47,14 +47,14 @@ def test_the_messages_of_a_bundle_come_in_their_order_whatever_its_time_tag_says
         builder.add_content(message.build())  # type: ignore[arg-type] - its own annotation is too narrow
     assert [message.arguments for message in read_datagram(builder.build().dgram)] == [(3,), (1,), (2,)]
     later = bundle(datagram("/cuedeck/start"), time_tag=b"\xff" * 8)
-    assert read_datagram(later) == [Message("/cuedeck/start", ())]
+    assert read_datagram(later) == [OscMessage("/cuedeck/start", ())]
 
 
 def test_bundles_within_bundles_are_taken_apart_down_to_a_depth() -> None:
     nested = datagram("/cuedeck/start")
     for _ in range(DEEPEST):
         nested = bundle(nested)
-    assert read_datagram(nested) == [Message("/cuedeck/start", ())]
+    assert read_datagram(nested) == [OscMessage("/cuedeck/start", ())]
     with pytest.raises(Malformed):
         read_datagram(bundle(nested))
 

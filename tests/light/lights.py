@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 from hypothesis import strategies as st
 
+from cuedeck.arrays import Values
 from cuedeck.light.chromaticity import Xy, is_possible, uv_prime_from_xy
-from cuedeck.light.emitters import Emitters, Values
+from cuedeck.light.emitters import Emitters
 
 Reading = tuple[float, float, float]
 

@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from cuedeck.light.hue import Values, hue_and_saturation_from_rgb, rgb_from_hue_and_saturation
+from cuedeck.arrays import Values
+from cuedeck.light.hue import hue_and_saturation_from_rgb, rgb_from_hue_and_saturation
 
 colours = arrays(np.float64, (4, 3), elements=st.floats(0.0, 1.0))
 shares = arrays(np.float64, (4,), elements=st.floats(0.0, 1.0))

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy import interpolate
 
+from cuedeck.arrays import Values
 from cuedeck.light.monotone import MonotoneCubic
 
-Values = npt.NDArray[np.float64]
 Points = list[tuple[float, float]]
 EPSILON = float(np.finfo(np.float64).eps)
 

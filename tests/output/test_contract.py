@@ -14,7 +14,7 @@ import pytest
 
 from cuedeck.clock import ManualClock
 from cuedeck.output.base import Line, Output
-from cuedeck.output.e131 import Source
+from cuedeck.output.e131 import SacnSource
 from cuedeck.output.framed import FramedSerial
 from cuedeck.output.frames import FrameParser
 from cuedeck.output.handlers import receiver_of
@@ -88,7 +88,7 @@ def _simulated_line_with_zeros(folder: Path) -> Iterator[Bench]:
 
 def _sacn(_: Path) -> Iterator[Bench]:
     with UdpPort() as far:
-        output = Sacn(Source(UUID(int=1), "contract"), Destination("127.0.0.1", far.number))
+        output = Sacn(SacnSource(UUID(int=1), "contract"), Destination("127.0.0.1", far.number))
         yield Bench(output, lambda count: [one[126:] for one in far.read(3)][-count:])
 
 

@@ -21,9 +21,9 @@ from cuedeck.output.framed import FramedSerial
 from cuedeck.output.outlet import Outlet
 from cuedeck.output.serial_line import SerialLine
 from cuedeck.output.usb_ports import PortRecord
-from cuedeck.player.line_out import LineOut
-from cuedeck.player.take_control import TakeControl
-from cuedeck.player.ways import Way, Ways
+from cuedeck.player.line.line_out import LineOut
+from cuedeck.player.line.routes import Route, Routes
+from cuedeck.player.take.control import TakeControl
 from tests.output.outputs import WAIT_S, Driven
 from tests.output.ports import FULL, Pty, packet
 from tests.player.test_still import slots
@@ -91,9 +91,9 @@ def test_where_no_thread_can_begin_the_output_is_refused_and_may_be_opened_later
     assert output.sent == [0]
 
 
-def ready(folder: Path, *targets: str) -> Way:
+def ready(folder: Path, *targets: str) -> Route:
     """Make the outputs of a player ready."""
-    return Ways(LineOut(), ManualClock(), folder / "look", lambda _: None).ready(targets, None, FULL, slots(0))
+    return Routes(LineOut(), ManualClock(), folder / "look", lambda _: None).ready(targets, None, FULL, slots(0))
 
 
 def test_where_the_second_output_does_not_open_the_first_is_closed_again(tmp_path: Path) -> None:

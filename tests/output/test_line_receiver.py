@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cuedeck.output.receiver import Heard, Receiver, Remark
+from cuedeck.output.receiver import ReceivedPacket, Receiver, Remark
 from cuedeck.rig.patch import build_patch
 from cuedeck.show.load import load_show
 from tests.output.receiver import Break, Data, Event, Fault, receive
@@ -36,7 +36,7 @@ def tell(receiver: Receiver, content: bytes, at_us: int = 0, break_us: int = 92,
     receiver.bytes_came((at_us + break_us + mark_us) * US, content, 250_000)
 
 
-def heard(*tellings: Callable[[Receiver], None]) -> list[Heard]:
+def heard(*tellings: Callable[[Receiver], None]) -> list[ReceivedPacket]:
     """Return what a receiver heard, the last packet ended by a break long after it."""
     receiver = Receiver()
     for telling in tellings:
@@ -49,7 +49,7 @@ def test_the_shortest_packets_of_the_standard_are_heard_without_a_remark() -> No
     # ANSI E1.11-2008 (R2018): 92 + 12 + 25 x 44 us are 1204 us.
     content = bytes(range(25))
     first, second = heard(lambda r: tell(r, content), lambda r: tell(r, content, at_us=1204))
-    assert first == Heard(0, 92_000, 12_000, 0, content[1:], ())
+    assert first == ReceivedPacket(0, 92_000, 12_000, 0, content[1:], ())
     assert (second.began_ns, second.remarks) == (1_204_000, ())
     assert first.is_levels
 

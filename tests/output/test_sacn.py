@@ -14,7 +14,7 @@ import pytest
 
 from cuedeck.clock import ManualClock
 from cuedeck.output.base import Line, OutputLost, Packet
-from cuedeck.output.e131 import Source
+from cuedeck.output.e131 import SacnSource
 from cuedeck.output.network import words_of
 from cuedeck.output.sacn import Destination, Sacn
 from cuedeck.output.sacn_target import sacn_of
@@ -24,7 +24,7 @@ from cuedeck.show.load import load_show
 from tests.output.ports import FULL, packet
 from tests.output.udp import UdpPort
 
-SOURCE = Source(UUID("00112233-4455-6677-8899-aabbccddeeff"), "harrow", 90)
+SOURCE = SacnSource(UUID("00112233-4455-6677-8899-aabbccddeeff"), "harrow", 90)
 THREE = Line((2, 1, 300), 512, 44.0)
 SYNCHRONISATION_BYTES = 49
 

@@ -16,7 +16,7 @@ import pytest
 import sacn
 
 from cuedeck.output.base import Line
-from cuedeck.output.e131 import Source
+from cuedeck.output.e131 import SacnSource
 from cuedeck.output.sacn import Destination, Sacn
 from tests.output.namespace import ADDRESS, FAR_ADDRESS, INTERFACE, NETWORK, Namespace, Talking, namespace
 from tests.output.ports import packet
@@ -203,7 +203,7 @@ def test_a_general_library_hears_it_by_unicast() -> None:
     receiver.register_listener("universe", hear, universe=7)
     receiver.register_listener("availability", change)
     receiver.start()
-    output = Sacn(Source(UUID(int=1), "harrow"), Destination("127.0.0.1", here.getsockname()[1]))
+    output = Sacn(SacnSource(UUID(int=1), "harrow"), Destination("127.0.0.1", here.getsockname()[1]))
     try:
         output.open(Line((7,), 512, 44.0))
         for number in range(5):

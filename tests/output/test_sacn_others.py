@@ -17,7 +17,7 @@ import numpy as np
 import pytest
 
 from cuedeck.output.base import Line, Packet
-from cuedeck.output.e131 import PORT, Source, group_of
+from cuedeck.output.e131 import PORT, SacnSource, group_of
 from cuedeck.output.sacn import Destination, Sacn
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="a socket cannot be bound to a group there")
@@ -32,7 +32,7 @@ class Sender:
     """A source that counts its packets."""
 
     def __init__(self, number: int, priority: int, line: Line = LINE) -> None:
-        self.output = Sacn(Source(UUID(int=number), "harrow", priority), Destination(interface="127.0.0.1"))
+        self.output = Sacn(SacnSource(UUID(int=number), "harrow", priority), Destination(interface="127.0.0.1"))
         self.output.open(line)
         self._number = 0
 
@@ -99,8 +99,8 @@ def test_whatever_else_is_sent_there_is_let_pass_and_there_is_an_end_to_reading_
 
 
 def test_a_spare_can_be_named() -> None:
-    assert Sacn(Source(UUID(int=1), "harrow"), Destination("127.0.0.1", has_spare=True)).has_spare
-    assert not Sacn(Source(UUID(int=1), "harrow"), Destination("127.0.0.1")).has_spare
+    assert Sacn(SacnSource(UUID(int=1), "harrow"), Destination("127.0.0.1", has_spare=True)).has_spare
+    assert not Sacn(SacnSource(UUID(int=1), "harrow"), Destination("127.0.0.1")).has_spare
 
 
 def test_a_program_that_hears_what_is_sent_to_this_machine_loses_nothing() -> None:

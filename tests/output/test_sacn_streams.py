@@ -11,11 +11,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cuedeck.output.base import Line
-from cuedeck.output.e131 import Source
+from cuedeck.output.e131 import SacnSource
 from cuedeck.output.sacn_streams import Streams
 from tests.output.sacn_receiver import Receiver
 
-SOURCE = Source(UUID(int=7), "harrow")
+SOURCE = SacnSource(UUID(int=7), "harrow")
 MS = 1_000_000
 
 

@@ -22,8 +22,8 @@ from pathlib import Path
 import numpy as np
 
 from cuedeck.cli.main import main as cuedeck
-from cuedeck.player.client import PlayerClient, start_player
-from cuedeck.player.messages import Begin, Ended, Quit, Snapshot, Stop
+from cuedeck.player.channel.client import PlayerClient, start_player
+from cuedeck.player.channel.messages import Begin, Ended, Quit, Snapshot, Stop
 from cuedeck.takes.blocks import Packets
 from cuedeck.takes.store import TAKES_FILE, Take, TakeStore
 

@@ -10,24 +10,24 @@ import sys
 import threading
 from pathlib import Path
 
-from cuedeck.player.messages import AnyRequest, Quit, Snapshot, Told
-from cuedeck.player.server import ControlServer
-from cuedeck.player.whereabouts import ALREADY_RUNS_EXIT, PlayerRuns, Whereabouts
+from cuedeck.player.channel.messages import AnyRequest, Notice, Quit, Snapshot
+from cuedeck.player.channel.server import ControlServer
+from cuedeck.player.instance_lock import ALREADY_RUNS_EXIT, InstanceLock, PlayerRuns
 
 
 class Small:
-    def __init__(self, where: Whereabouts) -> None:
-        self.server = ControlServer(where, self)
+    def __init__(self, instance: InstanceLock) -> None:
+        self.server = ControlServer(instance, self)
         self.is_over = threading.Event()
 
     def came(self, client: int) -> None:
-        self.server.publish(Told(text=f"{client} came; {' '.join(sys.argv[2:])}"))
+        self.server.publish(Notice(text=f"{client} came; {' '.join(sys.argv[2:])}"))
 
     def left(self, client: int, on_purpose: bool) -> None:
-        self.server.publish(Told(text=f"{client} {'went' if on_purpose else 'was lost'}"))
+        self.server.publish(Notice(text=f"{client} {'went' if on_purpose else 'was lost'}"))
 
     def answer(self, client: int, request: AnyRequest) -> None:
-        self.server.publish(Told(text=f"{client} asked {request.ask}"))
+        self.server.publish(Notice(text=f"{client} asked {request.ask}"))
         if isinstance(request, Quit):
             self.is_over.set()
 
@@ -36,13 +36,13 @@ def main() -> int:
     if "SMALL_PLAYER_SAYS" in os.environ:
         print("something before\n" + os.environ["SMALL_PLAYER_SAYS"] + "\n", file=sys.stderr)
         return 1
-    where = Whereabouts.of(Path(sys.argv[1]))
+    instance = InstanceLock.of(Path(sys.argv[1]))
     try:
-        where.claim()
+        instance.claim()
     except PlayerRuns as refusal:
         print(refusal, file=sys.stderr)
         return ALREADY_RUNS_EXIT
-    small = Small(where)
+    small = Small(instance)
     small.server.start()
     small.server.publish(Snapshot(state="idle"))
     small.is_over.wait()

@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 
 from cuedeck.output.base import Packet
-from cuedeck.player.blackout import FILE, Blackout, kept_in
-from cuedeck.player.blackout_client import NoAnswer, black_out, blackout_of, release_blackout
-from cuedeck.player.blackout_page import SIZE_BYTES, BlackoutPage, Word, made_page, page_at
-from cuedeck.player.line_out import LineOut
+from cuedeck.player.instance_lock import InstanceLock
+from cuedeck.player.line.blackout import FILE, Blackout, kept_in
+from cuedeck.player.line.blackout_client import NoAnswer, black_out, blackout_of, release_blackout
+from cuedeck.player.line.blackout_page import SIZE_BYTES, BlackoutPage, Word, made_page, page_at
+from cuedeck.player.line.line_out import LineOut
 from cuedeck.player.state_folder import NAME, StateFolder
-from cuedeck.player.whereabouts import Whereabouts
 
 LONGEST_WAIT_S = 30
 
@@ -34,9 +34,9 @@ class Player:
     def __init__(self, folder: Path) -> None:
         self.folder = StateFolder(folder)
         self.told: list[str] = []
-        self.where = Whereabouts.of(folder)
-        self.where.claim()
-        self.page, self.is_damaged = made_page(self.where.blackout_page)
+        self.instance = InstanceLock.of(folder)
+        self.instance.claim()
+        self.page, self.is_damaged = made_page(self.instance.blackout_page)
         self.blackout = Blackout(self.folder, self.page, self.told.append)
 
     @property
@@ -72,7 +72,7 @@ def test_a_blackout_is_on_the_disk_until_it_is_released(player: Player, folder: 
 def test_the_page_keeps_it_from_the_first_instant_on(player: Player) -> None:
     player.blackout.set(True)  # and the process is killed before its disk was tried
     assert not player.is_kept
-    assert Blackout(player.folder, BlackoutPage(player.where.blackout_page)).is_on
+    assert Blackout(player.folder, BlackoutPage(player.instance.blackout_page)).is_on
 
 
 def test_the_player_brings_to_the_disk_what_it_found_in_the_page(player: Player, folder: Path) -> None:
@@ -146,7 +146,7 @@ def test_a_file_in_the_place_of_the_folder_is_told_of_with_what_to_do(tmp_path: 
 
 def test_a_page_that_is_damaged_counts_as_a_blackout(player: Player) -> None:
     for content in (b"", b"\0" * SIZE_BYTES, b"rubbish" * 1000):
-        path = player.where.blackout_page
+        path = player.instance.blackout_page
         path.unlink()
         path.write_bytes(content)
         page, is_damaged = made_page(path)
@@ -214,7 +214,7 @@ def test_a_player_that_does_not_answer_is_told_of_and_begins_dark_when_it_goes_o
 
 def test_a_blackout_that_nobody_took_up_is_there_in_the_next_player(player: Player) -> None:
     player.page.ask(Word.BLACKOUT_ASKED)  # and both are killed
-    page = page_at(player.where.blackout_page)
+    page = page_at(player.instance.blackout_page)
     assert page is not None
     assert Blackout(player.folder, page).is_on
 

@@ -13,13 +13,12 @@ from cuedeck.clock import ManualClock
 from cuedeck.input.playback import Playback
 from cuedeck.input.timecode import RecordedTimecode
 from cuedeck.output.base import Packet, line_of
-from cuedeck.player.chase_source import chased_in_words
-from cuedeck.player.chased import ChasedRunner
-from cuedeck.player.line_out import LineOut
-from cuedeck.player.states import State
-from cuedeck.player.still import OUT_PACKETS
-from cuedeck.player.take_control import TakeControl
-from cuedeck.player.take_result import TakeResult, reason_of
+from cuedeck.player.line.hold import OUT_PACKETS
+from cuedeck.player.line.line_out import LineOut
+from cuedeck.player.states import PlayerState
+from cuedeck.player.take.chased import ChasedRunner
+from cuedeck.player.take.control import TakeControl
+from cuedeck.player.take.result import TakeResult, reason_of
 from cuedeck.takes.carried import numbers_of
 from cuedeck.takes.compare import is_as_rendered
 from cuedeck.takes.recorder import Recorder
@@ -166,13 +165,13 @@ def test_the_state_and_the_label_are_shown() -> None:
     def look(packet: Packet) -> None:
         progress = chase.control.progress
         if progress is not None and progress.chased is not None:
-            seen[packet.number] = f"{progress.packet + 1}: {chased_in_words(progress.chased)}"
+            seen[packet.number] = f"{progress.packet + 1}: {progress.chased}"
 
     chase.out.on_packet = look
     chase.run()
     progress = chase.control.progress
     assert progress is not None
-    assert progress.state is State.HOLDING
+    assert progress.state is PlayerState.HOLDING
     assert seen[1] == "1: lost, no timecode yet"
     assert seen[6] == "6: locked at 00:00:00:03"
     assert seen[41].endswith("free-running at 00:00:01:00")

@@ -11,23 +11,23 @@ from pathlib import Path
 import pytest
 
 from cuedeck.errors import Refusal
-from cuedeck.player.messages import (
+from cuedeck.player.channel.messages import (
     AnyRequest,
     Begin,
-    Blackout,
     Control,
     Fire,
     Hold,
     Quit,
     Release,
     Reload,
-    Show,
+    ShowLook,
     Start,
+    StartBlackout,
     Stop,
 )
+from cuedeck.player.line.routes import Routes
 from cuedeck.player.session import LONGEST_WAIT_S as SESSION_WAITS_S
-from cuedeck.player.states import NotNow, State
-from cuedeck.player.ways import Ways
+from cuedeck.player.states import NotNow, PlayerState
 from cuedeck.takes.store import TakeStore
 from tests.player.test_process import LONGEST_WAIT_S, UP, written
 from tests.player.test_service import BEGIN, Here, assert_nothing_is_left, here
@@ -37,7 +37,7 @@ from tests.player.test_still import slots
 __all__ = ["here", "stage"]
 LATE_MS = 1
 """Since this computer was switched on: long ago."""
-LIT = Show(to=("simulator",), universes=(1,), slots=bytes([77]) + bytes(511))
+LIT = ShowLook(to=("simulator",), universes=(1,), slots=bytes([77]) + bytes(511))
 
 
 def late(request: AnyRequest) -> AnyRequest:
@@ -49,7 +49,7 @@ def late(request: AnyRequest) -> AnyRequest:
 
 @pytest.mark.parametrize(
     "request_",
-    [BEGIN, LIT, Blackout(), Release(), Quit(), Stop(), Start(), Fire(), Hold(), Reload(), Control()],
+    [BEGIN, LIT, StartBlackout(), Release(), Quit(), Stop(), Start(), Fire(), Hold(), Reload(), Control()],
     ids=lambda request: request.ask,
 )
 def test_what_comes_after_whoever_asked_has_given_up_is_not_done(here: Here, request_: AnyRequest) -> None:
@@ -65,8 +65,8 @@ def test_a_late_release_leaves_a_look_and_a_blackout_as_they_are(here: Here) -> 
     here.service.answer(1, LIT)
     with pytest.raises(NotNow):
         here.service.answer(1, late(Release()))
-    assert here.session.machine.state is State.HOLDING
-    here.service.answer(1, Blackout())
+    assert here.session.machine.state is PlayerState.HOLDING
+    here.service.answer(1, StartBlackout())
     with pytest.raises(NotNow):
         here.service.answer(1, late(Release()))
     assert here.session.line_out.is_blacked_out
@@ -110,10 +110,10 @@ def test_a_job_that_was_given_up_as_its_turn_came_is_done_or_given_up_and_never_
     stage.session.do(keeps_busy, waits=False)
     assert is_busy.wait(LONGEST_WAIT_S)
     with pytest.raises(Refusal, match="busy: try again"):
-        stage.session.show(stage.way, slots(9))
+        stage.session.show(stage.route, slots(9))
     may_go_on.set()
     monkeypatch.undo()
-    stage.session.show(stage.way, slots(2))
+    stage.session.show(stage.route, slots(2))
     assert 9 not in stage.firsts
 
 
@@ -191,7 +191,7 @@ def test_a_take_that_could_not_begin_leaves_nothing(here: Here, fault: str) -> N
         assert_nothing_is_left(here)
     assert here.service.running is None
     assert here.session.control is None
-    assert here.session.machine.state is State.IDLE
+    assert here.session.machine.state is PlayerState.IDLE
     here.session.after.submit(lambda: None).result(LONGEST_WAIT_S)
     assert threads() <= running
     assert {one for one in set(here.show.rglob("*")) - files if not one.name.startswith("takes.sqlite")} == set()
@@ -202,13 +202,13 @@ def test_a_take_that_could_not_begin_leaves_nothing(here: Here, fault: str) -> N
 def test_a_take_whose_outputs_break_as_they_are_taken_up_is_refused_and_the_next_begins(
     here: Here, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    take_up = Ways.take_up
+    take_up = Routes.take_up
 
     def breaks(*_: object) -> None:
-        monkeypatch.setattr(Ways, "take_up", take_up)
+        monkeypatch.setattr(Routes, "take_up", take_up)
         raise RuntimeError("the cable turned into a snake")
 
-    monkeypatch.setattr(Ways, "take_up", breaks)
+    monkeypatch.setattr(Routes, "take_up", breaks)
     with pytest.raises(Refusal, match="internal error, please report it: RuntimeError"):
         here.service.answer(1, BEGIN)
     assert_nothing_is_left(here)

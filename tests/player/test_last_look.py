@@ -15,7 +15,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from cuedeck.output.base import Line
-from cuedeck.player.last_look import Kept, LastLook, read_last_look
+from cuedeck.player.line.last_look import Kept, LastLook, read_last_look
 
 
 def looks(universes: int = 2) -> np.ndarray:
@@ -93,7 +93,7 @@ import sys
 from pathlib import Path
 import numpy as np
 from tests.player.test_last_look import kept
-from cuedeck.player.last_look import LastLook
+from cuedeck.player.line.last_look import LastLook
 last_look = LastLook(Path(sys.argv[1]), kept())
 print("ready", flush=True)
 value = 0

@@ -14,32 +14,39 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from cuedeck.bench.nonsense import GOOD_REQUESTS, nonsense
-from cuedeck.player.bounds import LONGEST_REQUEST, LONGEST_SHOW, LONGEST_WORDS, MOST_TOLD, MOST_UNIVERSES
-from cuedeck.player.handshake import ANSWER_LENGTH, GREETING_LENGTH, PROOF_LENGTH, ClientSide, PlayerSide, Stranger
-from cuedeck.player.messages import (
+from cuedeck.player.channel.handshake import (
+    ANSWER_LENGTH,
+    GREETING_LENGTH,
+    PROOF_LENGTH,
+    ClientProof,
+    PlayerProof,
+    Stranger,
+)
+from cuedeck.player.channel.message import LONGEST_REQUEST, LONGEST_SHOW, LONGEST_WORDS, MOST_TOLD, MOST_UNIVERSES
+from cuedeck.player.channel.messages import (
+    AnyEvent,
     AnyRequest,
-    AnySay,
     BadMessage,
     Begin,
     Done,
     Ended,
     LastTake,
+    Notice,
     OutputState,
     Quit,
     Refused,
     Reload,
-    Show,
+    ShowLook,
     Snapshot,
-    Told,
     Welcome,
+    event_in,
     packed,
     request_in,
-    say_in,
     unpacked,
 )
 
 OUTPUT = OutputState(name="sACN universe 1", lost="the network is down", refresh_hz=43.9, sent=1200, missed=3)
-SAYS: list[AnySay] = [
+EVENTS: list[AnyEvent] = [
     Done(id=1),
     Refused(id=2, what="there is no shot 9; the show has 1 and 2"),
     Welcome(client=1, version=1),
@@ -67,7 +74,7 @@ SAYS: list[AnySay] = [
         universes=(1, 2),
         slots=packed(bytes(range(256)) * 4),
     ),
-    Told(text="the serial line is back"),
+    Notice(text="the serial line is back"),
     Ended(take=3, slate="1-C", was_cut=True, missed=2, lost={"line": "unplugged"}, told=("x",), outputs=(OUTPUT,)),
 ]
 GOOD_BEGIN = json.loads(Begin(shot="1", to=("simulator",)).to_line())
@@ -82,15 +89,15 @@ def test_a_request_comes_through_as_it_was(request_: AnyRequest) -> None:
     assert request_in(line) == request_
 
 
-@pytest.mark.parametrize("say", SAYS, ids=lambda say: say.say)
-def test_what_the_player_says_comes_through_as_it_was(say: AnySay) -> None:
-    line = say.to_line()
+@pytest.mark.parametrize("event", EVENTS, ids=lambda event: event.event)
+def test_what_the_player_says_comes_through_as_it_was(event: AnyEvent) -> None:
+    line = event.to_line()
     assert line.count(b"\n") == 1
-    assert say_in(line) == say
+    assert event_in(line) == event
 
 
 def test_only_what_takes_time_is_slow() -> None:
-    assert {type(request) for request in GOOD_REQUESTS if not request.is_quick} == {Begin, Show, Reload, Quit}
+    assert {type(request) for request in GOOD_REQUESTS if not request.is_immediate} == {Begin, ShowLook, Reload, Quit}
 
 
 def test_slots_are_base64_in_either_alphabet() -> None:
@@ -98,7 +105,7 @@ def test_slots_are_base64_in_either_alphabet() -> None:
     words = {"ask": "show", "to": ["simulator"], "universes": [1]}
     for text in (base64.b64encode(slots), base64.urlsafe_b64encode(slots)):
         request = request_in(json.dumps({**words, "slots": text.decode()}).encode())
-        assert request == Show(to=("simulator",), universes=(1,), slots=slots)
+        assert request == ShowLook(to=("simulator",), universes=(1,), slots=slots)
 
 
 @pytest.mark.parametrize(
@@ -139,11 +146,11 @@ def test_what_is_needed_is_asked_for(missing: str) -> None:
 )
 def test_slots_that_do_not_fit_their_universes_are_refused(universes: tuple[int, ...], count: int) -> None:
     with pytest.raises(ValidationError):
-        Show(to=(), universes=universes, slots=bytes(count))
+        ShowLook(to=(), universes=universes, slots=bytes(count))
 
 
 def test_only_slots_make_a_long_request() -> None:
-    most = Show(to=(), universes=tuple(range(1, MOST_UNIVERSES + 1)), slots=bytes(512 * MOST_UNIVERSES))
+    most = ShowLook(to=(), universes=tuple(range(1, MOST_UNIVERSES + 1)), slots=bytes(512 * MOST_UNIVERSES))
     assert LONGEST_REQUEST < len(most.to_line()) <= LONGEST_SHOW
     assert request_in(most.to_line()) == most
     with pytest.raises(BadMessage, match="too long; 1048576 is the most"):
@@ -155,13 +162,13 @@ def test_only_slots_make_a_long_request() -> None:
 
 
 def test_words_of_the_player_are_cut_and_never_stop_it() -> None:
-    assert Told(text="x" * 5000).text == "x" * (LONGEST_WORDS - 1) + "…"
-    told = Told(text="the file \udcff.wav")
-    assert say_in(told.to_line()) == Told(text="the file ?.wav")
+    assert Notice(text="x" * 5000).text == "x" * (LONGEST_WORDS - 1) + "…"
+    told = Notice(text="the file \udcff.wav")
+    assert event_in(told.to_line()) == Notice(text="the file ?.wav")
     ended = Ended(take=1, slate="1-A", told=("lost", "back") * 2000)
     assert ended.told == ("lost", "back") * (MOST_TOLD // 2)
-    assert say_in(ended.to_line()) == ended
-    assert say_in(Snapshot(state="x", fired=(("c" * 3000, 1),)).to_line())
+    assert event_in(ended.to_line()) == ended
+    assert event_in(Snapshot(state="x", fired=(("c" * 3000, 1),)).to_line())
 
 
 def test_a_message_does_not_change() -> None:
@@ -201,7 +208,7 @@ def test_80_000_spoilt_requests_are_requests_or_refused() -> None:
 def test_20_000_spoilt_handshakes_are_strangers() -> None:
     chance = random.Random(2)  # noqa: S311 - no secret
     for number in range(20_000):
-        player, client = PlayerSide("00ff"), ClientSide("00ff")
+        player, client = PlayerProof("00ff"), ClientProof("00ff")
         good = client.answer_to(player.greeting)
         at = chance.randrange(len(good))
         spoilt = good[:at] + chance.randbytes(chance.choice((0, 1, 2))) + good[at + 1 :]
@@ -213,20 +220,20 @@ def test_20_000_spoilt_handshakes_are_strangers() -> None:
 
 
 def test_a_spoilt_greeting_is_a_stranger() -> None:
-    for greeting in (b"", b"cuedeck\n", PlayerSide("00ff").greeting.replace(b"deck 0", b"deck 1"), b"\xff" * 200):
+    for greeting in (b"", b"cuedeck\n", PlayerProof("00ff").greeting.replace(b"deck 0", b"deck 1"), b"\xff" * 200):
         with pytest.raises(Stranger):
-            ClientSide("00ff").answer_to(greeting)
+            ClientProof("00ff").answer_to(greeting)
 
 
 def test_both_sides_know_each_other_by_the_secret_alone() -> None:
-    player, client = PlayerSide("00ff"), ClientSide("00ff")
+    player, client = PlayerProof("00ff"), ClientProof("00ff")
     answer = client.answer_to(player.greeting)
     proof = player.answer_to(answer)
     client.check(proof)
     assert (len(player.greeting), len(answer), len(proof)) == (GREETING_LENGTH, ANSWER_LENGTH, PROOF_LENGTH)
     with pytest.raises(Stranger):
-        PlayerSide("00ff").answer_to(answer)  # said before, to another number
+        PlayerProof("00ff").answer_to(answer)  # said before, to another number
     with pytest.raises(Stranger):
-        player.answer_to(ClientSide("00fe").answer_to(player.greeting))
+        player.answer_to(ClientProof("00fe").answer_to(player.greeting))
     with pytest.raises(Stranger):
         client.check(answer[-PROOF_LENGTH:])  # its own proof, sent back

@@ -17,23 +17,23 @@ import pytest
 from cuedeck.cli import shoot
 from cuedeck.cli.main import main
 from cuedeck.cli.shown_light import ShownLight
-from cuedeck.player.client import PlayerClient, PlayerLost, PlayerRefused, find_player, start_player
-from cuedeck.player.messages import (
+from cuedeck.player.channel.client import PlayerClient, PlayerLost, PlayerRefused, find_player, start_player
+from cuedeck.player.channel.messages import (
     Begin,
-    Blackout,
     Control,
     Ended,
     Fire,
     Hold,
+    Notice,
     Quit,
     Release,
-    Show,
+    ShowLook,
     Snapshot,
+    StartBlackout,
     Stop,
-    Told,
     unpacked,
 )
-from cuedeck.player.whereabouts import Whereabouts
+from cuedeck.player.instance_lock import InstanceLock
 from cuedeck.takes.compare import stood_still
 from cuedeck.takes.store import Status, TakeStore
 from tests.cli.test_commands import Line
@@ -203,11 +203,11 @@ def test_a_blackout_lies_over_everything_until_it_is_released(client: PlayerClie
     written(tmp_path / "small", length=600)
     client.ask(begin(line))
     until(client, lambda said: said if isinstance(said, Snapshot) and said.packet > 3 else None)
-    client.ask(Blackout())
+    client.ask(StartBlackout())
     until(client, lambda said: said if isinstance(said, Snapshot) and level(said) == 0 else None)
     client.ask(Release())
     until(client, lambda said: said if isinstance(said, Snapshot) and level(said) == UP[0] else None)
-    client.ask(Blackout())
+    client.ask(StartBlackout())
     client.ask(Stop())
     ended(client)
     client.ask(begin(line))
@@ -222,7 +222,7 @@ def test_a_blackout_lies_over_everything_until_it_is_released(client: PlayerClie
 def test_a_lamp_that_must_not_go_out_stays_at_its_level_in_a_blackout(client: PlayerClient, tmp_path: Path) -> None:
     written(tmp_path / "small", length=600, limit=", never below: 20 %")
     client.ask(begin())
-    client.ask(Blackout())
+    client.ask(StartBlackout())
     dark = until(client, lambda said: said if isinstance(said, Snapshot) and said.slots and level(said) == 0 else None)
     assert unpacked(dark.slots)[1] == 51  # 20 % of 255
     client.ask(Release())
@@ -234,7 +234,7 @@ def test_a_command_that_ends_lets_go_of_its_light_and_not_of_a_blackout(show: Pa
         with ShownLight(show, [line.target], [1], holds_at_end=False) as light:
             light.show(np.array([[204, 255, *[0] * 510]], dtype=np.uint8))
             assert line.has_begun.wait(LONGEST_WAIT_S)
-            watch.ask(Blackout())
+            watch.ask(StartBlackout())
             until(watch, lambda said: said if isinstance(said, Snapshot) and said.slots and level(said) == 0 else None)
         assert state(watch, "idle").is_blacked_out
         watch.ask(Quit())
@@ -268,7 +268,7 @@ def test_one_client_has_control_and_another_can_take_it_over(client: PlayerClien
         assert not state(other, "rolling").has_control
         with pytest.raises(PlayerRefused, match="another window or command has control"):
             other.ask(Stop())
-        other.ask(Blackout())
+        other.ask(StartBlackout())
         other.ask(Control())
         with pytest.raises(PlayerRefused):
             client.ask(Hold())
@@ -351,9 +351,9 @@ def test_a_killed_player_is_told_of_and_another_sends_its_last_look_on(show: Pat
 
 
 def test_no_take_begins_without_an_output_that_was_asked_for(client: PlayerClient, line: Line) -> None:
-    client.ask(Show(to=(line.target, "simulator"), universes=(1,), slots=bytes(512)))
+    client.ask(ShowLook(to=(line.target, "simulator"), universes=(1,), slots=bytes(512)))
     line.pull()
-    told = until(client, lambda said: said.text if isinstance(said, Told) else None)
+    told = until(client, lambda said: said.text if isinstance(said, Notice) else None)
     assert f"{line.target} was lost" in told
     assert "it is tried again" in told
     with pytest.raises(PlayerRefused, match=r"was lost.*: mend it, or leave that output out"):
@@ -363,9 +363,9 @@ def test_no_take_begins_without_an_output_that_was_asked_for(client: PlayerClien
 
 
 def test_a_blackout_outlives_the_player(client: PlayerClient, show: Path) -> None:
-    client.ask(Show(to=("simulator",), universes=(1,), slots=bytes([77]) + bytes(511)))
+    client.ask(ShowLook(to=("simulator",), universes=(1,), slots=bytes([77]) + bytes(511)))
     until(client, lambda said: said if isinstance(said, Snapshot) and said.slots and level(said) == 77 else None)
-    client.ask(Blackout())
+    client.ask(StartBlackout())
     until(client, lambda said: said if isinstance(said, Snapshot) and level(said) == 0 else None)
     os.kill(client.pid, signal.SIGKILL)
     with pytest.raises(PlayerLost):
@@ -379,7 +379,7 @@ def test_a_blackout_outlives_the_player(client: PlayerClient, show: Path) -> Non
 
 
 def test_a_player_that_is_started_anew_without_asking_sends_nothing(client: PlayerClient, show: Path) -> None:
-    client.ask(Show(to=("simulator",), universes=(1,), slots=bytes([77]) + bytes(511)))
+    client.ask(ShowLook(to=("simulator",), universes=(1,), slots=bytes([77]) + bytes(511)))
     os.kill(client.pid, signal.SIGKILL)
     with pytest.raises(PlayerLost):
         until(client, lambda _: None)
@@ -414,7 +414,7 @@ def test_a_show_that_is_saved_while_a_look_is_held_is_taken_up_without_a_gap(sho
 def test_a_show_that_cannot_run_changes_nothing_and_is_told(show: Path, line: Line) -> None:
     with kept_look(show, line) as client:
         written(show, level="4 parsec", extra="on stop: hold\n")
-        told = until(client, lambda said: said.text if isinstance(said, Told) else None)
+        told = until(client, lambda said: said.text if isinstance(said, Notice) else None)
         assert "the show was changed and cannot run; the light stays as it was" in told
         assert "show.yaml:9:13" in told
         assert "'parsec' is no unit" in until(
@@ -465,7 +465,7 @@ def test_a_player_without_a_show_says_why_it_cannot_start(tmp_path: Path) -> Non
 
 
 def test_a_take_that_is_refused_leaves_the_held_light_on_its_port(client: PlayerClient, line: Line) -> None:
-    client.ask(Show(to=(line.target,), universes=(1,), slots=bytes([204, 255]) + bytes(510)))
+    client.ask(ShowLook(to=(line.target,), universes=(1,), slots=bytes([204, 255]) + bytes(510)))
     with pytest.raises(PlayerRefused, match="is to carry universe 9"):
         client.ask(Begin(shot="1", to=(f"{line.target},universe=9",)))
     before = len(line.received)
@@ -504,7 +504,7 @@ def test_a_take_whose_folder_is_moved_away_meanwhile_is_taken_in_where_the_folde
 
 
 def test_light_that_is_resumed_stays_though_the_show_is_gone(client: PlayerClient, show: Path, line: Line) -> None:
-    client.ask(Show(to=(line.target,), universes=(1,), slots=bytes([204, 255]) + bytes(510)))
+    client.ask(ShowLook(to=(line.target,), universes=(1,), slots=bytes([204, 255]) + bytes(510)))
     os.kill(client.pid, signal.SIGKILL)
     with pytest.raises(PlayerLost):
         until(client, lambda _: None)
@@ -520,11 +520,11 @@ def test_light_that_is_resumed_stays_though_the_show_is_gone(client: PlayerClien
 
 
 def test_a_look_that_cannot_be_resumed_keeps_no_player_from_starting(client: PlayerClient, show: Path) -> None:
-    client.ask(Show(to=("simulator",), universes=(1,), slots=bytes([77]) + bytes(511)))
+    client.ask(ShowLook(to=("simulator",), universes=(1,), slots=bytes([77]) + bytes(511)))
     os.kill(client.pid, signal.SIGKILL)
     with pytest.raises(PlayerLost):
         until(client, lambda _: None)
-    kept = Whereabouts.of(show).last_look
+    kept = InstanceLock.of(show).last_look
     kept.write_bytes(kept.read_bytes().replace(b'"simulator"', b'"candlelit"'))
     with start_player(show, resume=True) as other:
         assert state(other, "idle").slots == b""

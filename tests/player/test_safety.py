@@ -18,12 +18,12 @@ from pathlib import Path
 
 import pytest
 
-from cuedeck.player.blackout_client import NoAnswer, black_out, blackouts_now, release_blackout
-from cuedeck.player.client import PlayerClient, PlayerLost, PlayerRefused, find_player, start_player
-from cuedeck.player.messages import Blackout, Control, Hold, Quit, Release, Show, Snapshot
-from cuedeck.player.server import MOST_CLIENTS
+from cuedeck.player.channel.client import PlayerClient, PlayerLost, PlayerRefused, find_player, start_player
+from cuedeck.player.channel.messages import Control, Hold, Quit, Release, ShowLook, Snapshot, StartBlackout
+from cuedeck.player.channel.server import MOST_CLIENTS
+from cuedeck.player.instance_lock import InstanceLock, PlayerRuns
+from cuedeck.player.line.blackout_client import NoAnswer, black_out, blackouts_now, release_blackout
 from cuedeck.player.state_folder import NAME
-from cuedeck.player.whereabouts import PlayerRuns, Whereabouts
 from tests.cli.test_commands import PACKET_BYTES, Line, arguments, run
 from tests.player.test_process import (
     LONGEST_WAIT_S,
@@ -44,7 +44,7 @@ pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and pseudo-t
 
 ROUNDS = int(os.environ.get("CUEDECK_KILLS", "0")) or 3
 """How often player and client are killed at random; CUEDECK_KILLS asks for more. Read before it is hidden."""
-LIT = Show(to=("simulator",), universes=(1,), slots=bytes([77]) + bytes(511))
+LIT = ShowLook(to=("simulator",), universes=(1,), slots=bytes([77]) + bytes(511))
 
 
 def gone(pid: int) -> bool:
@@ -77,7 +77,7 @@ def test_a_take_after_a_blackout_that_everybody_died_under_begins_dark_and_says_
 ) -> None:
     with start_player(show) as client:
         client.ask(LIT)
-        client.ask(Blackout())
+        client.ask(StartBlackout())
         kill(client)
     words = ["shoot", show, "1", "--to", line.target]
     with subprocess.Popen(arguments(words), stderr=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as shot:
@@ -93,8 +93,8 @@ def test_a_take_after_a_blackout_that_everybody_died_under_begins_dark_and_says_
 def test_a_resumed_player_is_dark_too_also_where_its_runtime_directory_was_emptied(show: Path) -> None:
     with start_player(show) as client:
         client.ask(LIT)
-        client.ask(Blackout())
-        kept = Whereabouts.of(show).blackout_page
+        client.ask(StartBlackout())
+        kept = InstanceLock.of(show).blackout_page
         kill(client)
     kept.unlink()
     with start_player(show, resume=True) as client:
@@ -122,15 +122,15 @@ def crowded(request: pytest.FixtureRequest, show: Path, monkeypatch: pytest.Monk
             client = find_player(show)
             assert client is not None
             stack.enter_context(client)
-        announced = Whereabouts.of(show).found()
+        announced = InstanceLock.of(show).found()
         assert announced is not None
-        kind, _, where = announced.address.partition(":")
+        kind, _, instance = announced.address.partition(":")
         assert kind == ("unix" if request.param == "socket" else "tcp")
         for _ in range(100):
             half_open = stack.enter_context(socket.socket(socket.AF_UNIX if kind == "unix" else socket.AF_INET))
             half_open.settimeout(0.2)
             with suppress(OSError):
-                half_open.connect(where if kind == "unix" else ("127.0.0.1", int(where)))
+                half_open.connect(instance if kind == "unix" else ("127.0.0.1", int(instance)))
         yield show
         os.kill(first.pid, signal.SIGKILL)
 
@@ -151,7 +151,7 @@ def test_strangers_lock_nobody_out_for_good(show: Path, monkeypatch: pytest.Monk
     deep.mkdir(mode=0o700, exist_ok=True)
     monkeypatch.setenv("XDG_RUNTIME_DIR", str(deep))
     with start_player(show) as client, ExitStack() as stack:
-        announced = Whereabouts.of(show).found()
+        announced = InstanceLock.of(show).found()
         assert announced is not None
         port = int(announced.address.partition(":")[2])
         for _ in range(60):
@@ -164,7 +164,7 @@ def test_strangers_lock_nobody_out_for_good(show: Path, monkeypatch: pytest.Monk
 
 def test_a_player_that_is_stopped_goes_on_dark_and_who_asked_is_told(show: Path, line: Line) -> None:
     with start_player(show) as client:
-        client.ask(Show(to=(line.target,), universes=(1,), slots=bytes([204, 255]) + bytes(510)))
+        client.ask(ShowLook(to=(line.target,), universes=(1,), slots=bytes([204, 255]) + bytes(510)))
         os.kill(client.pid, signal.SIGSTOP)
         begun_s = time.monotonic()
         try:
@@ -187,7 +187,7 @@ def test_whoever_may_black_out_may_undo_it_and_nothing_else(show: Path) -> None:
     with start_player(show) as client, start_player(show) as other:
         client.ask(begin())
         client.ask(Hold(is_held=True))
-        other.ask(Blackout())
+        other.ask(StartBlackout())
         other.ask(Release())
         assert not blackouts_now(show)[0]
         with pytest.raises(PlayerRefused, match="another window or command has control"):
@@ -267,7 +267,7 @@ def test_a_player_that_ended_on_purpose_is_not_called_killed(show: Path, how: st
         ended(client)
         end(client)
     wait_until(lambda: gone(client.pid))
-    assert not Whereabouts.of(show).was_killed
+    assert not InstanceLock.of(show).was_killed
     said = run("player", show).stderr
     assert "was killed" not in said
     assert "resume" not in said
@@ -282,7 +282,7 @@ def test_a_player_that_was_killed_or_crashed_is_called_so(show: Path, number: si
         wait_until(lambda: gone(client.pid))
     assert "was killed" in run("player", show).stderr
     assert f"'cuedeck player {show} resume' sends it on" in run("player", show).stderr
-    Whereabouts.of(show).last_look.unlink()  # as where the computer was switched off
+    InstanceLock.of(show).last_look.unlink()  # as where the computer was switched off
     said = run("player", show).stderr
     assert "was killed, or its computer switched off" in said
     assert "resume" not in said
@@ -323,7 +323,7 @@ def test_where_it_cannot_be_reached_no_second_player_begins_and_the_first_is_nam
         Path(os.environ["XDG_RUNTIME_DIR"], "cuedeck").chmod(0o755)  # as one of somebody else's
         monkeypatch.setenv("XDG_RUNTIME_DIR", str(elsewhere))
         with pytest.raises(PlayerRuns, match=rf"\(process {client.pid}\), and cannot be reached from here"):
-            Whereabouts.of(show).claim()
+            InstanceLock.of(show).claim()
         assert f"(process {client.pid}), and cannot be reached" in run("player", show).stderr
         with pytest.raises(PlayerLost, match=rf"\(process {client.pid}\), and cannot be reached from here"):
             start_player(show)
@@ -338,7 +338,7 @@ def test_a_folder_without_room_for_a_lock_file_has_one_player_too(
     with start_player(show) as client:
         monkeypatch.setenv("XDG_RUNTIME_DIR", str(elsewhere))
         with pytest.raises(PlayerRuns, match="cannot be reached from here"):
-            Whereabouts.of(show).claim()
+            InstanceLock.of(show).claim()
         monkeypatch.undo()
         client.ask(Quit())
 
@@ -365,7 +365,7 @@ def test_a_blackout_goes_with_a_folder_that_is_renamed_while_its_player_runs(sho
     with start_player(show) as client:
         client.ask(LIT)
         show.rename(renamed)
-        client.ask(Blackout())
+        client.ask(StartBlackout())
         assert blackouts_now(renamed)[0]
         kill(client)
     assert not show.exists(), "nothing is made where the folder was"
@@ -382,7 +382,7 @@ def test_a_blackout_goes_with_a_folder_that_is_renamed_while_its_player_runs(sho
 
 
 def kill_if_there(process: subprocess.Popen[bytes], show: Path) -> None:
-    announced = Whereabouts.of(show).found()
+    announced = InstanceLock.of(show).found()
     process.kill()
     process.communicate(timeout=LONGEST_WAIT_S)
     if announced is not None:
@@ -416,7 +416,7 @@ def test_between_a_confirmed_blackout_and_a_confirmed_release_no_player_ever_sen
         time.sleep(chance.random() * 0.1)
         kill_if_there(shot, show)
     for resumes in (False, chance.random() < 0.5):
-        if resumes and Whereabouts.of(show).last_look.exists():
+        if resumes and InstanceLock.of(show).last_look.exists():
             run("player", show, "resume")
         with subprocess.Popen(command, **quiet) as shot:
             enough = len(line.received) + 5 * PACKET_BYTES

@@ -19,7 +19,7 @@ import pytest
 
 from cuedeck.bench.nonsense import nonsense
 from cuedeck.errors import Refusal
-from cuedeck.player.client import (
+from cuedeck.player.channel.client import (
     PlayerClient,
     PlayerLost,
     PlayerRefused,
@@ -27,28 +27,28 @@ from cuedeck.player.client import (
     find_player,
     start_player,
 )
-from cuedeck.player.messages import (
+from cuedeck.player.channel.connect import connect
+from cuedeck.player.channel.connection import MOST_NONSENSE, MOST_WAITING
+from cuedeck.player.channel.messages import (
+    AnyEvent,
     AnyRequest,
-    AnySay,
     Begin,
-    Blackout,
     Ended,
     Fire,
     Hold,
     Leave,
+    Notice,
     Quit,
     Reload,
-    Show,
+    ShowLook,
     Snapshot,
     Start,
+    StartBlackout,
     Stop,
-    Told,
 )
-from cuedeck.player.reaching import reach
-from cuedeck.player.served import MOST_NONSENSE, MOST_WAITING
-from cuedeck.player.server import MOST_CLIENTS, ChannelFailed, ControlServer
-from cuedeck.player.socket_lines import Lines
-from cuedeck.player.whereabouts import VERSION, Announcement, Whereabouts
+from cuedeck.player.channel.server import MOST_CLIENTS, ChannelFailed, ControlServer
+from cuedeck.player.channel.socket_lines import Lines
+from cuedeck.player.instance_lock import VERSION, Announcement, InstanceLock
 
 ROOT = Path(__file__).parents[2]
 LONG_S = 20
@@ -59,8 +59,8 @@ BEGIN = Begin(shot="1", to=("simulator",))
 class Desk:
     """A handler that notes what happens; a slow request takes until it may go on."""
 
-    def __init__(self, where: Whereabouts) -> None:
-        self.server = ControlServer(where, self)
+    def __init__(self, instance: InstanceLock) -> None:
+        self.server = ControlServer(instance, self)
         self.notes: queue.Queue[tuple[object, ...]] = queue.Queue()
         self.may_go_on = threading.Event()
         self.does: Callable[[int, AnyRequest], None] | None = None
@@ -90,9 +90,9 @@ def desk(
         deep = runtime / ("x" * 90)
         deep.mkdir(mode=0o700)
         monkeypatch.setenv("XDG_RUNTIME_DIR", str(deep))
-    where = Whereabouts.of(folder)
-    where.claim()
-    desk = Desk(where)
+    instance = InstanceLock.of(folder)
+    instance.claim()
+    desk = Desk(instance)
     desk.server.start()
     assert found_of(folder).address.startswith(request.param)
     yield desk
@@ -121,18 +121,18 @@ def found(folder: Path) -> PlayerClient:
 
 
 def found_of(folder: Path) -> Announcement:
-    announcement = Whereabouts.of(folder).found()
+    announcement = InstanceLock.of(folder).found()
     assert announcement is not None
     return announcement
 
 
 def raw(folder: Path) -> socket.socket:
-    kind, _, where = found_of(folder).address.partition(":")
+    kind, _, instance = found_of(folder).address.partition(":")
     if kind == "tcp":
-        return socket.create_connection(("127.0.0.1", int(where)), LONG_S)
+        return socket.create_connection(("127.0.0.1", int(instance)), LONG_S)
     connected = socket.socket(socket.AF_UNIX)
     connected.settimeout(LONG_S)
-    connected.connect(where)
+    connected.connect(instance)
     return connected
 
 
@@ -146,15 +146,15 @@ def is_ended(connected: socket.socket) -> bool:
 
 def known(folder: Path) -> Lines:
     """Return a connection that has been let in, to say anything on it."""
-    reached = reach(found_of(folder))
+    reached = connect(found_of(folder))
     assert reached is not None
     return reached[0]
 
 
-def told(client: PlayerClient) -> AnySay:
-    say = client.next(LONG_S)
-    assert say is not None
-    return say
+def told(client: PlayerClient) -> AnyEvent:
+    event = client.next(LONG_S)
+    assert event is not None
+    return event
 
 
 def hear_out(client: PlayerClient) -> None:
@@ -168,7 +168,7 @@ def test_what_is_asked_is_handed_on_and_answered(desk: Desk, client: PlayerClien
     client.ask(BEGIN)
     client.ask(Start())
     client.ask(Fire(cue="4"))
-    client.ask(Show(to=(), universes=tuple(range(1, 1001)), slots=os.urandom(512_000)))
+    client.ask(ShowLook(to=(), universes=tuple(range(1, 1001)), slots=os.urandom(512_000)))
     notes = [desk.noted() for _ in range(4)]
     assert [note[:2] for note in notes] == [("begin", 1), ("start", 1), ("fire", 1), ("show", 1)]
     assert [note[2] for note in notes] == ["control client 1", "control", "control", "control client 1"]
@@ -210,7 +210,7 @@ def test_a_blackout_waits_for_no_slow_request_of_the_same_client(desk: Desk, cli
         begun = pool.submit(client.ask, BEGIN)
         assert desk.noted()[0] == "begin"
         reloaded = pool.submit(client.ask, Reload())
-        client.ask(Blackout())
+        client.ask(StartBlackout())
         assert not begun.done()
         assert not reloaded.done()
         desk.may_go_on.set()
@@ -244,17 +244,17 @@ def test_every_client_is_told_and_only_the_one_with_control_has_it(
     with found(folder) as other:
         assert desk.noted() == ("came", 2)
         desk.server.publish(Snapshot(state="running", controller=2))
-        desk.server.publish(Told(text="the serial line is back"))
+        desk.server.publish(Notice(text="the serial line is back"))
         for one, has_control in ((client, False), (other, True)):
             snapshot = told(one)
             assert isinstance(snapshot, Snapshot)
             assert (snapshot.state, snapshot.controller, snapshot.has_control) == ("running", 2, has_control)
             assert one.snapshot == snapshot
-            assert told(one) == Told(text="the serial line is back")
-        desk.server.publish(Told(text="for you"), to=2)
-        desk.server.publish(Told(text="for all"))
-        assert told(client) == Told(text="for all")
-        assert told(other) == Told(text="for you")
+            assert told(one) == Notice(text="the serial line is back")
+        desk.server.publish(Notice(text="for you"), to=2)
+        desk.server.publish(Notice(text="for all"))
+        assert told(client) == Notice(text="for all")
+        assert told(other) == Notice(text="for you")
 
 
 def test_who_comes_later_gets_the_last_snapshot_first(desk: Desk, folder: Path) -> None:
@@ -285,15 +285,15 @@ def test_of_many_snapshots_the_newest_waits(desk: Desk, client: PlayerClient) ->
 def test_what_happens_can_be_heard_in_a_callback(desk: Desk, folder: Path) -> None:
     heard: queue.Queue[object] = queue.Queue()
 
-    def hear(say: AnySay) -> None:
-        heard.put(say)
+    def hear(event: AnyEvent) -> None:
+        heard.put(event)
         raise RuntimeError("the screen is gone")
 
-    client = find_player(folder, on_say=hear, on_lost=heard.put)
+    client = find_player(folder, on_event=hear, on_lost=heard.put)
     assert client is not None
-    desk.server.publish(Told(text="one"))
-    desk.server.publish(Told(text="two"))
-    assert [heard.get(timeout=LONG_S) for _ in range(2)] == [Told(text="one"), Told(text="two")]
+    desk.server.publish(Notice(text="one"))
+    desk.server.publish(Notice(text="two"))
+    assert [heard.get(timeout=LONG_S) for _ in range(2)] == [Notice(text="one"), Notice(text="two")]
     assert client.next(0) is None
     desk.server.close()
     assert isinstance(heard.get(timeout=LONG_S), PlayerLost)
@@ -319,13 +319,13 @@ def test_a_client_that_takes_nothing_holds_up_nobody_and_is_dropped(
         desk.server.publish(snapshot)
     client.ask(Hold())
     assert desk.noted()[0] == "hold"
-    desk.server.publish(Told(text="x"))
+    desk.server.publish(Notice(text="x"))
     client.ask(Hold())  # snapshots alone drop nobody
     assert desk.noted()[0] == "hold"
     note: tuple[object, ...] = ("",)
     while note[0] != "left":  # the system has room for some
         for _ in range(MOST_WAITING):
-            desk.server.publish(Told(text="x" * 2000), to=2)
+            desk.server.publish(Notice(text="x" * 2000), to=2)
         client.ask(Stop())
         note = desk.noted()
     assert note == ("left", 2, False)
@@ -347,7 +347,7 @@ def test_only_so_many_clients_are_taken(desk: Desk, folder: Path) -> None:
 def test_a_stranger_is_dropped_and_never_heard(
     desk: Desk, folder: Path, said: bytes, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("cuedeck.player.server.PLAYER_WAITS_S", 0.1)
+    monkeypatch.setattr("cuedeck.player.channel.server.PLAYER_WAITS_S", 0.1)
     with raw(folder) as stranger:
         stranger.sendall(said)  # one that says too little is dropped after its time
         assert is_ended(stranger)
@@ -356,16 +356,16 @@ def test_a_stranger_is_dropped_and_never_heard(
 
 @pytest.mark.usefixtures("desk")
 def test_who_does_not_know_the_secret_finds_no_player(folder: Path) -> None:
-    where = Whereabouts.of(folder)
+    instance = InstanceLock.of(folder)
     address = found_of(folder).address
-    where.announce(address, "0" * 64)
+    instance.announce(address, "0" * 64)
     assert find_player(folder) is None
 
 
 @pytest.mark.usefixtures("runtime")
 def test_a_client_tells_its_secret_to_no_false_player(folder: Path) -> None:
     with socket.create_server(("127.0.0.1", 0)) as impostor:
-        Whereabouts.of(folder).announce(f"tcp:{impostor.getsockname()[1]}", "5ec2e7" * 10)
+        InstanceLock.of(folder).announce(f"tcp:{impostor.getsockname()[1]}", "5ec2e7" * 10)
         heard = []
 
         def pose() -> None:
@@ -385,10 +385,10 @@ def test_a_client_tells_its_secret_to_no_false_player(folder: Path) -> None:
 
 @pytest.mark.usefixtures("runtime")
 def test_a_player_that_says_nothing_is_told_from_none(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("cuedeck.player.reaching.CLIENT_WAITS_S", 0.05)
-    monkeypatch.setattr("cuedeck.player.socket_lines.CLIENT_WAITS_S", 0.05)
+    monkeypatch.setattr("cuedeck.player.channel.connect.CLIENT_WAITS_S", 0.05)
+    monkeypatch.setattr("cuedeck.player.channel.socket_lines.CLIENT_WAITS_S", 0.05)
     with socket.create_server(("127.0.0.1", 0)) as silent:
-        Whereabouts.of(folder).announce(f"tcp:{silent.getsockname()[1]}", "00ff")
+        InstanceLock.of(folder).announce(f"tcp:{silent.getsockname()[1]}", "00ff")
         with pytest.raises(PlayerSilent, match=rf"process {os.getpid()}\) does not answer"):
             find_player(folder)
     assert find_player(folder) is None
@@ -397,7 +397,7 @@ def test_a_player_that_says_nothing_is_told_from_none(folder: Path, monkeypatch:
 def test_a_player_of_another_version_is_not_talked_to(
     desk: Desk, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("cuedeck.player.reaching.VERSION", VERSION + 1)
+    monkeypatch.setattr("cuedeck.player.channel.connect.VERSION", VERSION + 1)
     with pytest.raises(PlayerRefused, match="started by another version of cuedeck"):
         find_player(folder)
     assert desk.notes.empty()
@@ -408,7 +408,7 @@ def test_a_client_that_talks_nonsense_is_told_so_and_dropped_in_the_end(desk: De
     assert desk.noted() == ("came", 1)
     for _ in range(MOST_NONSENSE):
         lines.write(b"{}\n")
-        assert lines.read().startswith(b'{"say":"refused","id":0,"what":"this is no message')
+        assert lines.read().startswith(b'{"event":"refused","id":0,"what":"this is no message')
     with pytest.raises((EOFError, ConnectionError)):
         lines.read()
     lines.close()
@@ -446,11 +446,11 @@ def test_closing_says_what_is_still_to_be_said_and_takes_the_announcement_back(
     desk: Desk, client: PlayerClient, folder: Path
 ) -> None:
     for number in range(50):
-        desk.server.publish(Told(text=str(number)))
+        desk.server.publish(Notice(text=str(number)))
     desk.server.close()
     desk.server.close()
-    desk.server.publish(Told(text="nobody hears this"))
-    assert [told(client) for _ in range(50)] == [Told(text=str(number)) for number in range(50)]
+    desk.server.publish(Notice(text="nobody hears this"))
+    assert [told(client) for _ in range(50)] == [Notice(text=str(number)) for number in range(50)]
     with pytest.raises(PlayerLost, match=rf"the player \(process {os.getpid()}\) is gone"):
         client.next(LONG_S)
     assert find_player(folder) is None
@@ -458,9 +458,9 @@ def test_closing_says_what_is_still_to_be_said_and_takes_the_announcement_back(
 
 
 def test_a_channel_that_cannot_be_opened_says_why(folder: Path, runtime: Path) -> None:
-    where = Whereabouts.of(folder)
-    (where.log.parent / f"{where.log.stem}.json").mkdir()
-    server = ControlServer(where, Desk(where))
+    instance = InstanceLock.of(folder)
+    (instance.log.parent / f"{instance.log.stem}.json").mkdir()
+    server = ControlServer(instance, Desk(instance))
     with pytest.raises(ChannelFailed, match=r"the channel for clients cannot be opened: .* cannot be written"):
         server.start()
     server.close()
@@ -472,7 +472,7 @@ def test_a_player_is_started_once_and_found_again(folder: Path, small: str) -> N
     assert client.pid != os.getpid()
     with start_player(folder, timeout_s=LONG_S, module=small) as other:
         assert other.pid == client.pid
-        assert Told(text="2 came; --resume") in [told(other) for _ in range(2)]
+        assert Notice(text="2 came; --resume") in [told(other) for _ in range(2)]
     assert os.getsid(client.pid) == client.pid  # no Ctrl-C of this terminal reaches it
     client.ask(Quit())
     with pytest.raises(PlayerLost):
@@ -495,8 +495,8 @@ def test_of_several_that_start_a_player_at_once_all_get_the_same(folder: Path, s
 
 def test_where_a_player_is_just_ending_another_is_started_after_it(folder: Path, small: str) -> None:
     """The first that is started finds the place taken, and ends; when the other has ended, the next one is tried."""
-    claim = "import sys; from pathlib import Path; from cuedeck.player.whereabouts import Whereabouts; "
-    claim += "Whereabouts.of(Path(sys.argv[1])).claim(); print(flush=True); sys.stdin.read()"
+    claim = "import sys; from pathlib import Path; from cuedeck.player.instance_lock import InstanceLock; "
+    claim += "InstanceLock.of(Path(sys.argv[1])).claim(); print(flush=True); sys.stdin.read()"
     with subprocess.Popen(
         [sys.executable, "-c", claim, str(folder)], stdin=subprocess.PIPE, stdout=subprocess.PIPE
     ) as ending:
@@ -505,7 +505,7 @@ def test_where_a_player_is_just_ending_another_is_started_after_it(folder: Path,
         clients: list[PlayerClient] = []
         starting = threading.Thread(target=lambda: clients.append(start_player(folder, module=small)))
         starting.start()
-        log = Whereabouts.of(folder).log
+        log = InstanceLock.of(folder).log
         while not log.exists() or "runs already" not in log.read_text(encoding="utf-8"):
             assert starting.is_alive()
             starting.join(0.02)
@@ -525,7 +525,7 @@ def test_a_player_that_does_not_start_says_why(folder: Path, small: str, monkeyp
 def test_a_killed_player_is_noticed_at_once_by_who_asks_who_waits_and_who_listens(folder: Path, small: str) -> None:
     lost: queue.Queue[PlayerLost] = queue.Queue()
     client = start_player(folder, timeout_s=LONG_S, module=small)
-    listener = find_player(folder, on_say=lambda _: None, on_lost=lost.put)
+    listener = find_player(folder, on_event=lambda _: None, on_lost=lost.put)
     os.kill(client.pid, signal.SIGSTOP)
     with ThreadPoolExecutor() as pool:
         asked = pool.submit(client.ask, Hold())
@@ -556,7 +556,7 @@ def test_a_player_that_does_not_answer_is_not_waited_for_without_end(folder: Pat
 
 def test_a_client_that_is_killed_is_lost_and_not_gone_on_purpose(desk: Desk, folder: Path) -> None:
     program = (
-        "import sys; from pathlib import Path; from cuedeck.player.client import find_player;"
+        "import sys; from pathlib import Path; from cuedeck.player.channel.client import find_player;"
         "client = find_player(Path(sys.argv[1])); print(client, flush=True); sys.stdin.read()"
     )
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
@@ -572,7 +572,7 @@ def test_a_client_that_is_killed_is_lost_and_not_gone_on_purpose(desk: Desk, fol
 def test_a_farewell_is_answered_and_ends_the_connection(desk: Desk, folder: Path) -> None:
     lines = known(folder)
     lines.write(Leave(id=5).to_line())
-    assert lines.read() == b'{"say":"done","id":5}\n'
+    assert lines.read() == b'{"event":"done","id":5}\n'
     with pytest.raises(EOFError):
         lines.read()
     lines.close()

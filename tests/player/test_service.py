@@ -13,12 +13,12 @@ import pytest
 from cuedeck.clock import MonotonicClock
 from cuedeck.errors import Refusal
 from cuedeck.output.base import Packet
-from cuedeck.player.messages import AnySay, Begin, Ended, Quit, Stop, Told
-from cuedeck.player.preparing import Prepared
+from cuedeck.player.channel.messages import AnyEvent, Begin, Ended, Notice, Quit, Stop
 from cuedeck.player.service import Service
 from cuedeck.player.session import Session
 from cuedeck.player.show_keeper import ShowKeeper
-from cuedeck.player.states import NotNow, State
+from cuedeck.player.states import NotNow, PlayerState
+from cuedeck.player.take.preparing import Prepared
 from cuedeck.takes.store import Status, TakeStore
 from cuedeck.timeline.opening import OpenedShow
 from tests.player.test_process import LONGEST_WAIT_S, UP, written
@@ -43,23 +43,23 @@ class Here:
 
     def __init__(self, show: Path) -> None:
         self.show = show
-        self.said: list[AnySay] = []
+        self.events: list[AnyEvent] = []
         self.news = threading.Condition()
-        self.session = Session(MonotonicClock(), show / "look", lambda what: self.hear(Told(text=what)))
+        self.session = Session(MonotonicClock(), show / "look", lambda what: self.hear(Notice(text=what)))
         self.keeper = Keeper(show)
         self.service = Service(self.session, self.keeper, self.hear)
         self.thread = threading.Thread(target=self.session.run)
         self.thread.start()
         self.service.came(1)
 
-    def hear(self, say: AnySay) -> None:
+    def hear(self, event: AnyEvent) -> None:
         with self.news:
-            self.said.append(say)
+            self.events.append(event)
             self.news.notify_all()
 
     def ended(self, how_many: int = 1) -> Ended:
         def found() -> list[Ended]:
-            return [say for say in self.said if isinstance(say, Ended)]
+            return [event for event in self.events if isinstance(event, Ended)]
 
         with self.news:
             assert self.news.wait_for(lambda: len(found()) >= how_many, LONGEST_WAIT_S)
@@ -106,7 +106,7 @@ def assert_nothing_is_left(here: Here) -> None:
     """Of a take that could not begin: in the player, in the log, of threads and of outputs."""
     assert here.service.running is None
     assert here.session.control is None
-    assert here.session.machine.state is State.IDLE
+    assert here.session.machine.state is PlayerState.IDLE
     assert here.first == -1
     here.session.after.submit(lambda: None).result(LONGEST_WAIT_S)  # what is let go of is let go of there
     with TakeStore(here.show) as store:
@@ -190,7 +190,7 @@ def test_quitting_in_a_take_logs_it_puts_the_light_out_and_ends(here: Here) -> N
     here.service.answer(1, Quit())
     assert here.ended().was_cut
     here.thread.join(LONGEST_WAIT_S)
-    assert here.session.machine.state is State.IDLE
+    assert here.session.machine.state is PlayerState.IDLE
     assert here.session.line_out.look is None
     with pytest.raises(NotNow, match="the player is just ending"):
         here.service.answer(1, BEGIN)
@@ -211,9 +211,9 @@ def test_a_held_light_goes_on_though_a_packet_of_it_failed(here: Here) -> None:
 
     here.session.line_out.send = failing  # type: ignore[method-assign]
     assert has_recovered.wait(LONGEST_WAIT_S)
-    assert here.session.machine.state is State.FAULTED
+    assert here.session.machine.state is PlayerState.FAULTED
     assert here.first == UP[0]
-    told = [say.text for say in here.said if isinstance(say, Told)]
+    told = [event.text for event in here.events if isinstance(event, Notice)]
     assert told == ["internal error, please report it: ZeroDivisionError: a bug; the light is held as it was"]
 
 
@@ -227,5 +227,5 @@ def test_a_take_that_is_refused_on_the_port_of_a_held_look_leaves_the_player_to_
         here.service.answer(1, Begin(shot="9", to=(f"{target},universe=1",)))
     with pytest.raises(Refusal):
         here.service.answer(1, Begin(shot="1", to=(f"{target},universe=7",)))
-    assert here.session.ways.current is not None
+    assert here.session.routes.current is not None
     assert here.session.is_needed

@@ -13,23 +13,23 @@ from pathlib import Path
 
 import pytest
 
-from cuedeck.player.client import PlayerClient, PlayerRefused, PlayerSilent, find_player
-from cuedeck.player.messages import (
+from cuedeck.player.channel.client import PlayerClient, PlayerRefused, PlayerSilent, find_player
+from cuedeck.player.channel.messages import (
     AnyRequest,
     Begin,
-    Blackout,
     Control,
     Fire,
     Hold,
     Quit,
     Release,
     Reload,
-    Show,
+    ShowLook,
     Snapshot,
     Start,
+    StartBlackout,
     Stop,
 )
-from cuedeck.player.silence import BEAT_S, SILENT_S, Pulse, Silence, now_ms, silent_text
+from cuedeck.player.channel.silence import BEAT_S, SILENT_S, Pulse, Silence, now_ms, silent_text
 from tests.player.test_process import LONGEST_WAIT_S, client, state, until, written
 
 __all__ = ["client"]  # the fixture
@@ -44,7 +44,7 @@ REQUESTS: list[AnyRequest] = [
     Hold(is_held=True),
     Stop(),
     Release(),
-    Show(to=("simulator",), universes=(1,), slots=bytes(512)),
+    ShowLook(to=("simulator",), universes=(1,), slots=bytes(512)),
     Reload(),
     Quit(),
 ]
@@ -105,8 +105,8 @@ def test_a_client_that_was_stopped_itself_accuses_nobody(
 ) -> None:
     """Only time counts in which the client was awake: it may wake from a sleep of the machine before the player."""
     program = (
-        "import sys, time; from pathlib import Path; from cuedeck.player.client import Silence, find_player\n"
-        "heard = []; client = find_player(Path(sys.argv[1]), on_say=heard.append); print('there', flush=True)\n"
+        "import sys, time; from pathlib import Path; from cuedeck.player.channel.client import Silence, find_player\n"
+        "heard = []; client = find_player(Path(sys.argv[1]), on_event=heard.append); print('there', flush=True)\n"
         "sys.stdin.read(); print(sum(isinstance(one, Silence) for one in heard), client.is_silent)"
     )
     line = [sys.executable, "-c", program, str(show)]
@@ -133,7 +133,7 @@ def test_what_a_client_gave_up_is_never_done_later(client: PlayerClient, request
         with pytest.raises(PlayerSilent):  # at once now, and without a word to the player
             client.ask(request_)
     silence(client, is_over=True)
-    client.ask(Blackout())  # whatever was asked before this would have been done before it
+    client.ask(StartBlackout())  # whatever was asked before this would have been done before it
     snapshot = news_of(client)
     assert snapshot.state == "rolling"
     assert snapshot.shot == "1"
@@ -150,7 +150,7 @@ def test_control_is_not_taken_later_by_a_client_that_gave_up(client: PlayerClien
         with stopped(client.pid), pytest.raises(PlayerSilent):
             other.ask(Control())
         silence(client, is_over=True)
-        client.ask(Blackout())
+        client.ask(StartBlackout())
         assert news_of(client).has_control
 
 
@@ -169,7 +169,7 @@ def test_what_was_asked_before_a_player_stood_still_is_refused_in_words(client: 
 
 def test_a_player_knows_by_its_own_beat_whether_it_stood_still(monkeypatch: pytest.MonkeyPatch) -> None:
     time_ms = 1000
-    monkeypatch.setattr("cuedeck.player.silence.now_ms", lambda: time_ms)
+    monkeypatch.setattr("cuedeck.player.channel.silence.now_ms", lambda: time_ms)
     pulse = Pulse()
     for time_ms in (1100, 1200, 1300):  # noqa: B007 - it is read by the clock
         assert not pulse.has_missed_since(1050)
@@ -204,7 +204,7 @@ def test_the_command_line_gives_up_with_words_and_a_code_and_leaves_nothing_to_b
     assert f"the player (process {client.pid}) does not answer" in done.stderr
     assert f"kill -9 {client.pid}" in done.stderr
     silence(client, is_over=True)
-    client.ask(Blackout())
+    client.ask(StartBlackout())
     snapshot = news_of(client)
     assert (snapshot.state, snapshot.is_held, snapshot.has_control) == ("rolling", False, True)
 

@@ -6,14 +6,14 @@ from itertools import product
 
 import pytest
 
-from cuedeck.player.states import TRANSITIONS, Happening, Machine, NotNow, State
+from cuedeck.player.states import TRANSITIONS, Machine, NotNow, PlayerState, Transition
 
 ALLOWED = {
-    State.IDLE: {"STOOD_BY": "STANDING_BY", "SHOWN": "HOLDING", "LET_GO": "IDLE", "BROKE": "FAULTED"},
-    State.STANDING_BY: {"COUNTED": "COUNTING", "STARTED": "ROLLING", "ENDED": "HOLDING", "BROKE": "FAULTED"},
-    State.COUNTING: {"STARTED": "ROLLING", "ENDED": "HOLDING", "BROKE": "FAULTED"},
-    State.ROLLING: {"HELD": "HOLDING", "ENDED": "HOLDING", "BROKE": "FAULTED"},
-    State.HOLDING: {
+    PlayerState.IDLE: {"STOOD_BY": "STANDING_BY", "SHOWN": "HOLDING", "LET_GO": "IDLE", "BROKE": "FAULTED"},
+    PlayerState.STANDING_BY: {"COUNTED": "COUNTING", "STARTED": "ROLLING", "ENDED": "HOLDING", "BROKE": "FAULTED"},
+    PlayerState.COUNTING: {"STARTED": "ROLLING", "ENDED": "HOLDING", "BROKE": "FAULTED"},
+    PlayerState.ROLLING: {"HELD": "HOLDING", "ENDED": "HOLDING", "BROKE": "FAULTED"},
+    PlayerState.HOLDING: {
         "STOOD_BY": "STANDING_BY",
         "WENT_ON": "ROLLING",
         "ENDED": "HOLDING",
@@ -21,13 +21,13 @@ ALLOWED = {
         "LET_GO": "IDLE",
         "BROKE": "FAULTED",
     },
-    State.FAULTED: {"STOOD_BY": "STANDING_BY", "SHOWN": "HOLDING", "LET_GO": "IDLE", "BROKE": "FAULTED"},
+    PlayerState.FAULTED: {"STOOD_BY": "STANDING_BY", "SHOWN": "HOLDING", "LET_GO": "IDLE", "BROKE": "FAULTED"},
 }
 """Written out a second time, as somebody would ask for it: what may happen in each state."""
 
 
-@pytest.mark.parametrize(("state", "what"), product(State, Happening), ids=lambda one: one.name.lower())
-def test_each_happening_leads_where_it_should_or_nowhere(state: State, what: Happening) -> None:
+@pytest.mark.parametrize(("state", "what"), product(PlayerState, Transition), ids=lambda one: one.name.lower())
+def test_each_happening_leads_where_it_should_or_nowhere(state: PlayerState, what: Transition) -> None:
     machine = Machine(state)
     after = ALLOWED[state].get(what.name)
     if after is None:
@@ -36,19 +36,19 @@ def test_each_happening_leads_where_it_should_or_nowhere(state: State, what: Hap
         assert machine.state is state, "what cannot happen changes nothing"
     else:
         machine.happened(what)
-        assert machine.state is State[after]
+        assert machine.state is PlayerState[after]
 
 
 def test_every_state_can_be_reached_and_left() -> None:
-    reached, found = {State.IDLE}, True
+    reached, found = {PlayerState.IDLE}, True
     while found:
         before = len(reached)
         reached |= {after for (state, _), after in TRANSITIONS.items() if state in reached}
         found = len(reached) > before
-    assert reached == set(State)
-    for state in State:
+    assert reached == set(PlayerState)
+    for state in PlayerState:
         assert {after for (before_, _), after in TRANSITIONS.items() if before_ is state} - {state}
 
 
 def test_whatever_breaks_the_player_can_be_told_so() -> None:
-    assert all(TRANSITIONS[state, Happening.BROKE] is State.FAULTED for state in State)
+    assert all(TRANSITIONS[state, Transition.BROKE] is PlayerState.FAULTED for state in PlayerState)

@@ -6,20 +6,20 @@ from collections.abc import Callable
 from fractions import Fraction
 
 import numpy as np
-import numpy.typing as npt
 import pytest
 
+from cuedeck.arrays import Slots
 from cuedeck.clock import ManualClock
 from cuedeck.output.base import Packet
-from cuedeck.player.line_out import LineOut
-from cuedeck.player.still import hold
+from cuedeck.player.line.hold import hold
+from cuedeck.player.line.line_out import LineOut
 from tests.player.test_take import Written
 
 PERIOD_NS = 25_000_000
 START_NS = 5_000_000_000
 
 
-def slots(first: int) -> npt.NDArray[np.uint8]:
+def slots(first: int) -> Slots:
     """Return the slots of one universe, the first of them given."""
     values = np.zeros((1, 512), dtype=np.uint8)
     values[0, 0] = first

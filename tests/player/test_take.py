@@ -12,12 +12,12 @@ import pytest
 
 from cuedeck.clock import ManualClock
 from cuedeck.output.base import Line, OutputLost, Packet, line_of
-from cuedeck.player.line_out import LineOut
-from cuedeck.player.states import State
-from cuedeck.player.still import OUT_PACKETS
-from cuedeck.player.take import TakeRunner
-from cuedeck.player.take_control import TakeControl
-from cuedeck.player.take_result import TakeResult
+from cuedeck.player.line.hold import OUT_PACKETS
+from cuedeck.player.line.line_out import LineOut
+from cuedeck.player.states import PlayerState
+from cuedeck.player.take.control import TakeControl
+from cuedeck.player.take.result import TakeResult
+from cuedeck.player.take.runner import TakeRunner
 from cuedeck.timeline.plan import FiredCue, ShotPlan
 from tests.timeline.shows import HEAD, plan
 
@@ -385,12 +385,12 @@ def armed(stage: Stage) -> TakeResult:
 
 def test_an_armed_take_holds_packet_0_on_the_line_until_it_is_started() -> None:
     stage = Stage(held("cue: 1, at: 0 s, look: half", "cue: 2, at: 1 s, look: full"))
-    phases: list[State] = []
+    phases: list[PlayerState] = []
 
     def on_packet(_: Packet) -> None:
         if stage.control.progress is not None:
             phases.append(stage.control.progress.state)
-            assert stage.control.is_rolling == (stage.control.progress.state is State.ROLLING)
+            assert stage.control.is_rolling == (stage.control.progress.state is PlayerState.ROLLING)
         if len(stage.out.packets) == 200:
             stage.control.start()
 
@@ -400,7 +400,7 @@ def test_an_armed_take_holds_packet_0_on_the_line_until_it_is_started() -> None:
     assert stage.out.numbers == [0] * 200 + list(range(41))
     assert stage.out.times_ns == [START_NS + number * 25_000_000 for number in range(241)], "the beat goes on"
     assert stage.recorder.numbers == list(range(41))
-    assert phases == [State.STANDING_BY] * 200 + [State.ROLLING] * 40
+    assert phases == [PlayerState.STANDING_BY] * 200 + [PlayerState.ROLLING] * 40
 
 
 def test_what_is_fired_before_an_armed_take_starts_is_not_meant_for_it() -> None:
@@ -429,7 +429,7 @@ def test_an_armed_take_that_is_stopped_keeps_no_packet_and_puts_the_lights_out()
 
 def test_progress_tells_the_state_the_packet_and_the_next_operator_cue() -> None:
     stage = Stage(plan(*OPERATED, shot="    length: 1 s\n"))
-    seen: list[tuple[State, str | None]] = []
+    seen: list[tuple[PlayerState, str | None]] = []
 
     def look(packet: Packet) -> None:
         if packet.number == 9:
@@ -439,12 +439,12 @@ def test_progress_tells_the_state_the_packet_and_the_next_operator_cue() -> None
 
     stage.out.on_packet = look
     stage.run(1)
-    assert seen[:39] == [(State.COUNTING, "2")] * 39
-    assert seen[40:50] == [(State.ROLLING, "2")] * 10
-    assert seen[51] == (State.ROLLING, "3")
+    assert seen[:39] == [(PlayerState.COUNTING, "2")] * 39
+    assert seen[40:50] == [(PlayerState.ROLLING, "2")] * 10
+    assert seen[51] == (PlayerState.ROLLING, "3")
     progress = stage.control.progress
     assert progress is not None
-    assert (progress.state, progress.packet, progress.packet_count) == (State.HOLDING, 50, 51)
+    assert (progress.state, progress.packet, progress.packet_count) == (PlayerState.HOLDING, 50, 51)
     assert progress.time_s == 1.25
 
 

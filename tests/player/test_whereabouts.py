@@ -13,15 +13,15 @@ from pathlib import Path
 
 import pytest
 
-from cuedeck.player.private_place import NoPrivatePlace, private_place
-from cuedeck.player.whereabouts import LONGEST_SOCKET_PATH, VERSION, Announcement, PlayerRuns, Whereabouts
+from cuedeck.player.instance_lock import LONGEST_SOCKET_PATH, VERSION, Announcement, InstanceLock, PlayerRuns
+from cuedeck.player.runtime_directory import NoRuntimeDirectory, runtime_directory
 
 ROOT = Path(__file__).parents[2]
 HOLDS = """
 import sys
 from pathlib import Path
-from cuedeck.player.whereabouts import Whereabouts
-where = Whereabouts.of(Path(sys.argv[1]))
+from cuedeck.player.instance_lock import InstanceLock
+where = InstanceLock.of(Path(sys.argv[1]))
 where.claim()
 where.announce("tcp:1", "ab")
 print("claimed", flush=True)
@@ -52,14 +52,14 @@ def foreign(tmp_path: Path) -> Path:
 
 
 def test_the_private_directory_stands_in_the_runtime_directory_and_is_open_to_its_owner_only(runtime: Path) -> None:
-    assert private_place() == runtime / "cuedeck"
+    assert runtime_directory() == runtime / "cuedeck"
     assert mode(runtime / "cuedeck") == 0o700
 
 
 def test_a_directory_that_was_open_to_others_is_closed(runtime: Path) -> None:
     (runtime / "cuedeck").mkdir()
     (runtime / "cuedeck").chmod(0o755)
-    assert mode(private_place()) == 0o700
+    assert mode(runtime_directory()) == 0o700
 
 
 def test_a_runtime_directory_that_is_missing_is_no_hindrance(
@@ -68,7 +68,7 @@ def test_a_runtime_directory_that_is_missing_is_no_hindrance(
     monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path / "missing"))
     with warnings.catch_warnings():
         warnings.simplefilter("error")
-        place = private_place()
+        place = runtime_directory()
     assert mode(place) == 0o700
     assert place.is_relative_to(temporary) or place.is_relative_to("/run/user")
     assert not (tmp_path / "missing").exists()
@@ -79,53 +79,53 @@ def test_a_runtime_directory_of_someone_else_is_left_alone(
 ) -> None:
     other = foreign(tmp_path)
     monkeypatch.setenv("XDG_RUNTIME_DIR", str(other))
-    place = private_place()
+    place = runtime_directory()
     assert mode(place) == 0o700
     assert place.is_relative_to(temporary) or place.is_relative_to("/run/user")
     assert not (other / "cuedeck").exists()
 
 
 def test_the_name_in_the_temporary_directory_tells_the_user(temporary: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("cuedeck.player.private_place._runtime_path", lambda: None)
-    assert private_place() == temporary / f"cuedeck-{os.getuid()}"
+    monkeypatch.setattr("cuedeck.player.runtime_directory._runtime_path", lambda: None)
+    assert runtime_directory() == temporary / f"cuedeck-{os.getuid()}"
 
 
 def test_a_link_in_place_of_the_private_directory_is_refused(
     tmp_path: Path, temporary: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("cuedeck.player.private_place._runtime_path", lambda: None)
+    monkeypatch.setattr("cuedeck.player.runtime_directory._runtime_path", lambda: None)
     (temporary / f"cuedeck-{os.getuid()}").symlink_to(tmp_path)
-    with pytest.raises(NoPrivatePlace, match="set XDG_RUNTIME_DIR to a directory that is yours"):
-        private_place()
+    with pytest.raises(NoRuntimeDirectory, match="set XDG_RUNTIME_DIR to a directory that is yours"):
+        runtime_directory()
 
 
 @pytest.mark.usefixtures("runtime")
 def test_a_folder_has_one_place_however_it_is_named(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (folder.parent / "link").symlink_to(folder)
     monkeypatch.chdir(folder)
-    logs = {Whereabouts.of(path).log for path in (folder, Path(), folder.parent / "link", folder / ".." / folder.name)}
+    logs = {InstanceLock.of(path).log for path in (folder, Path(), folder.parent / "link", folder / ".." / folder.name)}
     assert len(logs) == 1
-    assert Whereabouts.of(folder.parent).log not in logs
+    assert InstanceLock.of(folder.parent).log not in logs
 
 
 @pytest.mark.usefixtures("runtime")
 def test_all_files_of_a_player_stand_in_the_private_directory(folder: Path) -> None:
-    where = Whereabouts.of(folder)
-    assert {where.log.parent, where.last_look.parent, where.socket_path and where.socket_path.parent} == {
-        private_place()
+    instance = InstanceLock.of(folder)
+    assert {instance.log.parent, instance.last_look.parent, instance.socket_path and instance.socket_path.parent} == {
+        runtime_directory()
     }
 
 
 def test_a_socket_whose_path_would_be_too_long_is_not_asked_for(
     runtime: Path, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    path = Whereabouts.of(folder).socket_path
+    path = InstanceLock.of(folder).socket_path
     assert path is not None
     assert len(os.fsencode(path)) < LONGEST_SOCKET_PATH
     deep = runtime / ("é" * 40)
     deep.mkdir(mode=0o700)
     monkeypatch.setenv("XDG_RUNTIME_DIR", str(deep))
-    assert Whereabouts.of(folder).socket_path is None
+    assert InstanceLock.of(folder).socket_path is None
 
 
 @pytest.mark.usefixtures("runtime")
@@ -140,45 +140,45 @@ def test_one_player_at_a_time_has_a_folder_and_a_killed_one_is_not_in_the_way(fo
     ) as other:
         assert other.stdout is not None
         assert other.stdout.readline() == "claimed\n"
-        where = Whereabouts.of(folder)
+        instance = InstanceLock.of(folder)
         with pytest.raises(PlayerRuns, match=rf"runs already \(process {other.pid}\); end that one first"):
-            where.claim()
+            instance.claim()
         other.kill()
         other.wait()
-        assert where.found() == Announcement("tcp:1", other.pid, "ab")
-        where.claim()
-        where.claim()
+        assert instance.found() == Announcement("tcp:1", other.pid, "ab")
+        instance.claim()
+        instance.claim()
     with pytest.raises(PlayerRuns):
-        Whereabouts.of(folder).claim()
+        InstanceLock.of(folder).claim()
 
 
 @pytest.mark.usefixtures("runtime")
 def test_two_folders_have_a_player_each(folder: Path) -> None:
-    Whereabouts.of(folder).claim()
-    Whereabouts.of(folder.parent).claim()
+    InstanceLock.of(folder).claim()
+    InstanceLock.of(folder.parent).claim()
 
 
 def test_an_announcement_can_be_read_by_the_user_only_and_taken_back(runtime: Path, folder: Path) -> None:
-    where = Whereabouts.of(folder)
-    assert where.found() is None
-    where.announce("unix:/x", "00ff")
-    where.announce("tcp:4711", "00ff")
-    assert where.found() == Announcement("tcp:4711", os.getpid(), "00ff", VERSION)
+    instance = InstanceLock.of(folder)
+    assert instance.found() is None
+    instance.announce("unix:/x", "00ff")
+    instance.announce("tcp:4711", "00ff")
+    assert instance.found() == Announcement("tcp:4711", os.getpid(), "00ff", VERSION)
     (file,) = (runtime / "cuedeck").iterdir()
     assert mode(file) == 0o600
-    where.withdraw()
-    where.withdraw()
-    assert where.found() is None
+    instance.withdraw()
+    instance.withdraw()
+    assert instance.found() is None
     assert list((runtime / "cuedeck").iterdir()) == []
 
 
 def test_what_another_process_announced_is_not_taken_back(runtime: Path, folder: Path) -> None:
-    where = Whereabouts.of(folder)
-    where.announce("tcp:4711", "00ff")
+    instance = InstanceLock.of(folder)
+    instance.announce("tcp:4711", "00ff")
     (file,) = (runtime / "cuedeck").iterdir()
     file.write_text(json.dumps({**json.loads(file.read_text()), "pid": 1}))
-    where.withdraw()
-    assert where.found() == Announcement("tcp:4711", 1, "00ff")
+    instance.withdraw()
+    assert instance.found() == Announcement("tcp:4711", 1, "00ff")
 
 
 @pytest.mark.parametrize(
@@ -197,20 +197,20 @@ def test_what_another_process_announced_is_not_taken_back(runtime: Path, folder:
     ],
 )
 def test_a_spoilt_announcement_is_none(said: bytes, runtime: Path, folder: Path) -> None:
-    where = Whereabouts.of(folder)
-    where.announce("tcp:4711", "00ff")
+    instance = InstanceLock.of(folder)
+    instance.announce("tcp:4711", "00ff")
     (file,) = (runtime / "cuedeck").iterdir()
     file.write_bytes(said)
-    assert where.found() is None
-    where.withdraw()
+    assert instance.found() is None
+    instance.withdraw()
 
 
 def test_an_announcement_of_another_version_is_understood_as_such(runtime: Path, folder: Path) -> None:
-    where = Whereabouts.of(folder)
-    where.announce("tcp:4711", "00ff")
+    instance = InstanceLock.of(folder)
+    instance.announce("tcp:4711", "00ff")
     (file,) = (runtime / "cuedeck").iterdir()
     file.write_text(json.dumps({**json.loads(file.read_text()), "version": 99, "more": []}))
-    assert where.found() == Announcement("tcp:4711", os.getpid(), "00ff", 99)
+    assert instance.found() == Announcement("tcp:4711", os.getpid(), "00ff", 99)
 
 
 def test_the_secret_is_not_shown() -> None:
@@ -219,7 +219,10 @@ def test_the_secret_is_not_shown() -> None:
 
 @pytest.mark.parametrize(
     ("module", "without"),
-    [("whereabouts", ["pydantic", "numpy", "asyncio"]), ("client", ["numpy", "asyncio", "textual", "yaml", "serial"])],
+    [
+        ("instance_lock", ["pydantic", "numpy", "asyncio"]),
+        ("channel.client", ["numpy", "asyncio", "textual", "yaml", "serial"]),
+    ],
 )
 def test_what_is_needed_early_or_often_is_light(module: str, without: list[str]) -> None:
     command = f"import cuedeck.player.{module}, json, sys; print(json.dumps(sorted(sys.modules)))"

@@ -13,9 +13,9 @@ from cuedeck.output.e131 import (
     OPTIONS_AT,
     SEQUENCE_AT,
     SLOTS_AT,
+    NotAllowed,
     Options,
-    OutOfRange,
-    Source,
+    SacnSource,
     checked_priority,
     checked_universe,
     data_packet,
@@ -26,7 +26,7 @@ from cuedeck.output.e131 import (
 from cuedeck.output.e131_discovery import INTERVAL_NS, DiscoveryPace, discovery_packets
 
 CID = UUID("00112233-4455-6677-8899-aabbccddeeff")
-SOURCE = Source(CID, "harrow", 120)
+SOURCE = SacnSource(CID, "harrow", 120)
 
 universes = st.integers(1, 63_999)
 bytes_of_one = st.integers(0, 255)
@@ -133,26 +133,26 @@ def test_the_group_of_a_universe_is_its_two_bytes(universe: int, group: str) -> 
 def test_a_universe_that_is_reserved_is_refused(universe: int) -> None:
     """ANSI E1.31-2018, clause 6.2.7 [source seen]."""
     for use in (checked_universe, group_of, lambda one: data_packet(SOURCE, one, 0, b"\0")):
-        with pytest.raises(OutOfRange, match=r"E1\.31 has 1 to 63999"):
+        with pytest.raises(NotAllowed, match=r"E1\.31 has 1 to 63999"):
             use(universe)
-    with pytest.raises(OutOfRange):
+    with pytest.raises(NotAllowed):
         synchronisation_packet(SOURCE, universe, 0)
-    with pytest.raises(OutOfRange):
+    with pytest.raises(NotAllowed):
         discovery_packets(SOURCE, [universe])
 
 
 @pytest.mark.parametrize("priority", [-1, 201, 255])
 def test_no_packet_has_a_priority_out_of_range(priority: int) -> None:
     """ANSI E1.31-2018: 0 to 200, none outside may be sent [source seen]."""
-    with pytest.raises(OutOfRange, match=r"E1\.31 has 0 to 200"):
+    with pytest.raises(NotAllowed, match=r"E1\.31 has 0 to 200"):
         checked_priority(priority)
-    with pytest.raises(OutOfRange):
-        Source(CID, "harrow", priority)
+    with pytest.raises(NotAllowed):
+        SacnSource(CID, "harrow", priority)
 
 
 @pytest.mark.parametrize("slots", [0, 513])
 def test_a_packet_carries_1_to_512_slots(slots: int) -> None:
-    with pytest.raises(OutOfRange, match="1 to 512"):
+    with pytest.raises(NotAllowed, match="1 to 512"):
         data_packet(SOURCE, 1, 0, bytes(slots))
 
 
@@ -161,7 +161,9 @@ def test_what_goes_into_a_data_packet_can_be_read_out_of_it(
     universe: int, sequence: int, slots: bytes, priority: int, synchronisation: int
 ) -> None:
     """ANSI E1.31-2018, data packet, offsets [source seen]."""
-    packet = data_packet(Source(CID, "harrow", priority), universe, sequence, slots, synchronisation=synchronisation)
+    packet = data_packet(
+        SacnSource(CID, "harrow", priority), universe, sequence, slots, synchronisation=synchronisation
+    )
     assert struct.unpack(">BHBBH", packet[108:115]) == (priority, synchronisation, sequence, 0, universe)
     assert (packet[125], packet[126:]) == (0, slots)
     assert [length & 0xFFF for length in words(packet, 16, 38, 115)] == [len(packet) - at for at in (16, 38, 115)]

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from cuedeck.rig.check_rig import check_rig
-from cuedeck.rig.gdtf import ImportedType, import_type
-from cuedeck.rig.gdtf_values import resized
+from cuedeck.rig.gdtf.fixture_types import ImportedType, import_type
+from cuedeck.rig.gdtf.values import resized
 from cuedeck.rig.looks import resolve_look
 from cuedeck.rig.patch import build_patch
 from cuedeck.rig.state import states

@@ -11,8 +11,8 @@ from fractions import Fraction
 
 import pytest
 
-from cuedeck.timing.midi_file import TimedMessage, read_midi_file, write_midi_file
-from cuedeck.timing.mtc import FullFrame, running
+from cuedeck.timing.mtc.messages import FullFrame, running
+from cuedeck.timing.mtc.midi_file import TimedMessage, read_midi_file, write_midi_file
 from cuedeck.timing.timecode import Timecode, TimecodeRate
 
 HEADER = bytes.fromhex("4D546864 00000006 0000 0001 01E0")  # MThd, six bytes, format 0, one track, 480 to the beat

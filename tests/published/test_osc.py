@@ -11,7 +11,7 @@ import struct
 
 import pytest
 
-from cuedeck.input.osc_messages import Malformed, Message, read_datagram
+from cuedeck.input.osc_messages import Malformed, OscMessage, read_datagram
 
 OSCILLATOR = bytes.fromhex("2f6f7363696c6c61746f722f342f6672657175656e6379002c66000043dc0000")
 FOO = bytes.fromhex("2f666f6f000000002c69697366660000000003e8ffffffff68656c6c6f0000003f9df3b640b5b22d")
@@ -20,7 +20,7 @@ IMMEDIATELY = bytes(7) + b"\1"
 
 
 def test_the_first_example_of_the_specification_is_read() -> None:
-    assert read_datagram(OSCILLATOR) == [Message("/oscillator/4/frequency", (440.0,))]
+    assert read_datagram(OSCILLATOR) == [OscMessage("/oscillator/4/frequency", (440.0,))]
 
 
 def test_the_second_example_of_the_specification_is_read() -> None:
@@ -34,7 +34,7 @@ def test_the_second_example_of_the_specification_is_read() -> None:
 )
 def test_a_string_is_filled_up_to_a_multiple_of_four_bytes(text: str, padded: int) -> None:
     whole = b"/s\0\0,s\0\0" + text.encode().ljust(padded, b"\0")
-    assert read_datagram(whole) == [Message("/s", (text,))]
+    assert read_datagram(whole) == [OscMessage("/s", (text,))]
     if len(text) % 4 == 3:  # the zero that ends it is the last byte
         with pytest.raises(Malformed):
             read_datagram(whole[:-1])

@@ -9,8 +9,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from cuedeck.timing.ltc_encode import encode
-from cuedeck.timing.ltc_frame import LtcFrame, LtcRefused
+from cuedeck.timing.ltc.encode import encode
+from cuedeck.timing.ltc.frame import LtcFrame, LtcRefused
 from cuedeck.timing.timecode import Timecode, TimecodeRate
 
 # Ten bytes, bit 0 the lowest of the first. Bit 27 (at 25: 59) makes the number of ones even.

@@ -13,15 +13,14 @@ from cuedeck.light.white import (
     white_from_xy,
     xy_from_white,
 )
-from cuedeck.show.colours import White as FilteredWhite
-from cuedeck.show.colours import parse_colour
+from cuedeck.show.colours import WhiteColour, parse_colour
 from tests.light.colour_science import colour
 
 
 def filtered_kelvin(kelvin: int, shift_mired: int) -> float:
     """Return the colour temperature that a look asks for with the light of a source behind a filter."""
     asked = parse_colour(f"{kelvin} K {shift_mired:+} mired")
-    assert isinstance(asked, FilteredWhite)
+    assert isinstance(asked, WhiteColour)
     return asked.filtered_kelvin
 
 

@@ -13,11 +13,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cuedeck.rig.gdtf import GdtfRefused, ImportedType, import_type
-from cuedeck.rig.gdtf_names import channel_name, clean, range_name, unused, words_of
-from cuedeck.rig.gdtf_ranges import default_text
-from cuedeck.rig.gdtf_values import resized
-from cuedeck.rig.gdtf_xml import MOST_DEPTH, MOST_DESCRIPTION_BYTES, MOST_ELEMENTS
+from cuedeck.rig.gdtf.fixture_types import GdtfRefused, ImportedType, import_type
+from cuedeck.rig.gdtf.names import channel_name, clean, range_name, unused, words_of
+from cuedeck.rig.gdtf.ranges import default_text
+from cuedeck.rig.gdtf.values import resized
+from cuedeck.rig.gdtf.xml import MOST_DEPTH, MOST_DESCRIPTION_BYTES, MOST_ELEMENTS
 from cuedeck.rig.type_text import types_file_text
 from cuedeck.show.model import FixtureType
 from cuedeck.show.problems import ProblemsFound
@@ -498,7 +498,7 @@ def test_a_zero_byte_at_the_end_of_the_text_is_forgiven() -> None:
 def test_without_pygdtf_the_message_names_the_extra() -> None:
     code = (
         "import sys; sys.modules['pygdtf'] = None\n"
-        "from cuedeck.rig.gdtf import import_type, GdtfRefused\n"
+        "from cuedeck.rig.gdtf.fixture_types import import_type, GdtfRefused\n"
         "try: import_type(b'<GDTF><FixtureType/></GDTF>', 'f')\n"
         "except GdtfRefused as refusal: print(refusal)"
     )

@@ -9,13 +9,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cuedeck.show.colours import CURE, Chromaticity, Colour, ScreenColour, White, parse_colour
+from cuedeck.show.colours import CURE, Chromaticity, Colour, ScreenColour, WhiteColour, parse_colour
 from cuedeck.show.load import load_show
 from cuedeck.show.units import ColourTemperature, UnitError
 
 
-def white(kelvin: int, duv: str = "0", mired: str = "0") -> White:
-    return White(ColourTemperature.of(kelvin), Fraction(duv), Fraction(mired))
+def white(kelvin: int, duv: str = "0", mired: str = "0") -> WhiteColour:
+    return WhiteColour(ColourTemperature.of(kelvin), Fraction(duv), Fraction(mired))
 
 
 @pytest.mark.parametrize(
@@ -149,7 +149,9 @@ def test_a_text_of_any_length_is_refused_in_one_short_line(text: str) -> None:
 numbers = st.decimals(0, 1, places=4).map(Fraction)
 colours = st.one_of(
     st.builds(
-        White, st.integers(1000, 40000).map(ColourTemperature.of), st.decimals("-0.05", "0.05", places=4).map(Fraction)
+        WhiteColour,
+        st.integers(1000, 40000).map(ColourTemperature.of),
+        st.decimals("-0.05", "0.05", places=4).map(Fraction),
     ),
     st.integers(-100, 400).map(lambda mired: white(5000, mired=str(mired))),
     st.tuples(numbers, numbers).filter(lambda xy: xy[1] > 0 and sum(xy) <= 1).map(lambda xy: Chromaticity(*xy)),

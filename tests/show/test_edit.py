@@ -6,9 +6,9 @@ from pathlib import Path as FilePath
 
 import pytest
 
-from cuedeck.show.edit import Append, Change, EditRefused, Insert, Remove, Rename, SetValue, apply_changes
 from cuedeck.show.problems import ProblemsFound
 from cuedeck.show.source import Data, Path, read_source
+from cuedeck.show.yamltext.edit import Append, Change, EditRefused, Insert, Remove, Rename, SetValue, apply_changes
 
 DEMO = (FilePath(__file__).parents[2] / "shows" / "barometer" / "show.yaml").read_text(encoding="utf-8")
 

@@ -11,10 +11,10 @@ import yaml
 from hypothesis import assume, event, given
 from hypothesis import strategies as st
 
-from cuedeck.show.changes import change_data
-from cuedeck.show.edit import EditRefused, Insert, Remove, SetValue, apply_changes
 from cuedeck.show.problems import ProblemsFound
 from cuedeck.show.source import Data, Path, read_source
+from cuedeck.show.yamltext.changes import change_data
+from cuedeck.show.yamltext.edit import EditRefused, Insert, Remove, SetValue, apply_changes
 
 from .yaml_texts import new_texts, yaml_texts
 

@@ -8,7 +8,7 @@ import pytest
 
 from cuedeck.draft.cues import set_fade, set_start
 from cuedeck.draft.draft import Draft
-from cuedeck.show.changes import SetValue
+from cuedeck.show.yamltext.changes import SetValue
 from cuedeck.timeline.opening import OpenedShow, open_show
 
 SHOW = """\

@@ -12,10 +12,10 @@ import pytest
 
 from cuedeck.draft.cues import set_look, set_title
 from cuedeck.folder.folder import ShowFolder
-from cuedeck.show.changes import Rename, SetValue
-from cuedeck.show.edit import apply_changes
 from cuedeck.show.load import load_show
 from cuedeck.show.problems import ProblemsFound
+from cuedeck.show.yamltext.changes import Rename, SetValue
+from cuedeck.show.yamltext.edit import apply_changes
 from cuedeck.timeline.choosing import sound_plan_of
 
 CAFE = "caf\u00e9"

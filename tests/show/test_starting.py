@@ -19,7 +19,7 @@ from cuedeck.show.schema import show_schema
 from cuedeck.show.starting import NewLight, NewShow, addresses, quoted, show_text
 from cuedeck.show.units import Angle, Duration, Length
 from cuedeck.timeline.opening import OpenedShow, open_show
-from cuedeck.timing.recording import eased_move, recorded
+from cuedeck.timing.move_table import eased_move, recorded
 from tests.show.editors import VERSIONS, as_an_editor
 
 PRINTABLE = st.characters().filter(str.isprintable)

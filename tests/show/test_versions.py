@@ -10,11 +10,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cuedeck.errors import Refusal
-from cuedeck.show.edit import Remove, SetValue
 from cuedeck.show.load import load_show
 from cuedeck.show.problems import ProblemsFound
 from cuedeck.show.source import VERSION, Data, read_source
-from cuedeck.show.versions import STEPS, Step, migrated, upgraded
+from cuedeck.show.versions import STEPS, VersionStep, migrated, upgraded
+from cuedeck.show.yamltext.edit import Remove, SetValue
 
 DEMO = Path(__file__).parents[2] / "shows" / "barometer" / "show.yaml"
 OF_ANY_VERSION = "cuedeck: {}\nrig: {{a: {{type: dimmer, address: 1.1}}}}\nlooks: {{up: {{a: full}}}}\n"
@@ -136,7 +136,7 @@ def test_steps_are_taken_one_after_the_other() -> None:
     def from_0(data: Mapping[str, Data]) -> dict[str, Data]:
         return {"cuedeck": "1"} | {key: value for key, value in data.items() if key not in ("cuedeck", "smoke")}
 
-    first = Step(from_0, lambda _: [SetValue(("cuedeck",), "1"), Remove(("smoke",))], "the smoke has gone")
+    first = VersionStep(from_0, lambda _: [SetValue(("cuedeck",), "1"), Remove(("smoke",))], "the smoke has gone")
     steps = {"0": first, **STEPS}
     raw = b"cuedeck: 0  # old\nsmoke: thick\ntitle: x\n"
     newest, notes = migrated(raw, steps=steps)

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from cuedeck.takes.blocks import Slots, block_of
+from cuedeck.arrays import Slots
+from cuedeck.takes.blocks import block_of
 from cuedeck.takes.carried import runs_of
 from cuedeck.takes.store import Lateness, Status, Take, TakeStore
 from cuedeck.timeline.plan import FiredCue

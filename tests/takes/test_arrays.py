@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 import pytest
 
+from cuedeck.arrays import Slots
 from cuedeck.takes.arrays import CannotWrite, write_packets
 from cuedeck.takes.times import PacketTimes
 from tests.output.ports import packet
@@ -18,7 +18,7 @@ TIMES_S = np.array([0.0, 0.025, 0.1, 1 / 3])
 SLOTS = np.stack([packet(number, universes=2).slots for number in range(4)])
 
 
-def blocks(*sizes: int) -> Iterator[npt.NDArray[np.uint8]]:
+def blocks(*sizes: int) -> Iterator[Slots]:
     start = 0
     for size in sizes:
         yield SLOTS[start : start + size]
@@ -107,7 +107,7 @@ def test_a_file_stays_as_it_was_when_writing_it_again_fails(tmp_path: Path, suff
     path = tmp_path / f"a.{suffix}"
     before = written(path)
 
-    def failing() -> Iterator[npt.NDArray[np.uint8]]:
+    def failing() -> Iterator[Slots]:
         yield SLOTS[:2]
         raise OSError(28, "No space left on device")
 

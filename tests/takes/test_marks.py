@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from cuedeck.errors import Refusal
-from cuedeck.takes.store import LONGEST_NOTE, Lateness, Mark, Status, Take, TakeStore, TakesUnreadable
+from cuedeck.takes.store import LONGEST_NOTE, Lateness, Status, Take, TakeMark, TakeStore, TakesUnreadable
 from tests.output.ports import FULL, packet
 from tests.takes.rolled import add_packets, finish
 
@@ -29,13 +29,13 @@ def marks(folder: Path) -> list[tuple[str, str, str]]:
 def test_a_take_is_circled_rejected_and_neither_and_the_last_word_counts(tmp_path: Path) -> None:
     with TakeStore(tmp_path, create=True) as store:
         first, second = begun(store), begun(store)
-        assert (first.mark, first.note) == (Mark.NONE, "")
-        store.set_mark(first, Mark.REJECTED)
-        store.set_mark(first, Mark.CIRCLED)
-        store.set_mark(second, Mark.REJECTED)
+        assert (first.mark, first.note) == (TakeMark.NONE, "")
+        store.set_mark(first, TakeMark.REJECTED)
+        store.set_mark(first, TakeMark.CIRCLED)
+        store.set_mark(second, TakeMark.REJECTED)
     assert marks(tmp_path) == [("1-A", "circled", ""), ("1-B", "rejected", "")]
     with TakeStore(tmp_path, create=True) as store:
-        store.set_mark(second, Mark.NONE)
+        store.set_mark(second, TakeMark.NONE)
     assert marks(tmp_path) == [("1-A", "circled", ""), ("1-B", "", "")]
 
 
@@ -78,7 +78,7 @@ def test_what_is_marked_while_a_take_rolls_is_there_when_it_has_ended_and_so_are
     for number in range(20):
         with TakeStore(tmp_path, create=True) as store:
             (take,) = store.takes()
-            store.set_mark(take, Mark.CIRCLED)
+            store.set_mark(take, TakeMark.CIRCLED)
             store.set_note(take, f"note {number}")
     player.join()
     assert marks(tmp_path) == [("1-A", "circled", "note 19")]
@@ -90,10 +90,10 @@ def test_what_is_marked_while_a_take_rolls_is_there_when_it_has_ended_and_so_are
 
 def test_a_mark_outlives_the_closing_of_a_take_that_was_left_behind(tmp_path: Path) -> None:
     with TakeStore(tmp_path, create=True) as store:
-        store.set_mark(begun(store), Mark.REJECTED)
+        store.set_mark(begun(store), TakeMark.REJECTED)
     with TakeStore(tmp_path, create=True) as store:
         (lost,) = store.close_left_behind()
-    assert (lost.status, lost.mark) == (Status.LOST, Mark.REJECTED)
+    assert (lost.status, lost.mark) == (Status.LOST, TakeMark.REJECTED)
 
 
 def test_takes_from_before_there_were_marks_are_read_without_them_and_can_be_marked(tmp_path: Path) -> None:
@@ -109,7 +109,7 @@ def test_takes_from_before_there_were_marks_are_read_without_them_and_can_be_mar
     assert marks(tmp_path) == [("1-A", "", "")]
     with TakeStore(tmp_path, create=True) as store:
         (take,) = store.takes()
-        store.set_mark(take, Mark.CIRCLED)
+        store.set_mark(take, TakeMark.CIRCLED)
         store.set_note(take, "kept")
     assert marks(tmp_path) == [("1-A", "circled", "kept")]
 
@@ -118,5 +118,5 @@ def test_a_file_that_was_opened_to_read_takes_no_mark(tmp_path: Path) -> None:
     with TakeStore(tmp_path, create=True) as store:
         take = begun(store)
     with TakeStore(tmp_path) as store, pytest.raises(TakesUnreadable, match="attempt to write a readonly database"):
-        store.set_mark(take, Mark.CIRCLED)
+        store.set_mark(take, TakeMark.CIRCLED)
     assert marks(tmp_path) == [("1-A", "", "")]

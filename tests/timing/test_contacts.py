@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cuedeck.timing.contacts import NEXT, SETTLED, Contact, Edge, State
+from cuedeck.timing.contacts import NEXT, SETTLED, Contact, ContactState, Edge
 
 MS = 1_000_000
 
@@ -63,8 +63,8 @@ def test_a_port_that_answers_seldom_still_tells_a_change_once_it_has_stood() -> 
 
 
 def test_every_state_has_an_answer_to_both_samples() -> None:
-    assert set(NEXT) == {(state, is_closed) for state in State for is_closed in (False, True)}
-    assert set(SETTLED) == set(State) - {State.UNKNOWN, State.OPEN, State.CLOSED}
+    assert set(NEXT) == {(state, is_closed) for state in ContactState for is_closed in (False, True)}
+    assert set(SETTLED) == set(ContactState) - {ContactState.UNKNOWN, ContactState.OPEN, ContactState.CLOSED}
 
 
 samples = st.lists(st.tuples(st.integers(1, 30), st.booleans()), max_size=60)

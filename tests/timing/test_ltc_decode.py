@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cuedeck.timing.ltc_bits import joined
-from cuedeck.timing.ltc_decode import LtcDecoder, LtcReader
-from cuedeck.timing.ltc_labels import LabelTrack, gaps_of, user_bits_of
+from cuedeck.timing.ltc.bits import joined
+from cuedeck.timing.ltc.decode import LtcDecoder, LtcReader
+from cuedeck.timing.ltc.labels import LabelTrack, gaps_of, user_bits_of
 from cuedeck.timing.timecode import Timecode, TimecodeRate
 from tests.timing.ltc_signals import USER_BITS, pieces, played, read_labels, read_raw, signal, with_noise
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from cuedeck.bench import libltc
 from cuedeck.timing.chase import Chaser, ChaseState
-from cuedeck.timing.ltc_decode import LtcDecoder
+from cuedeck.timing.ltc.decode import LtcDecoder
 from cuedeck.timing.timecode import Timecode, TimecodeRate
 from tests.conftest import EXPECTS_LIBLTC
 from tests.timing.ltc_signals import pieces, played, signal

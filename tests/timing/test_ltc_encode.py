@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from cuedeck.timing.ltc_encode import encode, sample_count
+from cuedeck.timing.ltc.encode import encode, sample_count
 from cuedeck.timing.timecode import TimecodeRate
 from tests.timing.ltc_signals import frame, signal
 

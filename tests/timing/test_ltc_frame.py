@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cuedeck.timing.ltc_frame import LtcFrame, LtcRefused
+from cuedeck.timing.ltc.frame import LtcFrame, LtcRefused
 from cuedeck.timing.timecode import Timecode, TimecodeRate
 
 RATES = [TimecodeRate.parse(name) for name in ("23.976", "24", "25", "29.97", "29.97df", "30")]

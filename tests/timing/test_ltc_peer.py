@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from cuedeck.bench import libltc
-from cuedeck.timing.ltc_labels import gaps_of, user_bits_of
+from cuedeck.timing.ltc.labels import gaps_of, user_bits_of
 from cuedeck.timing.timecode import Timecode, TimecodeRate
 from tests.conftest import EXPECTS_LIBLTC
 from tests.timing.ltc_signals import USER_BITS, frame, played, read_labels, signal, with_noise

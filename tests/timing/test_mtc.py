@@ -13,8 +13,7 @@ from hypothesis import strategies as st
 
 from cuedeck.show.units import UnitError
 from cuedeck.timing.chase import Arrival, Reading
-from cuedeck.timing.midi_file import MidiFileBroken, TimedMessage, read_midi_file, write_midi_file
-from cuedeck.timing.mtc import (
+from cuedeck.timing.mtc.messages import (
     RATES_BY_CODE,
     FullFrame,
     MtcMessage,
@@ -24,7 +23,8 @@ from cuedeck.timing.mtc import (
     code_of,
     running,
 )
-from cuedeck.timing.mtc_reader import MtcReader
+from cuedeck.timing.mtc.midi_file import MidiFileBroken, TimedMessage, read_midi_file, write_midi_file
+from cuedeck.timing.mtc.reader import MtcReader
 from cuedeck.timing.timecode import RATES, Timecode, TimecodeRate
 
 RATES_OF_MIDI = st.sampled_from(RATES_BY_CODE)

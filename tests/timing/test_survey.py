@@ -10,9 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cuedeck.show.units import Angle, Length
-from cuedeck.timing.move_table import read_csv
+from cuedeck.timing.move_table import eased_move, read_csv, recorded
 from cuedeck.timing.moves import Move
-from cuedeck.timing.recording import eased_move, recorded
 from cuedeck.timing.survey import passes_close_together, survey
 
 

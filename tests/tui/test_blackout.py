@@ -17,9 +17,9 @@ from textual.screen import Screen as AnyScreen
 from textual.widgets import Input
 
 import cuedeck.tui
-from cuedeck.player.blackout_client import blackout_of
-from cuedeck.player.client import start_player
-from cuedeck.player.messages import Begin, Show
+from cuedeck.player.channel.client import start_player
+from cuedeck.player.channel.messages import Begin, ShowLook
+from cuedeck.player.line.blackout_client import blackout_of
 from cuedeck.tui.key_screen import KeyScreen
 from cuedeck.tui.lists import ListScreen
 from cuedeck.tui.rig_screen import RigScreen
@@ -122,7 +122,7 @@ async def test_where_letters_are_typed_b_is_one_and_the_other_key_is_named_and_b
 
 async def test_in_a_show_without_shots_black_is_at_hand_and_can_be_undone(show: Path) -> None:
     with start_player(show) as other:
-        other.ask(Show(to=("simulator",), universes=(1,), slots=UP + bytes(510)))
+        other.ask(ShowLook(to=("simulator",), universes=(1,), slots=UP + bytes(510)))
         text = (show / "show.yaml").read_text(encoding="utf-8")
         (show / "show.yaml").write_text(text.partition("shots:")[0], encoding="utf-8")
         async with opened(show) as screen:

@@ -11,7 +11,7 @@ from cuedeck.clock import ManualClock
 from cuedeck.show.model import Cue
 from cuedeck.tui.app import CuedeckApp
 from cuedeck.tui.cue_panel import CuePanel
-from cuedeck.tui.selection import Field, Place
+from cuedeck.tui.selection import Field, KeyPlace
 from tests.tui.shows import opened
 from tests.tui.test_app import SMALL, lines_of, rehearsal_of, screen_of
 
@@ -64,14 +64,14 @@ async def test_tab_goes_from_the_playhead_to_the_cues_to_the_lights_and_escape_b
     app = timed()
     async with app.run_test(size=SMALL) as pilot:
         await pilot.press("ctrl+right", "ctrl+right", "ctrl+right", "tab")
-        assert (app.selection.place, app.selection.cue) == (Place.CUES, "2")
+        assert (app.selection.place, app.selection.cue) == (KeyPlace.CUES, "2")
         assert any("[2]" in line for line in lines_of(app))
         assert any("▸ starts  2 s" in line for line in lines_of(app))
         await pilot.press("tab")
-        assert (app.selection.place, app.selection.light) == (Place.LIGHTS, "left")
+        assert (app.selection.place, app.selection.light) == (KeyPlace.LIGHTS, "left")
         assert any("▸left" in line for line in lines_of(app))
         await pilot.press("escape")
-        assert app.selection.place is Place.PLAYHEAD
+        assert app.selection.place is KeyPlace.PLAYHEAD
 
 
 @pytest.mark.parametrize(
@@ -311,7 +311,7 @@ async def test_what_is_wrong_is_listed_and_enter_goes_to_the_place() -> None:
         assert "warning · show.yaml" in "\n".join(lines_of(app))
         await pilot.press("enter")
         await pilot.pause()
-        assert (app.selection.place, app.selection.cue) == (Place.CUES, "2")
+        assert (app.selection.place, app.selection.cue) == (KeyPlace.CUES, "2")
         assert rehearsal_of(app).playhead.frame == 50
 
 

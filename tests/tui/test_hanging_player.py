@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from cuedeck.player.client import start_player
-from cuedeck.player.messages import Begin, OutputState, Snapshot
+from cuedeck.player.channel.client import start_player
+from cuedeck.player.channel.messages import Begin, OutputState, Snapshot
 from cuedeck.tui.player_line import MOST_NOTICE_LINES
 from cuedeck.tui.player_words import hang_text
 from tests.player.test_silence import stopped

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import threading
 
-from cuedeck.player.messages import AnyRequest, Begin, Release, Show
+from cuedeck.player.channel.messages import AnyRequest, Begin, Release, ShowLook
 from cuedeck.tui.lane import Lane
 
 
-def look(level: int) -> Show:
-    return Show(to=("simulator",), universes=(1,), slots=bytes([level] * 512))
+def look(level: int) -> ShowLook:
+    return ShowLook(to=("simulator",), universes=(1,), slots=bytes([level] * 512))
 
 
 def test_of_looks_that_wait_only_the_newest_is_shown_and_never_two_at_once() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from cuedeck.clock import ManualClock
 from cuedeck.tui.app import CuedeckApp
-from cuedeck.tui.selection import Place
+from cuedeck.tui.selection import KeyPlace
 from tests.tui.shows import RIG, SHOTS
 from tests.tui.test_app import SMALL, levels_of, lines_of, rehearsal_of, screen_of
 from tests.tui.test_cues import typed
@@ -104,7 +104,7 @@ async def test_it_is_seen_alone_and_escape_brings_the_others_back() -> None:
         assert {name: level for name, level in levels_of(app).items() if level} == {"left": 1.0}
         await pilot.press("escape")
         assert levels_of(app)["wall"] == 0.4
-        assert app.selection.place is Place.LIGHTS
+        assert app.selection.place is KeyPlace.LIGHTS
 
 
 async def test_flip_shows_what_is_stored_and_what_is_nudged() -> None:
@@ -162,7 +162,7 @@ async def test_escape_from_the_lights_keeps_the_nudge() -> None:
     async with app.run_test(size=SMALL) as pilot:
         to_lights(app)
         await pilot.press("right", "escape")
-        assert app.selection.place is Place.PLAYHEAD
+        assert app.selection.place is KeyPlace.PLAYHEAD
         assert app.draft.nudges.text_of("edges", "right") == "51 %"
 
 

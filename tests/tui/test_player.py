@@ -21,9 +21,9 @@ from textual.pilot import Pilot
 
 from cuedeck.clock import MonotonicClock
 from cuedeck.folder.folder import ShowFolder
-from cuedeck.player.client import find_player, start_player
-from cuedeck.player.messages import Quit, Show, Snapshot
-from cuedeck.player.whereabouts import Whereabouts
+from cuedeck.player.channel.client import find_player, start_player
+from cuedeck.player.channel.messages import Quit, ShowLook, Snapshot
+from cuedeck.player.instance_lock import InstanceLock
 from cuedeck.takes.store import Status, TakeStore
 from cuedeck.tui.app import CuedeckApp
 from cuedeck.tui.player_side import PlayerSide
@@ -75,7 +75,7 @@ def show(tmp_path: Path) -> Iterator[Path]:
     folder.mkdir()
     (folder / "show.yaml").write_text(SHOW, encoding="utf-8")
     yield folder
-    announced = Whereabouts.of(folder).found()
+    announced = InstanceLock.of(folder).found()
     if announced is not None:
         with suppress(ProcessLookupError):
             os.kill(announced.pid, signal.SIGKILL)
@@ -143,7 +143,7 @@ def statuses(folder: Path) -> list[tuple[str, Status]]:
 
 def has_player(folder: Path) -> bool:
     """Whether a player says where it is: one that ends takes that back. To connect would keep it alive."""
-    return Whereabouts.of(folder).found() is not None
+    return InstanceLock.of(folder).found() is not None
 
 
 def until(is_so: Callable[[], bool]) -> None:
@@ -242,12 +242,12 @@ async def test_a_player_that_is_killed_is_missed_at_once_and_another_holds_its_l
         await screen.pilot.press("2", "t")
         await screen.until_rolling("2-A")
         await screen.until_line_holds(UP)
-        before = Whereabouts.of(show).found()
+        before = InstanceLock.of(show).found()
         assert before is not None
         os.kill(before.pid, signal.SIGKILL)
         await screen.until(lambda: "the player was lost" in screen.text)
         await screen.until(lambda: "holds the last look" in screen.text)
-        after = Whereabouts.of(show).found()
+        after = InstanceLock.of(show).found()
         assert after is not None
         assert after.pid != before.pid
         assert f"a new one (process {after.pid}) holds" in " ".join(screen.player.notices)
@@ -382,7 +382,7 @@ def test_leaving_lets_go_of_a_rehearsal_unless_the_show_holds(show: Path, holds:
 
 async def test_what_the_player_refuses_is_told_in_its_words_once(show: Path) -> None:
     with start_player(show) as other:
-        other.ask(Show(to=("simulator",), universes=(1,), slots=bytes([9] * 512)))
+        other.ask(ShowLook(to=("simulator",), universes=(1,), slots=bytes([9] * 512)))
         async with opened(show, "simulator") as screen:
             await screen.until(lambda: "control elsewhere" in screen.text)
             await screen.pilot.press("right", "right", "right")

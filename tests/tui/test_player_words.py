@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from cuedeck.player.messages import Ended, LastTake, OutputState, Snapshot
+from cuedeck.player.channel.messages import Ended, LastTake, OutputState, Snapshot
 from cuedeck.tui import player_words as words
 
 ROLLING = Snapshot(

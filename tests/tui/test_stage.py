@@ -6,7 +6,7 @@ from dataclasses import astuple
 
 import pytest
 
-from cuedeck.tui.stage import Cell, Floor, Spot, Stage, place_glyphs, place_words, spots, stage_for
+from cuedeck.tui.stage import Cell, Spot, Stage, TakenCells, place_glyphs, place_words, spots, stage_for
 from tests.tui.shows import RIG, opened
 
 ARM = """shots:
@@ -40,14 +40,14 @@ def test_right_is_right_and_away_is_up() -> None:
 def test_of_two_lights_in_one_place_the_second_moves_aside() -> None:
     """Both can be seen."""
     stage = Stage(20, 5, -1, 1, -1, 1)
-    placed = place_glyphs(stage, Floor(stage), {"a": Spot(0, 0), "b": Spot(0, 0)})
+    placed = place_glyphs(stage, TakenCells(stage), {"a": Spot(0, 0), "b": Spot(0, 0)})
     assert placed["b"] == Cell(placed["a"].column + 3, placed["a"].line)
 
 
 def test_words_take_the_longest_text_that_fits() -> None:
     """Between two edges there may be room for the level only."""
     stage = Stage(11, 1, -1, 1, -1, 1)
-    floor = Floor(stage)
+    floor = TakenCells(stage)
     glyphs = place_glyphs(stage, floor, {"a": Spot(-1, 0)})
     (words,) = place_words(floor, glyphs, {"a": ("a long name 50 %", "50 %")})
     assert words.text == "50 %"
@@ -57,7 +57,7 @@ def test_words_take_the_longest_text_that_fits() -> None:
 def test_words_over_or_under_a_thing_point_at_it_with_an_arrow_in_its_column(up: float) -> None:
     """Three things side by side leave the middle one no room on its own line."""
     stage = Stage(60, 3, -1, 1, 0, 2)
-    floor = Floor(stage)
+    floor = TakenCells(stage)
     glyphs = place_glyphs(stage, floor, {"a": Spot(-0.2, up), "b": Spot(0, up), "c": Spot(0.2, up)})
     by_name = {words.about: words for words in place_words(floor, glyphs, {"b": ("the one in the middle",)})}
     words, cell = by_name["b"], glyphs["b"]

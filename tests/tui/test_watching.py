@@ -15,9 +15,9 @@ import pytest
 from cuedeck.cli.main import main
 from cuedeck.clock import MonotonicClock
 from cuedeck.folder.folder import ShowFolder
-from cuedeck.player.client import start_player
-from cuedeck.player.messages import Begin, Show
-from cuedeck.player.whereabouts import Whereabouts
+from cuedeck.player.channel.client import start_player
+from cuedeck.player.channel.messages import Begin, ShowLook
+from cuedeck.player.instance_lock import InstanceLock
 from cuedeck.takes.store import Status
 from cuedeck.tui.app import CuedeckApp
 from tests.tui.test_player import SMALL, UP, Screen, command, has_player, opened, show, statuses
@@ -83,15 +83,15 @@ async def test_a_rehearsal_on_the_line_is_followed_too(show: Path) -> None:
 
 async def test_a_player_that_is_killed_is_not_started_again_by_who_looks_on(show: Path) -> None:
     with start_player(show) as other:
-        other.ask(Show(to=("simulator",), universes=(1,), slots=UP + bytes(510)))
+        other.ask(ShowLook(to=("simulator",), universes=(1,), slots=UP + bytes(510)))
         async with watching(show) as screen:
             await screen.until_line_holds(UP)
-            before = Whereabouts.of(show).found()
+            before = InstanceLock.of(show).found()
             assert before is not None
             os.kill(before.pid, signal.SIGKILL)
             await screen.until(lambda: "the player was lost" in " ".join(screen.player.notices))
             await screen.pilot.pause(0.7)
-            found = Whereabouts.of(show).found()
+            found = InstanceLock.of(show).found()
             assert found is None or found.pid == before.pid
             assert "'cuedeck player SHOW resume', sends its last look on" in " ".join(screen.player.notices)
             resume = command("player", show, "resume")

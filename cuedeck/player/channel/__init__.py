@@ -1,0 +1,1 @@
+"""What player and clients say to each other, and how it gets across."""

@@ -1,0 +1,161 @@
+"""One client, as the server has it: what it asks is handed on, what it is to hear waits until it listens.
+
+Everything here happens in the thread of the server's loop, but for the slow requests.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import sys
+import traceback
+from contextlib import suppress
+from typing import Protocol
+
+from cuedeck.errors import Refusal
+from cuedeck.player.channel.messages import (
+    AnyEvent,
+    AnyRequest,
+    BadMessage,
+    Done,
+    Leave,
+    Refused,
+    Snapshot,
+    request_in,
+)
+from cuedeck.player.channel.outbox import Outbox
+from cuedeck.player.channel.request_thread import RequestThread
+
+MOST_WAITING = 1_000
+"""Events that may wait for a client, besides a snapshot. One that is slower than that is dropped."""
+MOST_NONSENSE = 100
+"""Messages that were none, after which a client is dropped."""
+
+
+class Answers(Protocol):
+    """Who carries out what is asked."""
+
+    def answer(self, client: int, request: AnyRequest) -> None:
+        """Carry out a request. Raises Refusal."""
+
+
+class Connection:
+    """A client that has proved who it is."""
+
+    def __init__(
+        self, number: int, reader: asyncio.StreamReader, writer: asyncio.StreamWriter, answers: Answers
+    ) -> None:
+        self.number = number
+        self.left_on_purpose = False
+        self._reader = reader
+        self._writer = writer
+        self._answers = answers
+        self._loop = asyncio.get_running_loop()
+        self._outbox: Outbox[AnyEvent] = Outbox(MOST_WAITING)
+        self._wake = asyncio.Event()
+        self._request_thread = RequestThread(f"control client {number}")
+        self._unanswered = 0
+        self._is_writing = False
+        # Nothing lies about in the process: what is not in the hands of the system can still be replaced.
+        writer.transport.set_write_buffer_limits(0)
+
+    def __repr__(self) -> str:
+        return f"<Connection {self.number}>"
+
+    @property
+    def is_quiet(self) -> bool:
+        """Whether it has its answers and has been told everything."""
+        return not (self._unanswered or self._outbox or self._is_writing)
+
+    def send(self, event: AnyEvent) -> None:
+        """Have the client told something. One that has too much waiting is dropped."""
+        if self._outbox.put(event):
+            self._wake.set()
+        else:
+            self.drop()
+
+    def drop(self) -> None:
+        """End the connection at once."""
+        self._writer.transport.abort()
+
+    async def serve(self) -> None:
+        """Hear and tell until the client leaves, is lost or is dropped."""
+        telling = asyncio.create_task(self._tell())
+        telling.add_done_callback(self._stopped_telling)
+        try:
+            with suppress(ConnectionError, asyncio.IncompleteReadError):
+                await self._hear()
+            if self.left_on_purpose:
+                await self._see_off()
+        finally:
+            self._request_thread.close()
+            telling.cancel()
+            await asyncio.wait([telling])
+
+    async def _hear(self) -> None:
+        nonsense = 0
+        while nonsense < MOST_NONSENSE and not self.left_on_purpose:
+            try:
+                line = await self._reader.readuntil(b"\n")
+                self._take_up(request_in(line))
+            except BadMessage as error:
+                nonsense += 1
+                self.send(Refused(id=0, what=str(error)))
+            except asyncio.LimitOverrunError:
+                return
+            await asyncio.sleep(0)  # one that asks without end keeps nobody else waiting
+
+    def _take_up(self, request: AnyRequest) -> None:
+        self._unanswered += 1
+        if isinstance(request, Leave):
+            self.left_on_purpose = True
+            self._answered(Done(id=request.id))
+        elif request.is_immediate:
+            # Later, not now: what was published on the way is said before the answer.
+            self._loop.call_soon(self._answered, self._answer(request))
+        elif not self._request_thread.put(lambda: self._answer_slowly(request)):
+            self._answered(Refused(id=request.id, what="too much waits already; wait for the answers"))
+
+    def _answer(self, request: AnyRequest) -> Done | Refused:
+        try:
+            self._answers.answer(self.number, request)
+        except Refusal as refusal:
+            return Refused(id=request.id, what=str(refusal))
+        except BaseException as error:  # whatever it is, the others are still to be served
+            traceback.print_exc(file=sys.stderr)  # the player's log
+            return Refused(id=request.id, what=f"cuedeck itself failed at this: {type(error).__name__}: {error}")
+        return Done(id=request.id)
+
+    def _answer_slowly(self, request: AnyRequest) -> None:
+        answer = self._answer(request)
+        with suppress(RuntimeError):  # the server was closed meanwhile
+            self._loop.call_soon_threadsafe(self._answered, answer)
+
+    def _answered(self, answer: Done | Refused) -> None:
+        self._unanswered -= 1
+        self.send(answer)
+
+    def _stopped_telling(self, telling: asyncio.Task[None]) -> None:
+        if not telling.cancelled():
+            self.drop()
+
+    async def _tell(self) -> None:
+        while True:
+            await self._wake.wait()
+            self._wake.clear()
+            self._is_writing = True
+            while (event := self._outbox.take()) is not None:
+                self._writer.write(self._own(event).to_line())
+                await self._writer.drain()
+            self._is_writing = False
+
+    def _own(self, event: AnyEvent) -> AnyEvent:
+        """Return what is said, as it is for this client."""
+        if isinstance(event, Snapshot):
+            return event.model_copy(update={"has_control": event.controller == self.number})
+        return event
+
+    async def _see_off(self) -> None:
+        with suppress(TimeoutError):
+            async with asyncio.timeout(1):
+                while not self.is_quiet and not self._writer.transport.is_closing():
+                    await asyncio.sleep(0.005)

@@ -1,0 +1,186 @@
+"""What a client asks of the player.
+
+A quick request is answered at once, whatever else goes on; a slow one waits for its turn behind the slow
+ones of the same client.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, ClassVar, Literal, Self
+
+from pydantic import Field, model_validator
+
+from cuedeck.player.channel.message import (
+    MOST_FIRED,
+    MOST_UNIVERSES,
+    Argument,
+    Arguments,
+    Count,
+    Message,
+    Name,
+    Universes,
+)
+
+SLOTS = 512
+LONGEST_COUNT_S = 3600
+
+
+class Request(Message):
+    """What a client asks. It is answered with `done` or `refused` of the same id."""
+
+    ask: str
+    """What kind of request this is; first in a line, so that its length can be judged before it is read."""
+    id: Count = 0
+    """Counted by the client, so that it knows the answer; `PlayerClient.ask` fills it in, and the next two."""
+    asked_ms: Count | None = None
+    """When it was asked, by the monotonic clock that all programs of a computer share. A player that stood still since
+    does not do it any more: its client has given it up. Without a time it is never too late."""
+    until_ms: Count | None = None
+    """Until when it is wanted, by the same clock: later it is not done any more."""
+
+
+class Begin(Request):
+    """Get a take of a shot ready, and count down to it or wait for `start`."""
+
+    is_immediate: ClassVar[bool] = False
+    ask: Literal["begin"] = "begin"
+    shot: Name
+    """The number of the shot."""
+    to: Arguments
+    """Where packets go, as written behind --to."""
+    speed: Annotated[str, Field(max_length=40)] = "1"
+    """How fast the shot goes, as written."""
+    count_s: Annotated[int, Field(ge=0, le=LONGEST_COUNT_S)] = 0
+    """Seconds that are counted down before the take."""
+    attended: bool = False
+    """Whether someone is there to fire cues, so that the take waits for them past its length."""
+    is_rehearsal: bool = False
+    """Whether the take is to be looked at only, and is not logged."""
+    from_packet: Count = 0
+    """The packet that the take begins with."""
+    fired: Annotated[tuple[tuple[Name, Count], ...], Field(max_length=MOST_FIRED)] = ()
+    """The cues that count as fired before that packet, with their packets."""
+    chase: Argument | None = None
+    """The timecode that the take follows, as written."""
+    contacts: Argument | None = None
+    """The serial port with the contacts, as written."""
+    osc: bool = False
+    """Whether the take listens to OSC."""
+    arm: bool = False
+    """Whether the take waits for `start` or a contact instead of counting down."""
+    axis_from: Argument | None = None
+    """Where the positions of the axis come from, as written."""
+    log: Argument | None = None
+    """The file that the take is logged in, as a whole path; the show's own, where none is named."""
+    lent: Argument | None = None
+    """The folder in the show that holds its files as they are being edited; for a rehearsal only."""
+
+    @model_validator(mode="after")
+    def _lends_to_rehearsals(self) -> Self:
+        if self.lent is not None and not self.is_rehearsal:
+            raise ValueError("a take is of the show as it is saved")
+        return self
+
+
+class Start(Request):
+    """Start the take that is armed."""
+
+    ask: Literal["start"] = "start"
+
+
+class Fire(Request):
+    """Fire a cue of the operator's."""
+
+    ask: Literal["fire"] = "fire"
+    cue: Name | None = None
+    """Which; the next one, where none is named."""
+
+
+class Hold(Request):
+    """Hold the take where it is, or let it go on."""
+
+    ask: Literal["hold"] = "hold"
+    is_held: bool | None = None
+    """Whether it is to be held; the other of what it is, where nothing is said."""
+
+
+class Stop(Request):
+    """Cut the take or the count."""
+
+    ask: Literal["stop"] = "stop"
+
+
+class Release(Request):
+    """Undo the last of: a blackout, the hold of a take, the look that stands on the line."""
+
+    ask: Literal["release"] = "release"
+    keeps_blackout: bool = False
+    """Whether a blackout stays: for whoever lets go of his own look, and not of what someone else made dark."""
+
+
+class StartBlackout(Request):
+    """Black with the next packet, or back from it."""
+
+    ask: Literal["blackout"] = "blackout"
+
+
+class Control(Request):
+    """Take over control from whoever has it."""
+
+    ask: Literal["control"] = "control"
+
+
+class Expect(Request):
+    """Say where packets are to go later, so that an output that is not there is told of before. Asks for no light."""
+
+    ask: Literal["expect"] = "expect"
+    to: Arguments
+    """Where packets will go, as written behind --to."""
+
+
+class ShowLook(Request):
+    """Hold these slots on the line."""
+
+    is_immediate: ClassVar[bool] = False
+    ask: Literal["show"] = "show"
+    to: Arguments
+    """Where packets go, as written behind --to."""
+    universes: Universes
+    """The universes, in the order of the slots."""
+    slots: Annotated[bytes, Field(max_length=MOST_UNIVERSES * SLOTS)]
+    """512 bytes for each universe, in JSON as base64."""
+    is_rehearsal: bool = False
+    """Whether the slots are to be looked at only, and not to be acted upon."""
+
+    @model_validator(mode="after")
+    def _fits(self) -> Self:
+        if len(set(self.universes)) != len(self.universes):
+            raise ValueError("a universe is named twice")
+        if len(self.slots) != SLOTS * len(self.universes):
+            raise ValueError(f"{len(self.slots)} slots for {len(self.universes)} universes of {SLOTS}")
+        return self
+
+
+class Reload(Request):
+    """Read the show again."""
+
+    is_immediate: ClassVar[bool] = False
+    ask: Literal["reload"] = "reload"
+
+
+class Leave(Request):
+    """A farewell: this client goes on purpose. The server answers it itself and ends the connection."""
+
+    ask: Literal["leave"] = "leave"
+
+
+class Quit(Request):
+    """End the player."""
+
+    is_immediate: ClassVar[bool] = False
+    ask: Literal["quit"] = "quit"
+
+
+AnyRequest = (
+    Begin | Start | Fire | Hold | Stop | Release | StartBlackout | Control | Expect | ShowLook | Reload | Leave | Quit
+)

@@ -1,0 +1,216 @@
+"""The player's side of the channel: clients come, ask, are told, and go.
+
+The invariant owned here: nothing that a client does or leaves undone keeps the player or another client
+waiting, and nobody is heard who has not proved that he can read what the player announced.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import secrets
+import socket
+import sys
+import threading
+import traceback
+from contextlib import suppress
+from typing import Protocol
+
+from cuedeck.errors import Refusal
+from cuedeck.player.channel.connection import Connection
+from cuedeck.player.channel.handshake import ANSWER_LENGTH, PLAYER_WAITS_S, PlayerProof, Stranger
+from cuedeck.player.channel.listener import Listener
+from cuedeck.player.channel.message import LONGEST_SHOW
+from cuedeck.player.channel.messages import AnyEvent, AnyRequest, Refused, Snapshot, Welcome
+from cuedeck.player.instance_lock import VERSION, InstanceLock
+
+MOST_CLIENTS = 16
+MOST_UNPROVEN = 16
+"""Connections that have not proved yet who they are; the oldest makes room, so that strangers lock nobody out."""
+LAST_WORDS_S = 1.0
+"""How long the server sees to it at its end that everything is said."""
+
+
+class ChannelFailed(Refusal):
+    """The channel could not be opened."""
+
+
+class Handler(Protocol):
+    """What stands behind the channel. All but slow requests are handed over in the thread "control"."""
+
+    def came(self, client: int) -> None:
+        """A client is there, and was welcomed. It has been sent the snapshot that was published last."""
+
+    def left(self, client: int, on_purpose: bool) -> None:
+        """A client is gone: it said `leave`, or was lost. Not called for those that are there at `close`.
+
+        A slow request of a client that is lost is finished all the same; those behind it are forgotten.
+        """
+
+    def answer(self, client: int, request: AnyRequest) -> None:
+        """Carry out a request; `leave` never comes here.
+
+        Quick requests come in the thread "control" and must not wait; slow ones come in a thread of their
+        client's, one after the other. Raises Refusal, whose words the client gets.
+        """
+
+
+class ControlServer:
+    """Serves the clients of one player, in a thread of its own."""
+
+    def __init__(self, instance: InstanceLock, handler: Handler, *, beats: bool = False) -> None:
+        """Whether clients may rely on it that something is published every BEAT_S."""
+        self._instance = instance
+        self._beats = beats
+        self._handler = handler
+        self._secret = secrets.token_hex(32)
+        self._thread: threading.Thread | None = None
+        self._loop: asyncio.AbstractEventLoop | None = None
+        self._ending = asyncio.Event()
+        self._failed: Exception | None = None
+        self._latest: Snapshot | None = None
+        self._connections: set[asyncio.Task[None]] = set()
+        self._unproven: dict[asyncio.Task[None], None] = {}
+        """In the order in which they came."""
+        self._clients: dict[int, Connection] = {}
+        self._came = 0
+
+    def __repr__(self) -> str:
+        return f"<ControlServer of {self._instance.folder}>"
+
+    def start(self) -> None:
+        """Open the channel and announce it. The folder has to be claimed before. Raises ChannelFailed."""
+        is_open = threading.Event()
+        self._thread = threading.Thread(target=self._run, args=(is_open,), name="control", daemon=True)
+        self._thread.start()
+        is_open.wait()
+        if self._failed is not None:
+            self.close()
+            raise ChannelFailed(f"the channel for clients cannot be opened: {self._failed}") from self._failed
+
+    def publish(self, event: AnyEvent, to: int | None = None) -> None:
+        """Say something to all clients, or to one. Never waits, never raises; from any thread.
+
+        A snapshot for all is also what a client gets that comes later.
+        """
+        if isinstance(event, Snapshot) and to is None:
+            self._latest = event
+        loop = self._loop
+        if loop is not None:
+            with suppress(RuntimeError):  # it is closed
+                loop.call_soon_threadsafe(self._spread, event, to)
+
+    def close(self) -> None:
+        """Say what is still to be said, for a second at most, then end the connections.
+
+        What was announced is withdrawn. Safe to call twice, and before `start`.
+        """
+        self._instance.withdraw()
+        if self._thread is None or self._loop is None:
+            return
+        with suppress(RuntimeError):  # it is closed
+            self._loop.call_soon_threadsafe(self._ending.set)
+        if threading.current_thread() is not self._thread:
+            self._thread.join(3 * LAST_WORDS_S)
+
+    def _run(self, is_open: threading.Event) -> None:
+        try:
+            # A selector loop on every system: the door stands on it.
+            with asyncio.Runner(loop_factory=asyncio.SelectorEventLoop) as runner:
+                runner.run(self._serve(is_open))
+        except Exception as error:  # what it was is raised in `start`
+            self._failed = error
+        finally:
+            is_open.set()
+
+    async def _serve(self, is_open: threading.Event) -> None:
+        self._loop = asyncio.get_running_loop()
+        listener = Listener(self._instance, self._let_in)
+        try:
+            self._instance.announce(listener.address, self._secret)
+            is_open.set()
+            await self._ending.wait()
+        finally:
+            listener.close()
+            await self._end()
+
+    async def _end(self) -> None:
+        with suppress(TimeoutError):
+            async with asyncio.timeout(LAST_WORDS_S):
+                while not all(client.is_quiet for client in self._clients.values()):
+                    await asyncio.sleep(0.005)
+        for task in self._connections:
+            task.cancel()
+        if self._connections:
+            await asyncio.wait(self._connections)
+        await asyncio.sleep(0)  # the loop closes what was let go of
+
+    def _let_in(self, connected: socket.socket) -> None:
+        if len(self._unproven) >= MOST_UNPROVEN:
+            oldest = next(iter(self._unproven))
+            del self._unproven[oldest]
+            oldest.cancel()
+        task = asyncio.get_running_loop().create_task(self._meet(connected))
+        self._connections.add(task)
+        self._unproven[task] = None
+        task.add_done_callback(lambda task: self._part(task, connected))
+
+    def _part(self, task: asyncio.Task[None], connected: socket.socket) -> None:
+        self._connections.discard(task)
+        self._unlist(task)
+        connected.close()
+        if not task.cancelled() and (error := task.exception()) is not None:
+            traceback.print_exception(error, file=sys.stderr)  # the player's log
+
+    def _unlist(self, task: asyncio.Task[None] | None) -> None:
+        if task is not None:
+            self._unproven.pop(task, None)
+
+    async def _meet(self, connected: socket.socket) -> None:
+        reader, writer = await asyncio.open_connection(sock=connected, limit=LONGEST_SHOW)
+        try:
+            with suppress(OSError, Stranger, asyncio.IncompleteReadError):  # among them the timeout
+                await self._know(reader, writer)
+                self._unlist(asyncio.current_task())
+                await self._converse(reader, writer)
+        finally:
+            await _let_go(writer)
+
+    async def _know(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        """Have the client prove who it is. Raises Stranger, TimeoutError, IncompleteReadError, OSError."""
+        side = PlayerProof(self._secret)
+        writer.write(side.greeting)
+        async with asyncio.timeout(PLAYER_WAITS_S):
+            writer.write(side.answer_to(await reader.readexactly(ANSWER_LENGTH)))
+
+    async def _converse(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        if len(self._clients) >= MOST_CLIENTS:
+            writer.write(Refused(id=0, what=f"{MOST_CLIENTS} clients are there already; close one").to_line())
+            return
+        self._came += 1
+        client = Connection(self._came, reader, writer, self._handler)
+        client.send(Welcome(client=client.number, version=VERSION, beats=self._beats))
+        if self._latest is not None:
+            client.send(self._latest)
+        self._clients[client.number] = client
+        try:
+            self._handler.came(client.number)
+            await client.serve()
+        finally:
+            del self._clients[client.number]
+            if not self._ending.is_set():
+                self._handler.left(client.number, client.left_on_purpose)
+
+    def _spread(self, event: AnyEvent, to: int | None) -> None:
+        for client in list(self._clients.values()):
+            if to is None or to == client.number:
+                client.send(event)
+
+
+async def _let_go(writer: asyncio.StreamWriter) -> None:
+    """Close a connection; whoever does not take what is still on its way does not keep it open."""
+    writer.close()
+    try:
+        async with asyncio.timeout(LAST_WORDS_S):
+            await writer.wait_closed()
+    except (OSError, asyncio.CancelledError):  # among them the timeout
+        writer.transport.abort()

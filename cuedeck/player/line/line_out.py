@@ -1,0 +1,89 @@
+"""The one place where packets leave: all outputs at once, under the blackout, with the last look kept.
+
+Only the thread that sends packets calls `send` and `change`; a blackout may be asked for from any thread, and
+reaches the line with the next packet.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import Protocol
+
+from cuedeck.arrays import Slots
+from cuedeck.output.base import Packet
+from cuedeck.player.line.blackout import Blackout
+
+
+class Sending(Protocol):
+    """A way out that neither raises nor waits."""
+
+    def send(self, packet: Packet) -> None:
+        """Send one packet now, or as soon as the way is free."""
+
+
+class Keeping(Protocol):
+    """What remembers the look that is on the line."""
+
+    def keep(self, slots: Slots) -> None:
+        """Keep the look that would be on the line without a blackout, shape (universes, 512)."""
+
+
+class LineOut:
+    """All ways out of a player, as one."""
+
+    def __init__(
+        self, routes: Sequence[Sending] = (), dark: Slots | None = None, blackout: Blackout | None = None
+    ) -> None:
+        self.blackout = blackout or Blackout()
+        """Whether the line is kept dark, whatever is sent."""
+        self._routes: tuple[Sending, ...] = tuple(routes)
+        self._dark = dark
+        self._last_look: Keeping | None = None
+        self.has_sent = threading.Event()
+        """Set with each packet: whoever works in between packets waits for it, so as not to disturb one."""
+        self.before_out: Callable[[], tuple[str, ...]] = tuple
+        """Called before the lights are put out: leaves the ways that have a spare, and returns their names."""
+        self.last: Packet | None = None
+        """The packet that left last, as it left."""
+        self.look: Slots | None = None
+        """What it would have been without a blackout, shape (universes, 512)."""
+
+    def __repr__(self) -> str:
+        return f"<LineOut with {len(self._routes)} ways out{', blacked out' if self.is_blacked_out else ''}>"
+
+    @property
+    def is_blacked_out(self) -> bool:
+        """Whether the line is kept dark, whatever is sent."""
+        return self.blackout.is_on
+
+    @is_blacked_out.setter
+    def is_blacked_out(self, is_on: bool) -> None:
+        self.blackout.set(is_on)
+
+    def change(self, routes: Sequence[Sending], dark: Slots, last_look: Keeping | None) -> None:
+        """Send elsewhere from the next packet on; `dark` is what a blackout leaves, shape (universes, 512)."""
+        self._routes = tuple(routes)
+        self._dark = dark
+        self._last_look = last_look
+
+    def let_go(self) -> None:
+        """Send nowhere from the next packet on, and forget what was sent. A blackout stays."""
+        self._routes, self._dark, self._last_look = (), None, None
+        self.last = self.look = None
+        self.blackout.packets = 0
+
+    def send(self, packet: Packet) -> Packet:
+        """Send a packet everywhere, and return it as it left."""
+        self.look = packet.slots
+        if self.blackout.is_on and self._dark is not None:
+            packet = replace(packet, slots=self._dark)
+        for route in self._routes:
+            route.send(packet)
+        self.last = packet
+        self.blackout.packets += 1
+        self.has_sent.set()
+        if self._last_look is not None:
+            self._last_look.keep(self.look)
+        return packet

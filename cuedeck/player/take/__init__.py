@@ -1,0 +1,1 @@
+"""One take: made ready, run, recorded."""

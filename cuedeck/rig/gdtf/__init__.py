@@ -1,0 +1,1 @@
+"""Fixture types out of GDTF files (DIN SPEC 15800)."""

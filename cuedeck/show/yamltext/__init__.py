@@ -1,0 +1,1 @@
+"""Changing the text of a show file where it changes; knows nothing of the model."""

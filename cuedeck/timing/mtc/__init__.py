@@ -1,0 +1,1 @@
+"""MIDI Time Code, as bytes and as files."""
