@@ -6,6 +6,7 @@ import json
 import os
 import signal
 import tempfile
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
@@ -13,17 +14,11 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
+from tests.tools import LEFT_OUT
+
 settings.register_profile("here", deadline=None)
 settings.register_profile("ci", deadline=None, derandomize=True, print_blob=True)
 settings.load_profile("ci" if os.environ.get("CI") else "here")
-
-EXPECTS_LIBLTC = bool(os.environ.get("CUEDECK_EXPECT_LIBLTC"))
-"""Whether the tests against libltc may not be skipped; asked before the settings are hidden."""
-EXPECTS_NETWORK = bool(os.environ.get("CUEDECK_EXPECT_NETWORK"))
-"""Whether the tests in a network namespace, and those with tshark, may not be skipped."""
-
-EXPECTS_QEMU = bool(os.environ.get("CUEDECK_EXPECT_QEMU"))
-"""Whether the tests in an emulated machine may not be skipped."""
 
 GUEST_KERNEL = Path(os.environ.get("CUEDECK_GUEST_KERNEL", "/"))
 """Where that machine's kernel lies: a folder with the boot and lib/modules of a kernel package; else this machine's."""
@@ -32,6 +27,9 @@ DAMAGES = int(os.environ.get("CUEDECK_DAMAGES", "12"))
 """How many files of takes are damaged at random."""
 KILLS = int(os.environ.get("CUEDECK_KILLS", "5"))
 """How many players are killed at random."""
+
+SPARE_WORKERS = 4
+LONGEST = ("tests/output/test_real_driver.py",)
 
 _FOUND_ON_A_MACHINE = ("CUEDECK_", "TEXTUAL", "XDG_", "NO_COLOR", "FORCE_COLOR")
 
@@ -60,8 +58,25 @@ def no_players_left(bare_machine: None) -> Iterator[None]:  # noqa: ARG001 - it 
         announced.unlink(missing_ok=True)
 
 
+def pytest_xdist_auto_num_workers() -> int:
+    """Have more workers than cores: half of the time tests wait, for a take to end or a port to be tried again."""
+    return max(4, (os.cpu_count() or 1) + SPARE_WORKERS)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with what takes longest, so that no worker is left with it in the end."""
+    order = {name: number for number, name in enumerate(LONGEST)}
+    items.sort(key=lambda item: order.get(item.nodeid.partition("::")[0], len(order)))
+
+
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
-    """Say which tests were left out, and why."""
-    reasons = {report.longrepr[2].removeprefix("Skipped: ") for report in terminalreporter.stats.get("skipped", [])}
-    for reason in sorted(reasons):
-        terminalreporter.write_line(f"left out: {reason}")
+    """Say which tests were left out for want of a tool, and how to get it; the others that were do not apply here."""
+    left_out: dict[str, Counter[str]] = defaultdict(Counter)
+    for report in terminalreporter.stats.get("skipped", []):
+        reason = report.longrepr[2].removeprefix("Skipped: ")
+        if reason.startswith(LEFT_OUT):
+            left_out[reason][report.nodeid.partition("::")[0]] += 1
+    for reason, files in sorted(left_out.items()):
+        terminalreporter.write_line(reason)
+        for file, count in files.items():
+            terminalreporter.write_line(f"    {count} in {file}")

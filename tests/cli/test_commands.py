@@ -1,4 +1,4 @@
-"""The real command, run as a user runs it: what it prints, what it leaves on disk, and its exit code."""
+"""The command, run as a user runs it: what it prints, what it leaves on disk, and its exit code."""
 
 from __future__ import annotations
 
@@ -10,10 +10,9 @@ import shlex
 import shutil
 import signal
 import subprocess
-import sys
 import tempfile
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator
 from fractions import Fraction
 from pathlib import Path
 from types import TracebackType
@@ -24,6 +23,8 @@ import pytest
 
 from cuedeck.output.base import Line as TakeLine
 from cuedeck.takes.store import TakeStore
+from tests.cli.command import Done, arguments, assert_foreseen, run, run_process
+from tests.waiting import LONGEST_WAIT_S, wait_until
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and pseudo-terminals are those of POSIX")
 
@@ -84,34 +85,6 @@ COMMANDS = (
     "ports",
     "bench",
 )
-LONGEST_WAIT_S = 60
-"""When a command that never ends is given up."""
-
-Done = subprocess.CompletedProcess[str]
-
-
-def arguments(words: Sequence[str | Path]) -> list[str]:
-    return [sys.executable, "-m", "cuedeck", *(str(word) for word in words)]
-
-
-def run(*words: str | Path) -> Done:
-    """Run the command with no keyboard, and see that it never fails in an unforeseen way."""
-    done = subprocess.run(
-        arguments(words),
-        stdin=subprocess.DEVNULL,
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        timeout=LONGEST_WAIT_S,
-        check=False,
-    )
-    assert_foreseen(done.stderr)
-    return done
-
-
-def assert_foreseen(stderr: str) -> None:
-    assert "Traceback" not in stderr
-    assert "internal error" not in stderr
 
 
 def shoot(*words: str | Path) -> Done:
@@ -186,7 +159,7 @@ class Line:
     def pull(self) -> None:
         """Take the line away, as when a plug is pulled; safe to call twice."""
         self._is_cut.set()
-        self._reader.join()
+        self._reader.join(LONGEST_WAIT_S)
         self._place.cleanup()
         with self._lock, contextlib.suppress(OSError):
             for end in (self._far, self._near):
@@ -196,6 +169,14 @@ class Line:
     def packets(self) -> list[bytes]:
         """Return what arrived until the line was taken away, cut into packets."""
         self.pull()
+        return self._cut()
+
+    def packets_once(self, is_so: Callable[[list[bytes]], bool]) -> list[bytes]:
+        """Return what arrived, once that is so of the packets so far."""
+        wait_until(lambda: is_so(self._cut()), "the end of the light on the line")
+        return self.packets()
+
+    def _cut(self) -> list[bytes]:
         return [bytes(self.received[at : at + PACKET_BYTES]) for at in range(0, len(self.received), PACKET_BYTES)]
 
 
@@ -409,6 +390,7 @@ def test_a_command_that_is_not_understood_shows_its_usage(words: list[str]) -> N
     done = run(*words)
     assert done.returncode == 2
     assert done.stderr.startswith("usage: cuedeck")
+    assert done.stdout == ""
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="a device that is always full is there on Linux only")
@@ -490,7 +472,7 @@ def test_every_command_has_help(command: str) -> None:
 
 
 def test_the_help_of_all_names_every_command() -> None:
-    done = run("--help")
+    done = run_process("--help")
     assert done.returncode == 0
     assert [word for word in COMMANDS if not re.search(rf"^    {word}\s", done.stdout, re.MULTILINE)] == []
 

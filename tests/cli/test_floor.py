@@ -17,9 +17,10 @@ import pytest
 
 from cuedeck.cli.timecode_midi import make_midi
 from cuedeck.timing.timecode import RATES, Timecode
-from tests.cli.test_commands import LONGEST_WAIT_S, Done, arguments, assert_foreseen, run
+from tests.cli.command import Done, arguments, assert_foreseen, run
 from tests.input.test_osc_messages import datagram
 from tests.output.ports import Pty
+from tests.waiting import LONGEST_WAIT_S
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and pseudo-terminals are those of POSIX")
 

@@ -18,6 +18,7 @@ from cuedeck.cli.log_file import log_if_any, log_to_use
 from cuedeck.cli.main import main
 from cuedeck.errors import Refusal
 from cuedeck.takes.store import Status, TakeStore
+from tests.tools import write_protected
 
 ROOT = Path(__file__).parent.parent.parent
 LONGEST_WAIT_S = 60
@@ -111,19 +112,9 @@ def test_a_take_whose_log_cannot_be_written_is_refused_before_it_with_the_cure(
 
 @pytest.mark.skipif(os.name == "nt", reason="folders are protected in another way on Windows")
 def test_a_folder_that_is_write_protected_is_named_so(show: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    is_root = os.getuid() == 0
-    mounted = subprocess.run(["mount", "--bind", str(show), str(show)], capture_output=True, check=False)
-    if is_root and mounted.returncode:
-        pytest.skip("a folder that root cannot write, where nothing can be mounted")
-    try:
-        if is_root:
-            subprocess.run(["mount", "-o", "remount,ro,bind", str(show)], check=True)
-        else:
-            show.chmod(0o555)
+    with write_protected(show):
         assert main(["shoot", str(show), "1"]) == 1
-        assert "is write-protected, or its folder or disk is" in capsys.readouterr().err
-    finally:
-        show.chmod(0o755) if not is_root else subprocess.run(["umount", "--lazy", str(show)], check=True)
+    assert "is write-protected, or its folder or disk is" in capsys.readouterr().err
 
 
 def test_looking_at_the_log_leaves_none_where_none_was(show: Path) -> None:

@@ -19,8 +19,10 @@ from cuedeck.cli.step import StepsByContact, Words
 from cuedeck.clock import ManualClock
 from cuedeck.input.contacts import ContactPort
 from cuedeck.show.floor import ContactTrigger
-from tests.cli.test_commands import LONGEST_WAIT_S, Done, Line, arguments, assert_foreseen, run
+from tests.cli.command import Done, arguments, assert_foreseen, run
+from tests.cli.test_commands import PACKET_BYTES, Line
 from tests.input.handlers.protocol_lines import PORTS, Lines
+from tests.waiting import LONGEST_WAIT_S
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and pseudo-terminals are those of POSIX")
 
@@ -53,11 +55,7 @@ def show(tmp_path: Path) -> Path:
 
 
 def piped(said: str, *words: str | Path) -> Done:
-    done = subprocess.run(
-        arguments(words), input=said, capture_output=True, text=True, timeout=LONGEST_WAIT_S, check=False
-    )
-    assert_foreseen(done.stderr)
-    return done
+    return run(*words, typed=said)
 
 
 def test_words_that_are_piped_in_walk_through_the_frames(show: Path) -> None:
@@ -87,8 +85,7 @@ def test_the_line_carries_the_light_of_each_frame_until_the_next_and_goes_out_at
     with Line() as line:
         done = piped("goto 3\ngoto 6\ngoto 9\nstop\n", "step", show, "1", "--to", line.target)
         assert done.returncode == 0, done.stderr
-        line.pull()
-        levels = [packet[1] for packet in line.packets()]
+        levels = [packet[1] for packet in line.packets_once(lambda some: some[-1:] == [bytes(PACKET_BYTES)])]
     # Packets 0, 2, 3 and 4 of a fade of four packets: 0, 1/2, 3/4 and all of 255, halves upwards.
     assert [level for level, _ in groupby(levels)] == [0, 128, 191, 255, 0]
 

@@ -24,7 +24,8 @@ from cuedeck.player.messages import Blackout, Control, Hold, Quit, Release, Show
 from cuedeck.player.server import MOST_CLIENTS
 from cuedeck.player.state_folder import NAME
 from cuedeck.player.whereabouts import PlayerRuns, Whereabouts
-from tests.cli.test_commands import PACKET_BYTES, Line, arguments, run
+from tests.cli.command import arguments, run
+from tests.cli.test_commands import PACKET_BYTES, Line
 from tests.player.test_process import (
     LONGEST_WAIT_S,
     OUT,
