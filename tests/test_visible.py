@@ -39,6 +39,7 @@ from cuedeck.visible import visible, visible_line
 from tests.folder.spoiled import HOSTILE, NAME, Terminal, commanding, whole
 from tests.rig.gdtf_files import RICH, write_gdtf
 from tests.tui.shows import opened
+from tests.waiting import wait_on_screen
 
 ROOT = Path(__file__).parent.parent / "cuedeck"
 OTHERS = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
@@ -248,9 +249,8 @@ def test_no_widget_lets_a_control_character_through_to_the_terminal() -> None:
     async def run() -> None:
         app = Anything()
         async with app.run_test(size=(100, 24)) as pilot:
-            await pilot.pause(0.2)
+            await wait_on_screen(pilot, lambda: any(line.startswith("start ") for line in drawn(app)))
             lines = drawn(app)
-            assert any(line.startswith("start ") for line in lines)
             assert all(line.isprintable() for line in lines), [line for line in lines if not line.isprintable()]
 
     asyncio.run(run())
@@ -274,7 +274,7 @@ def test_nothing_that_a_player_says_commands_the_terminal_or_is_read_as_markup(t
                 app.on_player_news(PlayerNews(news))
                 app.say(words)
                 app.say(words, is_warning=True)
-                await pilot.pause(0.1)
+                await pilot.pause()
                 lines = drawn(app)
                 assert all(line.isprintable() for line in lines), [line for line in lines if not line.isprintable()]
             assert any("[bold]␛]52;" in line for line in lines)

@@ -10,7 +10,7 @@ import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, redirect_stderr, redirect_stdout
 from pathlib import Path
-from typing import TextIO
+from typing import IO, Any, TextIO
 
 from cuedeck.cli.main import main
 from tests.waiting import LONGEST_WAIT_S, wait_until
@@ -63,6 +63,38 @@ def run_process(*words: str | Path, environment: dict[str, str] | None = None) -
             check=False,
         )
     )
+
+
+@contextmanager
+def started(*words: str | Path, **streams: Any) -> Iterator[subprocess.Popen[str]]:
+    """Start the command as a process, with pipes where no stream is given, and end it with the test at the latest."""
+    pipes = {"stdin": subprocess.DEVNULL, "stdout": subprocess.PIPE, "stderr": subprocess.PIPE}
+    with subprocess.Popen(arguments(words), text=True, encoding="utf-8", **(pipes | streams)) as process:
+        giving_up = threading.Timer(LONGEST_WAIT_S, process.kill)  # whoever reads what it says is at its end then
+        giving_up.start()
+        try:
+            yield process
+        finally:
+            giving_up.cancel()
+            process.kill()
+
+
+def read_until(stream: IO[str] | None, words: str) -> str:
+    """Read what a process says until some words have come, and return it."""
+    assert stream is not None
+    said = ""
+    while words not in said:
+        part = stream.read(1)
+        assert part, f"it ended without {words!r}:\n{said}"
+        said += part
+    return said
+
+
+def finished(process: subprocess.Popen[str], typed: str | None = None) -> tuple[int, str, str]:
+    """Wait for the end of a process; return its exit code, and what it says from here on."""
+    out, err = process.communicate(typed, timeout=LONGEST_WAIT_S)
+    assert_foreseen(err or "")
+    return process.returncode, out, err
 
 
 def assert_foreseen(stderr: str) -> None:

@@ -23,7 +23,16 @@ import pytest
 
 from cuedeck.output.base import Line as TakeLine
 from cuedeck.takes.store import TakeStore
-from tests.cli.command import Done, arguments, assert_foreseen, run, run_process
+from tests.cli.command import (
+    Done,
+    arguments,
+    assert_foreseen,
+    finished,
+    read_until,
+    run,
+    run_process,
+    started,
+)
 from tests.waiting import LONGEST_WAIT_S, wait_until
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and pseudo-terminals are those of POSIX")
@@ -186,27 +195,9 @@ def line() -> Iterator[Line]:
         yield line
 
 
-@contextlib.contextmanager
-def running(*words: str | Path) -> Iterator[subprocess.Popen[str]]:
+def running(*words: str | Path) -> contextlib.AbstractContextManager[subprocess.Popen[str]]:
     """Run a take of which the test has something to say while it rolls."""
-    with subprocess.Popen(
-        arguments(["shoot", *words, "--no-countdown"]),
-        stdin=subprocess.DEVNULL,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        encoding="utf-8",
-    ) as process:
-        try:
-            yield process
-        finally:
-            process.kill()
-
-
-def finished(process: subprocess.Popen[str]) -> tuple[int, str, str]:
-    out, err = process.communicate(timeout=LONGEST_WAIT_S)
-    assert_foreseen(err)
-    return process.returncode, out, err
+    return started("shoot", *words, "--no-countdown")
 
 
 def interrupted(show: Path, line: Line) -> tuple[int, str, str]:
@@ -322,14 +313,11 @@ def test_a_port_that_vanishes_is_named_and_the_other_output_gets_everything(show
 
 
 def test_an_interrupt_while_counting_keeps_no_take(show: Path) -> None:
-    with subprocess.Popen(
-        arguments(["shoot", show, "1"]), stdin=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True, encoding="utf-8"
-    ) as process:
-        assert process.stderr is not None
-        assert process.stderr.readline().startswith("take 1-A in ")
+    with started("shoot", show, "1") as process:
+        read_until(process.stderr, "take 1-A in ")
         process.send_signal(signal.SIGINT)
-        _, err = process.communicate(timeout=LONGEST_WAIT_S)
-    assert process.returncode == 130
+        code, _, err = finished(process)
+    assert code == 130
     assert "no take was kept" in err
     assert takes(show) == []
 
@@ -629,18 +617,10 @@ def test_a_cue_cannot_be_fired_twice_nor_a_day_into_the_shot(show: Path, tmp_pat
 
 
 def test_closing_the_terminal_cuts_the_take_and_keeps_it(show: Path) -> None:
-    with subprocess.Popen(
-        arguments(["shoot", show, "2", "--no-countdown"]),
-        stdin=subprocess.DEVNULL,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    ) as process:
-        assert process.stderr is not None
-        process.stderr.readline()
+    with running(show, "2") as process:
+        read_until(process.stderr, "\n")
         process.send_signal(signal.SIGHUP)
-        process.communicate(timeout=LONGEST_WAIT_S)
-    assert process.returncode == 130
+        assert finished(process)[0] == 130
     (take,) = json.loads(run("takes", show, "--json").stdout)
     assert take["status"] == "cut"
 
@@ -651,22 +631,13 @@ def test_at_a_keyboard_the_take_waits_for_the_operator_and_renders_again_from_wh
     import pty
 
     near, far = pty.openpty()
-    with subprocess.Popen(
-        arguments(["shoot", show, "3", "--no-countdown"]), stdin=far, stdout=subprocess.PIPE, stderr=subprocess.PIPE
-    ) as process:
-        assert process.stderr is not None
-        seen = b""
-        while (
-            b"waiting for cue go \xc2\xb7 Enter fires cue go" not in seen
-        ):  # its length of 1 s is over, and it goes on
-            line = process.stderr.readline()
-            assert line, seen
-            seen += line
+    with started("shoot", show, "3", "--no-countdown", stdin=far) as process:
+        # Its length of 1 s is over, and it goes on.
+        read_until(process.stderr, "waiting for cue go \N{MIDDLE DOT} Enter fires cue go")
         os.write(near, b"\n")
-        process.communicate(timeout=LONGEST_WAIT_S)
+        assert finished(process)[0] == 0
     os.close(near)
     os.close(far)
-    assert process.returncode == 0
     (take,) = json.loads(run("takes", show, "--json").stdout)
     ((cue, packet),) = [(fired["cue"], fired["packet"]) for fired in take["fired"]]
     assert cue == "go"

@@ -117,7 +117,7 @@ class Shoot:
 
     def end(self) -> Done:
         """Return what it did."""
-        out, rest = self._running.communicate()
+        out, rest = self._running.communicate(timeout=LONGEST_WAIT_S)
         self._watch.cancel()
         assert_foreseen(self._said + rest)
         return Done(self._running.args, self._running.returncode, out, self._said + rest)

@@ -19,10 +19,9 @@ from cuedeck.cli.step import StepsByContact, Words
 from cuedeck.clock import ManualClock
 from cuedeck.input.contacts import ContactPort
 from cuedeck.show.floor import ContactTrigger
-from tests.cli.command import Done, arguments, assert_foreseen, run
+from tests.cli.command import Done, finished, read_until, run, started
 from tests.cli.test_commands import PACKET_BYTES, Line
 from tests.input.handlers.protocol_lines import PORTS, Lines
-from tests.waiting import LONGEST_WAIT_S
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and pseudo-terminals are those of POSIX")
 
@@ -91,23 +90,14 @@ def test_the_line_carries_the_light_of_each_frame_until_the_next_and_goes_out_at
 
 
 def test_an_interrupt_says_where_to_go_on(show: Path) -> None:
-    process = subprocess.Popen(
-        arguments(["step", show, "1"]),
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
-    assert process.stdin is not None
-    assert process.stdout is not None
-    process.stdin.write("goto 4\n")
-    process.stdin.flush()
-    assert process.stdout.readline().startswith("frame 0")
-    assert process.stdout.readline().startswith("frame 4")
-    process.send_signal(signal.SIGINT)
-    _, err = process.communicate(timeout=LONGEST_WAIT_S)
-    assert_foreseen(err)
-    assert process.returncode == 130
+    with started("step", show, "1", stdin=subprocess.PIPE) as process:
+        assert process.stdin is not None
+        process.stdin.write("goto 4\n")
+        process.stdin.flush()
+        assert "frame 0" in read_until(process.stdout, "frame 4")
+        process.send_signal(signal.SIGINT)
+        code, _, err = finished(process)
+    assert code == 130
     assert "stopped at frame 4; --from 4 goes on from there" in err
 
 

@@ -91,8 +91,9 @@ class Talking:
         self._reader.join(PATIENCE_S)
         if self._process.stdout is not None:
             self._process.stdout.close()
-        while (line := self._said.get()) is not None:
-            self.lines.append(line)
+        with suppress(queue.Empty):  # somebody else may hold its output open
+            while (line := self._said.get(timeout=1)) is not None:
+                self.lines.append(line)
         self._said.put(None)
         return self._process.returncode
 

@@ -27,7 +27,6 @@ from cuedeck.player.whereabouts import PlayerRuns, Whereabouts
 from tests.cli.command import arguments, run
 from tests.cli.test_commands import PACKET_BYTES, Line
 from tests.player.test_process import (
-    LONGEST_WAIT_S,
     OUT,
     begin,
     ended,
@@ -39,6 +38,7 @@ from tests.player.test_process import (
     until,
     written,
 )
+from tests.waiting import LONGEST_WAIT_S, wait_until
 
 __all__ = ["line", "show"]
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and pseudo-terminals are those of POSIX")
@@ -56,13 +56,6 @@ def gone(pid: int) -> bool:
     with suppress(OSError):  # a child of this process that nobody has waited for
         return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] == "Z"
     return False
-
-
-def wait_until(is_so: Callable[[], bool]) -> None:
-    end_s = time.monotonic() + LONGEST_WAIT_S
-    while not is_so():
-        assert time.monotonic() < end_s, "it never came"
-        time.sleep(0.01)
 
 
 def kill(client: PlayerClient) -> None:

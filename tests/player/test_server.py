@@ -10,6 +10,7 @@ import socket
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, ThreadPoolExecutor, wait
 from contextlib import ExitStack, suppress
@@ -49,6 +50,7 @@ from cuedeck.player.served import MOST_NONSENSE, MOST_WAITING
 from cuedeck.player.server import MOST_CLIENTS, ChannelFailed, ControlServer
 from cuedeck.player.socket_lines import Lines
 from cuedeck.player.whereabouts import VERSION, Announcement, Whereabouts
+from tests.waiting import wait_until
 
 ROOT = Path(__file__).parents[2]
 LONG_S = 20
@@ -323,7 +325,9 @@ def test_a_client_that_takes_nothing_holds_up_nobody_and_is_dropped(
     client.ask(Hold())  # snapshots alone drop nobody
     assert desk.noted()[0] == "hold"
     note: tuple[object, ...] = ("",)
+    end_s = time.monotonic() + LONG_S
     while note[0] != "left":  # the system has room for some
+        assert time.monotonic() < end_s, "it is never dropped"
         for _ in range(MOST_WAITING):
             desk.server.publish(Told(text="x" * 2000), to=2)
         client.ask(Stop())
@@ -378,7 +382,7 @@ def test_a_client_tells_its_secret_to_no_false_player(folder: Path) -> None:
         posing = threading.Thread(target=pose)
         posing.start()
         assert find_player(folder) is None
-        posing.join()
+        posing.join(LONG_S)
     assert len(heard[0]) == 130
     assert b"5ec2e7" not in heard[0]
 
@@ -506,10 +510,8 @@ def test_where_a_player_is_just_ending_another_is_started_after_it(folder: Path,
         starting = threading.Thread(target=lambda: clients.append(start_player(folder, module=small)))
         starting.start()
         log = Whereabouts.of(folder).log
-        while not log.exists() or "runs already" not in log.read_text(encoding="utf-8"):
-            assert starting.is_alive()
-            starting.join(0.02)
-        ending.communicate()
+        wait_until(lambda: log.exists() and "runs already" in log.read_text(encoding="utf-8"))
+        ending.communicate(timeout=LONG_S)
         starting.join(LONG_S)
     (client,) = clients
     client.ask(Quit())

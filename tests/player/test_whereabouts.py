@@ -15,6 +15,7 @@ import pytest
 
 from cuedeck.player.private_place import NoPrivatePlace, private_place
 from cuedeck.player.whereabouts import LONGEST_SOCKET_PATH, VERSION, Announcement, PlayerRuns, Whereabouts
+from tests.waiting import LONGEST_WAIT_S
 
 ROOT = Path(__file__).parents[2]
 HOLDS = """
@@ -144,7 +145,7 @@ def test_one_player_at_a_time_has_a_folder_and_a_killed_one_is_not_in_the_way(fo
         with pytest.raises(PlayerRuns, match=rf"runs already \(process {other.pid}\); end that one first"):
             where.claim()
         other.kill()
-        other.wait()
+        other.wait(LONGEST_WAIT_S)
         assert where.found() == Announcement("tcp:1", other.pid, "ab")
         where.claim()
         where.claim()

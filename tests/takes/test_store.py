@@ -10,7 +10,6 @@ import signal
 import sqlite3
 import subprocess
 import sys
-import time
 import zlib
 from collections.abc import Callable
 from dataclasses import replace
@@ -32,6 +31,7 @@ from cuedeck.timeline.plan import FiredCue
 from tests.output.ports import FULL, packet
 from tests.timeline.shows import HEAD, show_text
 from tests.tools import needed_disk
+from tests.waiting import LONGEST_WAIT_S, wait_until
 
 ROOT = Path(__file__).parent.parent.parent
 NO_LATENESS = Lateness(0.0, 0.0, 0.0)
@@ -371,13 +371,12 @@ def test_a_take_is_readable_after_its_process_was_killed_in_the_middle(tmp_path:
         stderr=subprocess.DEVNULL,
     )
     try:
-        while not _has_packets(tmp_path):
-            assert process.poll() is None, "the take ended before it was killed"
-            time.sleep(0.02)
+        wait_until(lambda: _has_packets(tmp_path) or process.poll() is not None, "a packet in the log")
+        assert process.poll() is None, "the take ended before it was killed"
         process.send_signal(signal.SIGKILL)
     finally:
         process.kill()
-        process.wait()
+        process.wait(LONGEST_WAIT_S)
     rendered = ShowFolder(tmp_path).open().plan("1").timeline()
     with TakeStore(tmp_path) as store:
         (take,) = store.takes()
