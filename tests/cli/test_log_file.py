@@ -109,6 +109,7 @@ def test_a_take_whose_log_cannot_be_written_is_refused_before_it_with_the_cure(
     assert "1-A" in capsys.readouterr().out
 
 
+@pytest.mark.ordinary_user
 @pytest.mark.skipif(os.name == "nt", reason="folders are protected in another way on Windows")
 def test_a_folder_that_is_write_protected_is_named_so(show: Path, capsys: pytest.CaptureFixture[str]) -> None:
     with write_protected(show):

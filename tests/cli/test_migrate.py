@@ -84,6 +84,7 @@ def test_a_folder_without_a_show_is_refused(tmp_path: Path) -> None:
     assert "there is no show.yaml" in done.stderr
 
 
+@pytest.mark.ordinary_user
 @pytest.mark.skipif(os.name != "posix" or os.geteuid() == 0, reason="needs a folder that this user may not write in")
 def test_a_folder_that_may_not_be_written_in_is_refused(folder: Path) -> None:
     folder.chmod(0o555)

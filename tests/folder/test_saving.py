@@ -294,6 +294,7 @@ def test_a_disk_that_was_made_read_only_refuses_the_save(small_disk: Path) -> No
     assert (small_disk / SHOW).read_bytes() == content(1)
 
 
+@pytest.mark.ordinary_user
 def test_a_folder_that_may_not_be_written_refuses_the_save(folder: Path) -> None:
     folder.chmod(0o555)
     words = in_a_process("ordinary", folder)
@@ -305,6 +306,7 @@ def test_a_folder_that_may_not_be_written_refuses_the_save(folder: Path) -> None
     require_untouched(folder)
 
 
+@pytest.mark.ordinary_user
 def test_versions_that_cannot_be_kept_refuse_the_save(folder: Path) -> None:
     (folder / ".versions").mkdir(mode=0o555)
     assert "you may not write there" in in_a_process("ordinary", folder)
@@ -318,6 +320,7 @@ def test_a_file_in_the_place_of_the_versions_refuses_the_save(folder: Path) -> N
     require_untouched(folder)
 
 
+@pytest.mark.ordinary_user
 def test_a_write_protected_file_is_left_alone(folder: Path) -> None:
     (folder / SHOW).chmod(0o444)
     words = in_a_process("ordinary", folder)
@@ -330,6 +333,7 @@ def test_an_ordinary_user_can_save(folder: Path) -> None:
     assert (folder / SHOW).read_bytes() == content(2)
 
 
+@pytest.mark.ordinary_user
 def test_where_the_second_of_two_files_cannot_be_replaced_the_first_is_put_back(folder: Path) -> None:
     if os.getuid() == 0:
         os.chown(folder / "looks", 65534, 65534)

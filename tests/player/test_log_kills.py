@@ -31,7 +31,9 @@ def test_a_kill_costs_half_a_second_at_most_whatever_is_wrong_with_the_log(numbe
 
 @pytest.mark.skipif(os.name == "nt", reason="a file that is open cannot be moved on Windows")
 @pytest.mark.parametrize("ends_in_it", [False, True], ids=["rolls through", "ends in"])
-@pytest.mark.parametrize("fault", FAULTS)
+@pytest.mark.parametrize(
+    "fault", [pytest.param(fault, marks=[pytest.mark.ordinary_user] * (fault == "protected")) for fault in FAULTS]
+)
 def test_a_take_that_meets_a_fault_of_its_log_keeps_every_packet(fault: str, ends_in_it: bool) -> None:
     result = outlived(fault, 1.5, ends_in_it=ends_in_it)
     if result is None:

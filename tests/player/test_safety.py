@@ -304,7 +304,7 @@ def test_a_terminal_with_another_runtime_directory_finds_the_player_that_runs(
         with start_player(show) as other:
             assert other.pid == client.pid
             assert black_out(show).has_player
-            assert state(other, "holding").is_blacked_out
+            until(other, lambda said: said if isinstance(said, Snapshot) and said.is_blacked_out else None)
             assert release_blackout(show).was_black
         client.ask(Control())
         client.ask(Quit())

@@ -159,6 +159,20 @@ def told(client: PlayerClient) -> AnySay:
     return say
 
 
+def state_of(process: int) -> str:
+    """Return the letter of a state of a process, T where it is stopped; where no system says it, T at once."""
+    file = Path(f"/proc/{process}/stat")
+    return file.read_text().rpartition(")")[2].split()[0] if file.exists() else "T"
+
+
+def quit_player(client: PlayerClient) -> None:
+    """Have a player end; it may be gone before its answer is read."""
+    with suppress(PlayerLost):
+        client.ask(Quit())
+    with pytest.raises(PlayerLost):
+        hear_out(client)
+
+
 def hear_out(client: PlayerClient) -> None:
     """Listen until the player is lost."""
     while client.next(LONG_S):
@@ -478,9 +492,7 @@ def test_a_player_is_started_once_and_found_again(folder: Path, small: str) -> N
         assert other.pid == client.pid
         assert Told(text="2 came; --resume") in [told(other) for _ in range(2)]
     assert os.getsid(client.pid) == client.pid  # no Ctrl-C of this terminal reaches it
-    client.ask(Quit())
-    with pytest.raises(PlayerLost):
-        hear_out(client)
+    quit_player(client)
     client.close()
 
 
@@ -488,7 +500,7 @@ def test_of_several_that_start_a_player_at_once_all_get_the_same(folder: Path, s
     with ThreadPoolExecutor(4) as pool:
         clients = list(pool.map(lambda _: start_player(folder, timeout_s=LONG_S, module=small), range(4)))
     assert len({client.pid for client in clients}) == 1
-    clients[0].ask(Quit())
+    quit_player(clients[0])
     for client in clients:
         client.close()
     for thread in threading.enumerate():
@@ -514,7 +526,7 @@ def test_where_a_player_is_just_ending_another_is_started_after_it(folder: Path,
         ending.communicate(timeout=LONG_S)
         starting.join(LONG_S)
     (client,) = clients
-    client.ask(Quit())
+    quit_player(client)
     client.close()
 
 
@@ -541,7 +553,7 @@ def test_a_killed_player_is_noticed_at_once_by_who_asks_who_waits_and_who_listen
     assert listener is not None
     with start_player(folder, timeout_s=LONG_S, module=small) as new:
         assert new.pid != client.pid
-        new.ask(Quit())
+        quit_player(new)
     client.close()
     listener.close()
 
@@ -549,10 +561,11 @@ def test_a_killed_player_is_noticed_at_once_by_who_asks_who_waits_and_who_listen
 def test_a_player_that_does_not_answer_is_not_waited_for_without_end(folder: Path, small: str) -> None:
     client = start_player(folder, timeout_s=LONG_S, module=small)
     os.kill(client.pid, signal.SIGSTOP)
+    wait_until(lambda: state_of(client.pid) == "T", "the stop")
     with pytest.raises(PlayerSilent, match=f"process {client.pid}.* did not answer within 0.1 s"):
         client.ask(Hold(), 0.1)
     os.kill(client.pid, signal.SIGCONT)
-    client.ask(Quit())  # the late answer is nobody's
+    quit_player(client)  # the late answer is nobody's
     client.close()
 
 

@@ -75,6 +75,7 @@ def test_a_runtime_directory_that_is_missing_is_no_hindrance(
     assert not (tmp_path / "missing").exists()
 
 
+@pytest.mark.ordinary_user
 def test_a_runtime_directory_of_someone_else_is_left_alone(
     tmp_path: Path, temporary: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

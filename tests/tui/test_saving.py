@@ -131,9 +131,9 @@ async def test_a_file_on_the_disk_that_is_broken_is_said_in_the_top_line_and_in_
         (folder / "show.yaml").write_text(TEXT + "looks: {\n", encoding="utf-8")
         await wait_on_screen(pilot, lambda: "file on disk broken" in lines_of(app)[0])
         await pilot.press("ctrl+y")
-        edited = app.draft.opened
-        assert str(edited.show.shots["1"].cues[1].fade) == "1.1 s", "undone before, done again after"
-        await wait_on_screen(pilot, lambda: app.draft.opened is not edited, "the check of the edit")
+        assert str(app.draft.opened.show.shots["1"].cues[1].fade) == "1.1 s", "undone before, done again after"
+        assert app.files is not None
+        app.files.settle()
         await pilot.press("exclamation_mark")
         await wait_on_screen(pilot, lambda: any("on the disk · show.yaml:" in line for line in lines_of(app)))
         await pilot.press("escape")
@@ -249,9 +249,10 @@ async def test_edits_that_are_there_again_count_as_not_saved(folder: Path) -> No
         await pilot.press("down", "plus")
     app.end_draft()
     again = screen_on(folder)
-    begun = again.draft.opened
     async with again.run_test(size=SMALL) as pilot:
-        await wait_on_screen(pilot, lambda: again.draft.opened is not begun, "the check of what is there again")
+        assert again.files is not None
+        again.files.settle()
+        await pilot.pause()
         assert lines_of(again)[0].startswith(" * small")
         assert not again.draft.is_saved
         await pilot.press("ctrl+s")
