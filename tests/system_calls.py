@@ -1,14 +1,13 @@
 """What a program asks the system for, in order, recorded with strace: whether a promise about a disk or a port is kept.
 
-strace is Debian's, and needs leave to trace (ptrace). Where that cannot be had the tests are skipped, unless
-CUEDECK_EXPECT_STRACE is set. [strace(1); fsync(2), rename(2), tty_ioctl(4)]
+strace is Debian's, and needs leave to trace (ptrace). Where that cannot be had the tests are left out.
+[strace(1); fsync(2), rename(2), tty_ioctl(4)]
 """
 
 from __future__ import annotations
 
 import os
 import re
-import shutil
 import subprocess
 import sys
 import tempfile
@@ -17,9 +16,7 @@ from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
-import pytest
-
-from .conftest import EXPECTS_STRACE
+from .tools import leave_out, needed_tool
 
 ROOT = Path(__file__).parents[1]
 _ONE_NAME = {
@@ -53,10 +50,7 @@ class Call(NamedTuple):
 
 def system_calls(*command: object) -> list[Call]:
     """Run Python in a process of its own; return what its threads and children asked the system for, in order."""
-    if missing := _what_is_missing():
-        if EXPECTS_STRACE:
-            pytest.fail(f"CUEDECK_EXPECT_STRACE is set, and {missing}")
-        pytest.skip(missing)
+    _require_tracing()
     with tempfile.TemporaryDirectory(prefix="cuedeck-") as folder:
         trace = Path(folder) / "trace"
         strace = [
@@ -142,9 +136,9 @@ def _words(call: Call, folder: Path) -> str:
 
 
 @cache
-def _what_is_missing() -> str:
-    """Return what keeps system calls from being recorded here; nothing where they can be."""
-    if shutil.which("strace") is None:
-        return "there is no strace (a package of that name)"
+def _require_tracing() -> None:
+    """Leave the test out where system calls cannot be recorded."""
+    needed_tool("strace")
     tried = subprocess.run(["strace", "-f", "true"], capture_output=True, text=True, check=False, timeout=60)
-    return "" if tried.returncode == 0 else f"strace may trace nothing here: {tried.stderr.strip()[-100:]}"
+    if tried.returncode:
+        leave_out("leave to trace", f"let strace use ptrace: {tried.stderr.strip()[-100:]}")

@@ -10,9 +10,8 @@ import signal
 import sqlite3
 import subprocess
 import sys
-import time
 import zlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -32,6 +31,8 @@ from cuedeck.timeline.plan import FiredCue
 from tests.output.ports import FULL, packet
 from tests.takes.rolled import add_packets, finish
 from tests.timeline.shows import HEAD, show_text
+from tests.tools import needed_disk
+from tests.waiting import LONGEST_WAIT_S, wait_until
 
 ROOT = Path(__file__).parent.parent.parent
 NO_LATENESS = Lateness(0.0, 0.0, 0.0)
@@ -171,19 +172,6 @@ def test_takes_of_a_newer_version_are_left_alone(tmp_path: Path) -> None:
 # Reading where nothing can be written.
 
 
-@contextlib.contextmanager
-def small_disk(folder: Path) -> Iterator[Path]:
-    """Mount a disk of a megabyte, and take it away again."""
-    folder.mkdir()
-    mounting = ["mount", "-t", "tmpfs", "-o", "size=1m", "tmpfs", str(folder)]
-    if not sys.platform.startswith("linux") or subprocess.run(mounting, capture_output=True, check=False).returncode:
-        pytest.skip("the full disk, as only root on Linux can mount one of its own")
-    try:
-        yield folder
-    finally:
-        subprocess.run(["umount", "--lazy", str(folder)], check=True)
-
-
 def fill(disk: Path) -> None:
     with (disk / "filler").open("wb", buffering=0) as file, contextlib.suppress(OSError):
         while True:
@@ -207,7 +195,7 @@ def one_take(folder: Path) -> Take:
 def test_takes_are_read_on_a_disk_that_takes_no_byte_more(
     tmp_path: Path, spoil: Callable[[Path], None], words: str
 ) -> None:
-    with small_disk(tmp_path / "disk") as disk:
+    with needed_disk(tmp_path / "disk", "1m") as disk:
         take = one_take(disk)
         spoil(disk)
         with TakeStore(disk) as store:
@@ -221,7 +209,7 @@ def test_takes_are_read_on_a_disk_that_takes_no_byte_more(
 
 @pytest.mark.parametrize("spoil", [fill, protect])
 def test_a_file_of_takes_that_was_left_half_made_holds_none(tmp_path: Path, spoil: Callable[[Path], None]) -> None:
-    with small_disk(tmp_path / "disk") as disk:
+    with needed_disk(tmp_path / "disk", "1m") as disk:
         (disk / "takes.sqlite").touch()
         spoil(disk)
         with TakeStore(disk) as store:
@@ -231,7 +219,7 @@ def test_a_file_of_takes_that_was_left_half_made_holds_none(tmp_path: Path, spoi
 @pytest.mark.parametrize("spoil", [fill, protect])
 def test_takes_of_a_killed_program_are_read_out_of_its_log(tmp_path: Path, spoil: Callable[[Path], None]) -> None:
     one_take(tmp_path)
-    with TakeStore(tmp_path, create=True) as store, small_disk(tmp_path / "disk") as disk:
+    with TakeStore(tmp_path, create=True) as store, needed_disk(tmp_path / "disk", "1m") as disk:
         take = begun(store)
         for name in ("takes.sqlite", "takes.sqlite-wal", "takes.sqlite-shm"):
             shutil.copy(tmp_path / name, disk / name)  # as they lie there when the program is gone
@@ -384,13 +372,12 @@ def test_a_take_is_readable_after_its_process_was_killed_in_the_middle(tmp_path:
         stderr=subprocess.DEVNULL,
     )
     try:
-        while not _has_packets(tmp_path):
-            assert process.poll() is None, "the take ended before it was killed"
-            time.sleep(0.02)
+        wait_until(lambda: _has_packets(tmp_path) or process.poll() is not None, "a packet in the log")
+        assert process.poll() is None, "the take ended before it was killed"
         process.send_signal(signal.SIGKILL)
     finally:
         process.kill()
-        process.wait()
+        process.wait(LONGEST_WAIT_S)
     rendered = ShowFolder(tmp_path).open().plan("1").timeline()
     with TakeStore(tmp_path) as store:
         (take,) = store.takes()
