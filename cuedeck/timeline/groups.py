@@ -19,7 +19,6 @@ from cuedeck.timeline.paths import HELD, STRAIGHT, AlongLight, Mixed, Path
 
 Values = npt.NDArray[np.float64]
 Index = npt.NDArray[np.intp]
-Mask = npt.NDArray[np.bool_]
 
 WHOLE = Fraction(1)
 

@@ -1,4 +1,4 @@
-"""Where lights are on the set at a time of a shot: as they are hung, or where the axis that they ride carries them.
+"""Where axes and lights are at a time of a shot: a light as it is hung, or where the axis that it rides carries it.
 
 Metres, the product at the origin, x to camera right, y away from the camera, z up.
 """
@@ -7,8 +7,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-
-import numpy as np
 
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timing.moves import Axis
@@ -21,6 +19,16 @@ class Position:
     x_m: float
     y_m: float
     z_m: float
+
+
+@dataclass(frozen=True)
+class AxisPosition:
+    """Where one axis of the move is."""
+
+    axis: str
+    position: float
+    """In millimetres or degrees."""
+    unit: str
 
 
 PRODUCT_POSITION = Position(0, 0, 0)
@@ -38,7 +46,7 @@ def position_of(plan: ShotPlan, light: str, time_s: float) -> Position:
     axis = axis_of(plan, light)
     if axis is None:
         return Position(x, y, z)
-    travel = float(axis.at(np.array([time_s]))[0])
+    travel = axis.position_at(time_s)
     if axis.unit == "mm":
         return Position(x + travel / 1000, y, z)
     turn = math.radians(travel)
@@ -48,3 +56,9 @@ def position_of(plan: ShotPlan, light: str, time_s: float) -> Position:
 def positions(plan: ShotPlan, time_s: float) -> dict[str, Position]:
     """Return where every light of the rig is."""
     return {light.name: position_of(plan, light.name, time_s) for light in plan.patch.lights}
+
+
+def axis_positions(plan: ShotPlan, time_s: float) -> tuple[AxisPosition, ...]:
+    """Return where every axis of the shot is."""
+    axes = plan.move.axes.values() if plan.move else ()
+    return tuple(AxisPosition(axis.name, axis.position_at(time_s), axis.unit) for axis in axes)

@@ -39,7 +39,7 @@ def test_the_load_of_a_player_is_reported_beside_a_bare_loop() -> None:
 
 def test_a_fired_cue_is_measured_from_the_timeline_before_and_from_nothing() -> None:
     said = fire.report(lights=6, cues=10)
-    assert "6 lights, 10 cues, 5 of them fired" in said
+    assert "6 lights, 10 cues, 4 of them fired" in said
     assert "the same packets" in said
 
 
