@@ -37,6 +37,10 @@ class Axis:
         """The unit of the positions: mm or deg."""
         return next(iter(self.kind.FACTORS))
 
+    def position_at(self, time_s: float) -> float:
+        """Return where it is at one time."""
+        return float(self.at(np.array([time_s]))[0])
+
     def at(self, time_s: Values) -> Values:
         """Return the positions at times; before the first and after the last the axis stands still."""
         after = np.clip(np.searchsorted(self.times_s, time_s, side="right"), 1, len(self.times_s) - 1)
@@ -92,7 +96,7 @@ class Move:
 
     def holds(self, while_: While, time_s: float) -> bool:
         """Whether an axis is over, or under, a position at a time; on it, it is neither. Raises KeyError."""
-        where = float(self.axes[while_.axis].at(np.array([time_s]))[0])
+        where = self.axes[while_.axis].position_at(time_s)
         limit = float(while_.position)
         return where > limit if while_.is_over else where < limit
 

@@ -18,17 +18,8 @@ from cuedeck.player.channel.messages import Snapshot
 from cuedeck.player.states import PlayerState
 from cuedeck.rig.state import FixtureState
 from cuedeck.timeline.plan import FiredCue, ShotPlan
+from cuedeck.timeline.positions import AxisPosition, axis_positions
 from cuedeck.tui.transport import NS_PER_S, Playhead
-
-
-@dataclass(frozen=True)
-class AxisPosition:
-    """Where one axis of the move is."""
-
-    axis: str
-    position: float
-    """In millimetres or degrees."""
-    unit: str
 
 
 @dataclass(frozen=True)
@@ -177,13 +168,9 @@ class Rehearsal:
         if not self.hears_line:
             due_ns = round(number / self.plan.refresh_hz * NS_PER_S)
             self.simulator.send(Packet(number, due_ns, self.slots()))
-        positions = tuple(self._positions(float(playhead.at_s)))
+        positions = axis_positions(self.plan, float(playhead.at_s))
         frame = playhead.frame if playhead.is_in_frame else None
         return Moment(playhead.at_s, frame, number, playhead.is_running, self.simulator.states(), positions)
-
-    def _positions(self, time_s: float) -> list[AxisPosition]:
-        axes = self.plan.move.axes.values() if self.plan.move else ()
-        return [AxisPosition(axis.name, float(axis.at(np.array([time_s]))[0]), axis.unit) for axis in axes]
 
     def _take_lead(self) -> None:
         self.is_led = self.hears_line = False

@@ -15,9 +15,10 @@ from cuedeck.rig.state import FixtureState
 from cuedeck.show.model import Cue
 from cuedeck.show.units import Duration
 from cuedeck.timeline.plan import ShotPlan
+from cuedeck.timeline.positions import AxisPosition
 from cuedeck.timing.labels import frame_at, frame_count
 from cuedeck.timing.moves import print_position
-from cuedeck.tui.rehearsal import AxisPosition, Rehearsal
+from cuedeck.tui.rehearsal import Rehearsal
 from cuedeck.visible import visible_line
 
 HUES = ["red", "orange", "yellow", "green", "green", "cyan", "cyan", "blue", "blue", "violet", "magenta", "red"]

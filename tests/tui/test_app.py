@@ -14,11 +14,12 @@ from textual.pilot import Pilot
 from cuedeck.clock import ManualClock
 from cuedeck.folder.draft_files import DraftFiles
 from cuedeck.report.picture import PictureRow
+from cuedeck.timeline.positions import AxisPosition
 from cuedeck.tui.app import CuedeckApp
 from cuedeck.tui.cue_panel import CuePanel
 from cuedeck.tui.key_screen import KeyScreen
 from cuedeck.tui.lines import EndsLine
-from cuedeck.tui.rehearsal import AxisPosition, Rehearsal
+from cuedeck.tui.rehearsal import Rehearsal
 from cuedeck.tui.shot_view import ShotView, playhead_glyph
 from cuedeck.tui.words import axes_texts
 from tests.tui.shows import RIG, SHOTS, opened
