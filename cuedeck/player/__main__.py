@@ -165,7 +165,7 @@ class Channel:
         service = Service(session, keeper, self._publish)
         self._server = ControlServer(self._where, service, beats=True)
         self._server.start()
-        self._telling = Telling(session, service, self._publish, self._priority)
+        self._telling = Telling(session, service, self._publish, self._server.beat, self._priority)
         session.line_out.blackout.on_change = self._telling.tell_now
         self._telling.start()
 

@@ -27,7 +27,7 @@ from cuedeck.player.messages import (
     say_in,
 )
 from cuedeck.player.reaching import PlayerLost, PlayerRefused, PlayerSilent, reach
-from cuedeck.player.silence import GIVEN_UP_S, SILENT_S, Silence, now_ms, silent_text
+from cuedeck.player.silence import BEAT, GIVEN_UP_S, SILENT_S, Silence, now_ms, silent_text
 from cuedeck.player.socket_lines import Lines
 from cuedeck.player.spawning import spawn
 from cuedeck.player.waiting import Waiting
@@ -226,7 +226,8 @@ class PlayerClient:
             while True:
                 line = self._lines.read(on_wait=self._wait)
                 self._end_silence()
-                self._hear(say_in(line))
+                if line != BEAT:
+                    self._hear(say_in(line))
         with self._news:
             self._lost = self._gone()
             self._news.notify_all()
@@ -256,8 +257,6 @@ class PlayerClient:
                     self._news.notify_all()
                 return
             if isinstance(say, Snapshot):
-                if say == self._snapshot:
-                    return  # it is only said that the player is well
                 self._snapshot = say
                 self._news.notify_all()
         self._hand_on(say)

@@ -22,6 +22,7 @@ from cuedeck.player.messages import (
     Snapshot,
     request_in,
 )
+from cuedeck.player.silence import BEAT
 from cuedeck.player.slow_lane import SlowLane
 from cuedeck.player.waiting import Waiting
 
@@ -72,6 +73,11 @@ class ServedClient:
             self._wake.set()
         else:
             self.drop()
+
+    def beat(self) -> None:
+        """Let the client know that the player is well, unless it is being told something anyway."""
+        if not (self._waiting or self._is_writing or self._writer.transport.get_write_buffer_size()):
+            self._writer.write(BEAT)
 
     def drop(self) -> None:
         """End the connection at once."""

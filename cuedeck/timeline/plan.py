@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import cached_property
 from itertools import pairwise, takewhile
 
 import numpy as np
@@ -81,7 +82,7 @@ class ShotPlan:
         """How the frames of the shot are labelled."""
         return ShotLabels.of(self.show.camera, self.shot)
 
-    @property
+    @cached_property
     def operator_cues(self) -> tuple[str, ...]:
         """The cues that wait for the operator, in the order of the file."""
         return tuple(cue.cue for cue in self.shot.cues if isinstance(cue.trigger, ByOperator) and not cue.skip)

@@ -30,6 +30,8 @@ Mask = npt.NDArray[np.bool_]
 
 BLOCK_PACKETS = 4096
 """Packets rendered at once where a run is longer than memory should hold."""
+PACKETS_AHEAD, VALUES_AHEAD = 4, 16_384
+"""Packets rendered at once while a take runs, and values in all of them: a large rig must not be late for the next."""
 
 
 def packet_times_s(packets: Sequence[int] | npt.NDArray[np.int64], refresh_hz: Fraction) -> Values:
@@ -131,7 +133,7 @@ class Timeline:
     after_cues: tuple[Span, ...] = field(default=(), repr=False)
     """The span before any cue, and the one that each cue leaves."""
 
-    @property
+    @cached_property
     def packet_count(self) -> int:
         """Packets from the start of the shot to the first at or after its end, that one included."""
         return ceil(self.length_s * self.refresh_hz) + 1
@@ -176,3 +178,21 @@ class Timeline:
         """Yield the slots of the whole shot in blocks, each with the number of its first packet."""
         for first in range(0, self.packet_count, BLOCK_PACKETS):
             yield first, self.slots(np.arange(first, min(first + BLOCK_PACKETS, self.packet_count)))
+
+
+class RenderedAhead:
+    """The packets of a take, a few of them rendered together: one alone costs nearly as much as four."""
+
+    def __init__(self) -> None:
+        self._timeline: Timeline | None = None
+        self._first = 0
+        self._slots: Sequence[Slots] = ()
+
+    def slots(self, timeline: Timeline, number: int) -> Slots:
+        """Return the slots of a packet, shape (universes, 512). Another timeline, as after a cue was fired, counts."""
+        place = number - self._first
+        if timeline is not self._timeline or not 0 <= place < len(self._slots):
+            count = min(max(VALUES_AHEAD // max(len(timeline.patch.parameters), 1), 1), PACKETS_AHEAD)
+            self._timeline, self._first, place = timeline, number, 0
+            self._slots = tuple(timeline.slots(range(number, number + count)))
+        return self._slots[place]
