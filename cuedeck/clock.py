@@ -37,7 +37,7 @@ class MonotonicClock:
 
     def __init__(self) -> None:
         self._spin_ns = _MOST_SPIN_NS
-        """A little more than sleeps were late in the last seconds. Threads may share it: any value that they leave does."""
+        """A little more than sleeps were late in the last seconds. Threads may share it: any value they leave does."""
 
     def now_ns(self) -> int:
         """Return the time."""

@@ -71,7 +71,7 @@ class InTerminal:
         """Wait until some words were drawn, or it has ended."""
         until = time.monotonic() + _LONGEST_START_S
         while words not in self._begins and self._process.poll() is None and time.monotonic() < until:
-            time.sleep(0.05)
+            time.sleep(0.005)
 
     def kill(self) -> None:
         """Kill it with SIGKILL; safe to call twice."""

@@ -30,7 +30,7 @@ Mask = npt.NDArray[np.bool_]
 
 BLOCK_PACKETS = 4096
 """Packets rendered at once where a run is longer than memory should hold."""
-PACKETS_AHEAD, VALUES_AHEAD = 4, 16_384
+PACKETS_AHEAD, VALUES_AHEAD = 8, 16_384
 """Packets rendered at once while a take runs, and values in all of them: a large rig must not be late for the next."""
 
 
@@ -181,7 +181,7 @@ class Timeline:
 
 
 class RenderedAhead:
-    """The packets of a take, a few of them rendered together: one alone costs nearly as much as four."""
+    """The packets of a take, a few of them rendered together: one alone costs half as much as eight."""
 
     def __init__(self) -> None:
         self._timeline: Timeline | None = None

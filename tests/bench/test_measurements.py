@@ -6,12 +6,13 @@ the far end tells a good packet from a bad one.
 
 from __future__ import annotations
 
+from pathlib import Path
 from uuid import UUID
 
 import numpy as np
 import pytest
 
-from cuedeck.bench import bare_loop, endurance, fuzz, lateness, player_load, resume, screen
+from cuedeck.bench import bare_loop, endurance, fuzz, idle, lateness, player_load, resume, screen
 from cuedeck.bench.endurance import Checked
 from cuedeck.bench.far_end import Arrived
 from cuedeck.bench.made_show import made_show
@@ -35,6 +36,19 @@ def test_lateness_is_reported_for_the_player_and_for_both_bare_loops() -> None:
 
 def test_the_load_of_a_player_is_reported_beside_a_bare_loop() -> None:
     assert "the player takes" in player_load.report(1)
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="it is read from /proc")
+def test_what_is_idle_is_reported_beside_what_does_nothing() -> None:
+    shares = idle.measure(0.1)
+    assert len(shares) == 5
+    assert all(share >= 0 for share in shares.values())
+
+
+def test_the_first_paint_is_reported_beside_that_of_the_smallest_application() -> None:
+    paints = screen.first_paints(starts=1)
+    assert next(iter(paints)) == "open"
+    assert len(paints) == 3
 
 
 def test_a_killed_player_is_resumed_on_the_network_and_on_the_serial_line() -> None:
