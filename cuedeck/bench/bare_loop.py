@@ -2,7 +2,7 @@
 
 It says `ready`, reads from its standard input when the first deadline is, in nanoseconds of the monotonic clock, and
 writes how late it was at each, as a list in JSON. WAY is `sleep`: it sleeps until the deadline; `spin`: it sleeps until
-shortly before and then looks at the clock; `send` and `spin and send`: it does so, and sends 64 ready packets to the
+half a millisecond before and then looks at the clock; `send` and `spin and send`: it does so, and sends 64 ready packets to the
 UDP port that follows; it then writes the processor time that this took instead, in seconds.
 """
 

@@ -1,6 +1,7 @@
 """What a whole player takes of a core with 64 universes, beside bare loops that send packets that stand ready.
 
-One of them sleeps until each packet, one spins before it as the player does. The player renders, records, keeps the last look, tells a client how things stand, and spins before each packet.
+One of them sleeps until each packet, one spins before it as the player does. The player renders, records, keeps the
+last look, and tells a client how things stand.
 """
 
 from __future__ import annotations

@@ -18,6 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from cuedeck.rig.patch import Patch
+from cuedeck.show.slots import FULL_UNIVERSE
 from cuedeck.timeline.paths import Path
 
 if TYPE_CHECKING:
@@ -30,8 +31,9 @@ Mask = npt.NDArray[np.bool_]
 
 BLOCK_PACKETS = 4096
 """Packets rendered at once where a run is longer than memory should hold."""
-PACKETS_AHEAD, VALUES_AHEAD = 8, 16_384
-"""Packets rendered at once while a take runs, and values in all of them: a large rig must not be late for the next."""
+PACKETS_AHEAD, BYTES_AHEAD = 8, 96_000
+"""Packets rendered at once while a take runs, and bytes in all of them: what is larger is asked of the system anew each
+time, which may wait for a disk that another thread writes to; and a large rig must not be late for the next packet."""
 
 
 def packet_times_s(packets: Sequence[int] | npt.NDArray[np.int64], refresh_hz: Fraction) -> Values:
@@ -192,7 +194,9 @@ class RenderedAhead:
         """Return the slots of a packet, shape (universes, 512). Another timeline, as after a cue was fired, counts."""
         place = number - self._first
         if timeline is not self._timeline or not 0 <= place < len(self._slots):
-            count = min(max(VALUES_AHEAD // max(len(timeline.patch.parameters), 1), 1), PACKETS_AHEAD)
+            patch = timeline.patch
+            most_bytes = max(FULL_UNIVERSE * len(patch.universes), 8 * len(patch.parameters))
+            count = min(max(BYTES_AHEAD // most_bytes, 1), PACKETS_AHEAD)
             self._timeline, self._first, place = timeline, number, 0
             self._slots = tuple(timeline.slots(range(number, number + count)))
         return self._slots[place]
