@@ -2,8 +2,8 @@
 
 It says `ready`, reads from its standard input when the first deadline is, in nanoseconds of the monotonic clock, and
 writes how late it was at each, as a list in JSON. WAY is `sleep`: it sleeps until the deadline; `spin`: it sleeps until
-half a millisecond before and then looks at the clock; `send` and `spin and send`: it does so, and sends 64 ready packets to the
-UDP port that follows; it then writes the processor time that this took instead, in seconds.
+half a millisecond before and then looks at the clock; `send`, `spin and send`: it sleeps or spins, and sends 64 ready
+packets to the UDP port that follows; it then writes the processor time that this took instead, in seconds.
 """
 
 from __future__ import annotations
