@@ -9,7 +9,10 @@ from functools import partial
 from typing import Protocol
 
 _SPIN_NS = 500_000
-"""How long before a deadline to stop sleeping: a sleep ends up to 0.2 ms late, a spin does not."""
+"""How long before a deadline to stop sleeping: a sleep ends up to 0.2 ms late, a spin does not.
+
+With a tenth to a quarter of a millisecond, measured on a busy machine, single packets were late by 2 to 17 ms.
+"""
 if sys.platform == "linux":
     now_ns: Callable[[], int] = partial(time.clock_gettime_ns, time.CLOCK_BOOTTIME)
 else:

@@ -22,16 +22,19 @@ _LONGEST_START_S = 60.0
 
 
 class InTerminal:
-    """A `cuedeck` command in a pseudo-terminal, whose drawing is read away. Used with `with`, which kills it."""
+    """A command of `cuedeck`, or of another module, in a pseudo-terminal, whose drawing is read away.
 
-    def __init__(self, *arguments: str) -> None:
+    Used with `with`, which kills it.
+    """
+
+    def __init__(self, *arguments: str, module: str = "cuedeck") -> None:
         self.drawn = 0
         """Bytes that it drew."""
         self._begins = b""
         self._near, far = pty.openpty()
         fcntl.ioctl(far, termios.TIOCSWINSZ, struct.pack("HHHH", LINES, COLUMNS, 0, 0))
         environment = {**os.environ, "TERM": "xterm-256color", "COLUMNS": str(COLUMNS), "LINES": str(LINES)}
-        command = [sys.executable, "-m", "cuedeck", *arguments]
+        command = [sys.executable, "-m", module, *arguments]
         self._process = subprocess.Popen(  # noqa: S603 - this program itself
             command, stdin=far, stdout=far, stderr=far, env=environment, start_new_session=True
         )
@@ -68,7 +71,7 @@ class InTerminal:
         """Wait until some words were drawn, or it has ended."""
         until = time.monotonic() + _LONGEST_START_S
         while words not in self._begins and self._process.poll() is None and time.monotonic() < until:
-            time.sleep(0.05)
+            time.sleep(0.005)
 
     def kill(self) -> None:
         """Kill it with SIGKILL; safe to call twice."""

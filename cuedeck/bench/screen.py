@@ -1,6 +1,7 @@
 """The terminal UI: how soon it is there, how soon a key changes the light on the line, and what it costs to run.
 
-Each on the screen of a small show and of a large one, side by side. POSIX only; the cost only where /proc is.
+Each on the screen of a small show and of a large one, side by side; and how soon Textual's smallest application is
+there, alone and with what `open` imports. POSIX only; the cost only where /proc is.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from tempfile import TemporaryDirectory
 
 from cuedeck.bench.made_show import show_of_cues
 from cuedeck.bench.repainting import InTerminal
+from cuedeck.bench.spread import load_words, ratio
 from cuedeck.bench.with_player import end_player
 from cuedeck.show.load import SHOW_FILE
 
@@ -26,6 +28,10 @@ NUDGES = 12
 _FIRST_SLOT = 126
 """Where the slots begin in a data packet (ANSI E1.31-2018, table 4-1)."""
 _LONGEST_S = 10.0
+_STARTS = 5
+_OF_OPEN = ("cuedeck.cli.main", "cuedeck.cli.open_show", "cuedeck.draft.nudges", "cuedeck.folder.draft_files",
+            "cuedeck.takes.store", "cuedeck.tui.app")  # fmt: skip
+"""What `open` imports, with all that these import."""
 
 
 @dataclass(frozen=True)
@@ -55,13 +61,36 @@ def made(lights: int, cues: int) -> Iterator[Path]:
 def measure(lights: int, cues: int, run_s: float = 4.0, nudges: int = NUDGES) -> ScreenTimes:
     """Measure the screen of one show."""
     with made(lights, cues) as folder:
-        begun = time.perf_counter()
+        first_paint_ms = paint_ms("open", str(folder))
         with InTerminal.open(folder) as screen:
-            first_paint_ms = (time.perf_counter() - begun) * 1000
             core = core_percent(screen, run_s)
         times_ms, packets = key_to_packet(folder, nudges)
     name = f"{lights} lights, {cues} cues"
     return ScreenTimes(name, first_paint_ms, statistics.median(times_ms), statistics.median(packets), core)
+
+
+def paint_ms(*arguments: str, module: str = "cuedeck") -> float:
+    """Return how long a program takes from its start until it has drawn its screen."""
+    begun = time.perf_counter()
+    with InTerminal(*arguments, module=module) as screen:
+        screen.wait_for(b"quit")
+        return (time.perf_counter() - begun) * 1000
+
+
+def first_paints(starts: int = _STARTS) -> dict[str, float]:
+    """Return the medians of how long `open` takes on a small show, and its peers, begun in turn; in milliseconds."""
+    smallest = "cuedeck.bench.smallest_app"
+    taken: dict[str, list[float]] = {}
+    with made(*SMALL) as folder:
+        for start in range(starts + 1):
+            times_ms = {
+                "open": paint_ms("open", str(folder)),
+                "Textual's smallest app": paint_ms(module=smallest),
+                "and all that open imports": paint_ms(*_OF_OPEN, module=smallest),
+            }
+            for name, time_ms in times_ms.items() if start else ():  # once for the caches
+                taken.setdefault(name, []).append(time_ms)
+    return {name: statistics.median(times_ms) for name, times_ms in taken.items()}
 
 
 def core_percent(screen: InTerminal, run_s: float) -> float | None:
@@ -154,7 +183,12 @@ def _until_other(far_end: socket.socket, standing: bytes) -> tuple[int, bytes]:
 def report() -> str:
     """Measure a small show, a busy one and a large one, and say how they compare."""
     small, medium, large = (measure(*size) for size in (SMALL, MEDIUM, LARGE))
-    lines = ["screen"]
+    paints = first_paints()
+    lines = [f"screen; {load_words()}"]
+    lines += [
+        f"  {name:26} first paint {took_ms:6.0f} ms, open takes {ratio(paints['open'], took_ms)} as long"
+        for name, took_ms in paints.items()
+    ]
     for one in (small, medium, large):
         core = "" if one.core_percent is None else f"   {one.core_percent:5.1f} % of a core while it runs"
         lines.append(

@@ -39,8 +39,15 @@ MEASUREMENTS: Mapping[str, Measurement] = {
     "render": Measurement("offline rendering beside a plain loop", "5 s"),
     "fire": Measurement("a cue that is fired, compiled from the timeline before and from nothing", "20 s"),
     "screen": Measurement(
-        "the UI of a small show beside that of a large one: first paint, key to packet, cost",
+        "the UI beside Textual's smallest, of a small show and of a large one: first paint, key to packet, cost",
         "1 min 30 s",
+        is_quick=False,
+        needs_posix=True,
+    ),
+    "idle": Measurement(
+        "player and UI while nothing happens, beside a bare one",
+        "1 min 15 s",
+        60,
         is_quick=False,
         needs_posix=True,
     ),
@@ -69,7 +76,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.description = f"{HELP}:\n\n{listed}"
     parser.add_argument("names", nargs="*", metavar="NAME", help="what to measure; without a name, all that is quick")
     parser.add_argument(
-        "--seconds", type=_seconds, metavar="N", help="measure player, lateness and endurance for so long, fuzz at most"
+        "--seconds",
+        type=_seconds,
+        metavar="N",
+        help="measure player, idle, lateness, endurance for so long, fuzz at most",
     )
 
 

@@ -167,7 +167,7 @@ class ClientAccess:
         service = Service(session, keeper, self._publish)
         self._server = ControlServer(self._instance, service, beats=True)
         self._server.start()
-        self._snapshots = SnapshotThread(session, service, self._publish, self._priority)
+        self._snapshots = SnapshotThread(session, service, self._publish, self._server.beat, self._priority)
         session.line_out.blackout.on_change = self._snapshots.tell_now
         self._snapshots.start()
 

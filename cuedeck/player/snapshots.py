@@ -20,8 +20,10 @@ from cuedeck.player.service import Service
 from cuedeck.player.session import Session
 from cuedeck.player.take.report import not_there, output_state
 
-LEAST_APART_S = 0.036
+LEAST_APART_NS = 36_000_000
 """From one snapshot to the next while light changes."""
+AT_REST_S = 1.0
+"""The same while it stands: what changes then are the counts of packets."""
 LOOK_AT_SHOW_S = 0.5
 """From one look at the files of the show to the next."""
 
@@ -29,12 +31,22 @@ LOOK_AT_SHOW_S = 0.5
 class SnapshotThread:
     """Publishes how everything stands, from a thread of its own, and does the rest of the housekeeping."""
 
-    def __init__(self, session: Session, service: Service, publish: Callable[[AnyEvent], None], priority: str) -> None:
+    def __init__(
+        self,
+        session: Session,
+        service: Service,
+        publish: Callable[[AnyEvent], None],
+        beat: Callable[[], None],
+        priority: str,
+    ) -> None:
         self._session = session
         self._service = service
         self._publish = publish
+        self._beat = beat
         self._priority = priority
         self._last: Snapshot | None = None
+        self._said_s = 0.0
+        """When something was said last."""
         service.on_answer = self.tell_now
         self._slots: tuple[object, bytes] = (None, b"")
         self._has_ended = False
@@ -50,11 +62,11 @@ class SnapshotThread:
         """Say nothing more."""
         self._has_ended = True
 
-    def tell_now(self, *, again: bool = False) -> None:
-        """Publish how everything stands, where that is new, or again."""
+    def tell_now(self) -> None:
+        """Publish how everything stands, where that is new."""
         snapshot = self.snapshot()
-        if again or snapshot != self._last:
-            self._last = snapshot
+        if snapshot != self._last:
+            self._last, self._said_s = snapshot, time.monotonic()
             self._publish(snapshot)
 
     def snapshot(self) -> Snapshot:
@@ -103,19 +115,32 @@ class SnapshotThread:
         return self._slots[1]
 
     def _tell(self) -> None:
-        has_sent, told_s = self._session.line_out.has_sent, 0.0
+        line_out, told_s, told_of = self._session.line_out, 0.0, self._state()
         tell, end_if_alone = Repeated(self.tell_now), Repeated(self._service.end_if_alone)
-        tell_again = Repeated(lambda: self.tell_now(again=True))
         while not self._has_ended:  # what is done at the end of the session may take its time
-            is_quiet = not has_sent.wait(BEAT_S)
-            has_sent.clear()
+            line_out.has_sent.wait(BEAT_S)
+            line_out.has_sent.clear()
+            line_out.wakes_from_ns = self._session.clock.now_ns() + LEAST_APART_NS
             self._service.pulse.beat()
-            now_s = time.monotonic()
-            if now_s - told_s < LEAST_APART_S:
-                continue
-            told_s = now_s
-            tell_again() if is_quiet else tell()
+            now_s, state = time.monotonic(), self._state()
+            if self._light_changes() or state != told_of or now_s - told_s >= AT_REST_S:
+                told_s, told_of = now_s, state
+                tell()
+            if now_s - self._said_s > BEAT_S / 2:  # the next chance may be a whole beat away
+                self._said_s = now_s
+                self._beat()
             end_if_alone()
+
+    def _state(self) -> tuple[object, ...]:
+        """Return what is told at once when it is another, and costs little to look at."""
+        session, service = self._session, self._service
+        clients = service.clients
+        wrong = (session.fault, session.line_out.blackout.problem, service.show_problem, service.missing)
+        return session.machine.state, session.line_out.is_blacked_out, clients.controller, len(clients), wrong
+
+    def _light_changes(self) -> bool:
+        last = self._session.line_out.last
+        return self._service.running is not None or (last is not None and last.slots is not self._slots[0])
 
     def _watch(self) -> None:
         refresh, look_for_ports = Repeated(self._service.refresh), Repeated(self._service.look_for_ports)

@@ -13,7 +13,9 @@ from __future__ import annotations
 import queue
 import threading
 import time
-from collections.abc import Sequence
+from collections import deque
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -32,6 +34,8 @@ MOST_BYTES = 256_000_000
 """Of blocks in memory, and of packets that wait to be put into one."""
 _BLOCK_NS = 250_000_000
 """How much of a take is written at once."""
+_LOOKS_AGAIN_S = 0.375
+"""How long a packet waits that no other follows soon enough to make a block of them."""
 _PATIENCE_S = 0.1
 """How long the log is waited for that another program holds, before it is tried again."""
 _AT_END_S = 2.0
@@ -69,7 +73,11 @@ class Recorder:
         self._log = log
         self._take = take
         self._clock = clock
-        self._queue: queue.SimpleQueue[_Sent | None] = queue.SimpleQueue()
+        self._sent: deque[_Sent] = deque()
+        """What is in no block yet."""
+        self._block_since_ns: int | None = None
+        self._wake: queue.SimpleQueue[bool] = queue.SimpleQueue()
+        """Says that there is a block to be made, and whether it is the last."""
         self._threads: list[threading.Thread] = []
         self._memory = Memory(most_bytes)
         self._store: TakeStore | None = None
@@ -122,17 +130,21 @@ class Recorder:
 
     def record(self, packet: Packet, sent_ns: int) -> None:
         """Take a packet, and when its sending began. Never waits."""
-        # A queue without a bound never keeps the sending thread waiting; where it grows, a disk holds the reader up.
-        if self._queue.qsize() * packet.slots.nbytes > MOST_BYTES:
+        if len(self._sent) * packet.slots.nbytes > MOST_BYTES:
             self._dropped(packet)
             return
-        self._queue.put((packet, sent_ns))
+        self._sent.append((packet, sent_ns))
+        if self._block_since_ns is None:
+            self._block_since_ns = sent_ns
+        elif sent_ns - self._block_since_ns >= _BLOCK_NS:  # not each time: a thread costs as much to wake as a block
+            self._block_since_ns = None
+            self._wake.put(False)
 
     def close(self) -> None:
         """Write what is left, as far as that can be done in some seconds; safe to call twice."""
         threads, self._threads = self._threads, []
         if threads:
-            self._queue.put(None)
+            self._wake.put(True)
         for thread in threads:
             thread.join(_STUCK_S)
         self._close_log()
@@ -148,30 +160,29 @@ class Recorder:
     def _make_blocks(self) -> None:
         """Make block after block; it works right after a packet has left, and is done before the next is due."""
         self._put_beside(())  # it is made before the first packet is due
-        block: list[_Sent] = []
-        sent: _Sent | None = None
-        while True:
-            try:
-                sent = self._queue.get(timeout=_BLOCK_NS / 1e9 if block else None)
-            except queue.Empty:  # packets are further apart than blocks are long
+        is_last = False
+        while not is_last:
+            with suppress(queue.Empty):  # packets are further apart than blocks are long
+                is_last = self._wake.get(timeout=_LOOKS_AGAIN_S)
+            for block in self._taken():
                 self._keep(block)
-                block = []
-                continue
-            if sent is None:
-                break
-            block.append(sent)
-            if sent[1] - block[0][1] >= _BLOCK_NS:
-                self._keep(block)
-                block = []
-        self._keep(block)
         with self._news:
             self._is_ending = True
             self._news.notify_all()
 
+    def _taken(self) -> Iterator[list[_Sent]]:
+        """Yield what waits, in blocks; the last one may be short."""
+        block: list[_Sent] = []
+        while self._sent:
+            block.append(self._sent.popleft())
+            if block[-1][1] - block[0][1] >= _BLOCK_NS:
+                yield block
+                block = []
+        if block:
+            yield block
+
     def _keep(self, sent: Sequence[_Sent]) -> None:
         """Have a block written, and see to it that it is safe."""
-        if not sent:
-            return
         block = _block_of(sent)
         self._memory.add(block)  # first: from here on it is tried again, whatever fails
         with self._news:

@@ -20,6 +20,7 @@ import numpy as np
 from cuedeck.arrays import Index, Mask, Numbers, Slots, Values
 from cuedeck.light.curves import CURVES
 from cuedeck.rig.patch import Patch
+from cuedeck.show.units import FULL_UNIVERSE
 from cuedeck.timeline.groups import groups_of
 from cuedeck.timeline.paths import Path
 
@@ -29,6 +30,9 @@ if TYPE_CHECKING:
 
 BLOCK_PACKETS = 4096
 """Packets rendered at once where a run is longer than memory should hold."""
+PACKETS_AHEAD, BYTES_AHEAD = 8, 96_000
+"""Packets rendered at once while a take runs, and bytes in all of them: what is larger is asked of the system anew each
+time, which may wait for a disk that another thread writes to; and a large rig must not be late for the next packet."""
 
 
 def packet_times_s(packets: Sequence[int] | Numbers, refresh_hz: Fraction) -> Values:
@@ -245,3 +249,23 @@ class Timeline:
         """Yield the slots of the whole shot in blocks, each with the number of its first packet."""
         for first in range(0, self.packet_count, BLOCK_PACKETS):
             yield first, self.slots(np.arange(first, min(first + BLOCK_PACKETS, self.packet_count)))
+
+
+class RenderedAhead:
+    """The packets of a take, a few of them rendered together: one alone costs half as much as eight."""
+
+    def __init__(self) -> None:
+        self._timeline: Timeline | None = None
+        self._first = 0
+        self._slots: Sequence[Slots] = ()
+
+    def slots(self, timeline: Timeline, number: int) -> Slots:
+        """Return the slots of a packet, shape (universes, 512). Another timeline, as after a cue was fired, counts."""
+        place = number - self._first
+        if timeline is not self._timeline or not 0 <= place < len(self._slots):
+            patch = timeline.patch
+            most_bytes = max(FULL_UNIVERSE * len(patch.universes), 8 * len(patch.parameters))
+            count = min(max(BYTES_AHEAD // most_bytes, 1), PACKETS_AHEAD)
+            self._timeline, self._first, place = timeline, number, 0
+            self._slots = tuple(timeline.slots(range(number, number + count)))
+        return self._slots[place]

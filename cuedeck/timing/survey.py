@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
+from statistics import median
 
 import numpy as np
 
@@ -78,7 +79,8 @@ def survey(move: Move, is_recorded: bool) -> MoveSurvey:
 
 def usual_step_s(times_s: Values) -> float:
     """Return the time from one sample to the next, the median of all."""
-    return float(np.median(np.diff(times_s)))
+    steps_s: list[float] = np.diff(times_s).tolist()
+    return median(steps_s)  # that of numpy first loads what nothing else here needs
 
 
 def fastest(axis: Axis) -> Peak:
@@ -89,7 +91,7 @@ def fastest(axis: Axis) -> Peak:
 
 def _gaps(times_s: Values) -> Iterator[tuple[float, float]]:
     steps = np.diff(times_s)
-    for index in np.flatnonzero(steps > GAP_STEPS * np.median(steps)).tolist():
+    for index in np.flatnonzero(steps > GAP_STEPS * usual_step_s(times_s)).tolist():
         yield float(times_s[index]), float(times_s[index + 1])
 
 

@@ -6,12 +6,13 @@ the far end tells a good packet from a bad one.
 
 from __future__ import annotations
 
+from pathlib import Path
 from uuid import UUID
 
 import numpy as np
 import pytest
 
-from cuedeck.bench import bare_loop, endurance, fire, fuzz, lateness, player_load, resume, screen
+from cuedeck.bench import bare_loop, endurance, fire, fuzz, idle, lateness, player_load, resume, screen
 from cuedeck.bench.endurance import CheckedOutput
 from cuedeck.bench.far_end import Arrived
 from cuedeck.bench.made_show import made_show
@@ -41,6 +42,19 @@ def test_a_fired_cue_is_measured_from_the_timeline_before_and_from_nothing() -> 
     said = fire.report(lights=6, cues=10)
     assert "6 lights, 10 cues, 4 of them fired" in said
     assert "the same packets" in said
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="it is read from /proc")
+def test_what_is_idle_is_reported_beside_what_does_nothing() -> None:
+    shares = idle.measure(0.1)
+    assert len(shares) == 5
+    assert all(share >= 0 for share in shares.values())
+
+
+def test_the_first_paint_is_reported_beside_that_of_the_smallest_application() -> None:
+    paints = screen.first_paints(starts=1)
+    assert next(iter(paints)) == "open"
+    assert len(paints) == 3
 
 
 def test_a_killed_player_is_resumed_on_the_network_and_on_the_serial_line() -> None:

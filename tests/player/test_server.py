@@ -298,6 +298,16 @@ def test_of_many_snapshots_the_newest_waits(desk: Desk, client: PlayerClient) ->
     assert client.next(0) is None
 
 
+def test_a_beat_is_no_message_and_breaks_none(desk: Desk, client: PlayerClient) -> None:
+    for number in range(50):
+        desk.server.beat()
+        desk.server.publish(Notice(text=f"{number}"))
+        desk.server.beat()
+    assert [told(client) for _ in range(50)] == [Notice(text=f"{number}") for number in range(50)]
+    client.ask(Hold())
+    assert client.next(0) is None
+
+
 def test_what_happens_can_be_heard_in_a_callback(desk: Desk, folder: Path) -> None:
     heard: queue.Queue[object] = queue.Queue()
 

@@ -6,10 +6,12 @@ import os
 import signal
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, nullcontext
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -29,7 +31,8 @@ from cuedeck.player.channel.messages import (
     StartBlackout,
     Stop,
 )
-from cuedeck.player.channel.silence import BEAT_S, SILENT_S, Pulse, Silence, now_ms, silent_text
+from cuedeck.player.channel.silence import BEAT, BEAT_S, SILENT_S, Pulse, Silence, now_ms, silent_text
+from cuedeck.player.channel.socket_lines import Lines
 from tests.player.test_process import client, state, until, written
 from tests.waiting import LONGEST_WAIT_S
 
@@ -98,6 +101,30 @@ def test_a_player_that_hangs_is_missed_and_greeted_when_it_is_back(client: Playe
     assert silence(client, is_over=True).lasted_s >= later.lasted_s
     assert not client.is_silent
     client.ask(Reload())
+
+
+def test_an_idle_player_says_that_it_is_well_and_nothing_else(
+    client: PlayerClient, show: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    state(client, "idle")
+    lines: list[bytes] = []
+    has_beaten = threading.Event()
+
+    def read(of: Lines, *arguments: Any, **options: Any) -> bytes:
+        lines.append(reading(of, *arguments, **options))
+        if lines[-10:] == 10 * [BEAT]:
+            has_beaten.set()
+        return lines[-1]
+
+    reading = Lines.read
+    monkeypatch.setattr(Lines, "read", read)
+    other = find_player(show)
+    assert other is not None
+    with other:
+        assert has_beaten.wait(LONGEST_WAIT_S), lines[-10:]
+        assert not other.is_silent
+        assert other.snapshot is not None
+        assert other.snapshot.state == "idle"
 
 
 @pytest.mark.parametrize("is_player_stopped_too", [False, True])

@@ -81,6 +81,20 @@ def locked(log: Path) -> Iterator[None]:
         locker.close()
 
 
+@pytest.mark.parametrize(("packets", "blocks"), [(1, [1]), (11, [11]), (13, [11, 2])])
+def test_packets_of_a_quarter_of_a_second_are_one_block_and_the_last_wait_for_no_other(
+    tmp_path: Path, packets: int, blocks: list[int]
+) -> None:
+    rolling = Rolling(tmp_path)
+    rolling.roll(packets)
+    end_s = time.monotonic() + LONGEST_WAIT_S
+    while sum(block.count for block in rolling.recorder.blocks) < packets:
+        assert time.monotonic() < end_s
+        time.sleep(0.01)
+    assert [block.count for block in rolling.recorder.blocks] == blocks
+    rolling.recorder.close()
+
+
 def test_a_log_that_is_locked_for_a_while_has_every_packet_afterwards_and_says_so_meanwhile(tmp_path: Path) -> None:
     rolling = Rolling(tmp_path)
     rolling.roll(50)

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from cuedeck.light.curves import CURVES
 from cuedeck.timeline.plan import FiredCue, ShotPlan
+from cuedeck.timeline.timeline import RenderedAhead
 from tests.timeline.shows import HEAD, first_packet_lit, plan, slots_of
 
 EVEN_MOVE = (
@@ -319,6 +320,17 @@ def test_a_packet_alone_is_the_same_as_among_all_the_others(data: st.DataObject)
     for number in data.draw(st.lists(st.integers(0, timeline.packet_count - 1), min_size=1, max_size=25)):
         assert np.array_equal(timeline.levels(timeline.times_s([number]))[0], levels[number])
         assert np.array_equal(timeline.slots([number])[0], slots[number])
+
+
+@given(st.data())
+@settings(max_examples=40)
+def test_packets_that_are_rendered_ahead_are_those_of_the_timeline_that_is_asked_for(data: st.DataObject) -> None:
+    shot = data.draw(shots())
+    timelines = [shot.timeline(data.draw(fired_in(shot))) for _ in range(2)]
+    ahead, number = RenderedAhead(), data.draw(st.integers(0, 150))
+    for is_other, step in data.draw(st.lists(st.tuples(st.booleans(), st.integers(-1, 3)), min_size=5, max_size=40)):
+        number, timeline = max(number + step, 0), timelines[is_other]
+        assert np.array_equal(ahead.slots(timeline, number), timeline.slots([number])[0])
 
 
 @given(st.data())

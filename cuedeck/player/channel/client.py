@@ -27,7 +27,7 @@ from cuedeck.player.channel.messages import (
     event_in,
 )
 from cuedeck.player.channel.outbox import Outbox
-from cuedeck.player.channel.silence import GIVEN_UP_S, SILENT_S, Silence, now_ms, silent_text
+from cuedeck.player.channel.silence import BEAT, GIVEN_UP_S, SILENT_S, Silence, now_ms, silent_text
 from cuedeck.player.channel.socket_lines import Lines
 from cuedeck.player.channel.spawn import spawn
 from cuedeck.player.instance_lock import InstanceLock
@@ -226,7 +226,8 @@ class PlayerClient:
             while True:
                 line = self._lines.read(on_wait=self._wait)
                 self._end_silence()
-                self._hear(event_in(line))
+                if line != BEAT:
+                    self._hear(event_in(line))
         with self._news:
             self._lost = self._gone()
             self._news.notify_all()
@@ -256,8 +257,6 @@ class PlayerClient:
                     self._news.notify_all()
                 return
             if isinstance(event, Snapshot):
-                if event == self._snapshot:
-                    return  # it is only said that the player is well
                 self._snapshot = event
                 self._news.notify_all()
         self._hand_on(event)

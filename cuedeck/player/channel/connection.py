@@ -24,6 +24,7 @@ from cuedeck.player.channel.messages import (
 )
 from cuedeck.player.channel.outbox import Outbox
 from cuedeck.player.channel.request_thread import RequestThread
+from cuedeck.player.channel.silence import BEAT
 
 MOST_WAITING = 1_000
 """Events that may wait for a client, besides a snapshot. One that is slower than that is dropped."""
@@ -72,6 +73,11 @@ class Connection:
             self._wake.set()
         else:
             self.drop()
+
+    def beat(self) -> None:
+        """Let the client know that the player is well, unless it is being told something anyway."""
+        if not (self._outbox or self._is_writing or self._writer.transport.get_write_buffer_size()):
+            self._writer.write(BEAT)
 
     def drop(self) -> None:
         """End the connection at once."""

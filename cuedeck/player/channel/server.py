@@ -99,6 +99,13 @@ class ControlServer:
             with suppress(RuntimeError):  # it is closed
                 loop.call_soon_threadsafe(self._spread, event, to)
 
+    def beat(self) -> None:
+        """Let all clients know that the player is well. Never waits, never raises; from any thread."""
+        loop = self._loop
+        if loop is not None:
+            with suppress(RuntimeError):  # it is closed
+                loop.call_soon_threadsafe(self._beat)
+
     def close(self) -> None:
         """Say what is still to be said, for a second at most, then end the connections.
 
@@ -199,6 +206,10 @@ class ControlServer:
             del self._clients[client.number]
             if not self._ending.is_set():
                 self._handler.left(client.number, client.left_on_purpose)
+
+    def _beat(self) -> None:
+        for client in self._clients.values():
+            client.beat()
 
     def _spread(self, event: AnyEvent, to: int | None) -> None:
         for client in list(self._clients.values()):

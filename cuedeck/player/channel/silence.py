@@ -11,7 +11,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 BEAT_S = 0.1
-"""A player that has nothing new says the last again after so long."""
+"""A player that has nothing new says so after so long."""
+BEAT = b"\n"
+"""What it says then: a line without a message."""
 SILENT_S = 0.3
 """Nothing for so long, and the player does not answer: more than two beats are missing."""
 STOOD_STILL_S = 0.5

@@ -12,8 +12,10 @@ from cuedeck.player.channel.handshake import CLIENT_WAITS_S
 from cuedeck.player.channel.message import LONGEST_EVENT
 
 _AT_ONCE = 64 * 1024
-LOOKS_AGAIN_S = 0.03
-"""How often whoever waits looks up. A wait that took more than twice as long counts as that: nobody was awake."""
+LOOKS_AGAIN_S = 0.15
+"""How often whoever waits looks up: longer than a beat of the player, as each look costs, and twice in SILENT_S."""
+AWAKE_S = 0.17
+"""A wait that took longer counts as that: nobody was awake."""
 
 
 def send_at_once(connected: socket.socket) -> None:
@@ -83,4 +85,4 @@ class Lines:
             self._read += received
         except TimeoutError:
             pass
-        return min(time.monotonic() - began_s, 2 * LOOKS_AGAIN_S)
+        return min(time.monotonic() - began_s, AWAKE_S)

@@ -16,8 +16,8 @@ from cuedeck.player.state_folder import StateFolder
 
 FILE = "blackout"
 _CONTENT = b"cuedeck: the line is dark until 'release'\n"
-LOOKS_AGAIN_S = 0.1
-"""How often the page is looked at while nothing is sent."""
+LOOKS_AGAIN_S = 0.25
+"""How often the thread looks at the page; whoever sends does so with each packet, and the player with each beat."""
 TRIES_AGAIN_S = 0.5
 """How often a disk is tried that did not take it."""
 ENDS_IN_S = 2.0

@@ -67,9 +67,9 @@ class LastLook:
             return
         number = next(self._counter)
         start = self._places[number % 2]
-        content = slots.tobytes()
+        content = np.ascontiguousarray(slots).data  # no copy: it is written at once
         checksum = _checksum(number, content)
-        self._memory[start + _RECORD.size : start + _RECORD.size + len(content)] = content
+        self._memory[start + _RECORD.size : start + _RECORD.size + content.nbytes] = content
         _RECORD.pack_into(self._memory, start, number, checksum)
 
     def sync(self) -> None:
@@ -131,5 +131,5 @@ def _slots(content: bytes, start: int, size: int) -> Slots:
     return np.frombuffer(content, np.uint8, size, start).reshape(-1, FULL_UNIVERSE).copy()
 
 
-def _checksum(number: int, slots: bytes) -> int:
+def _checksum(number: int, slots: bytes | memoryview) -> int:
     return crc32(slots, crc32(struct.pack("<Q", number)))

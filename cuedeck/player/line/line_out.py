@@ -42,7 +42,9 @@ class LineOut:
         self._dark = dark
         self._last_look: Keeping | None = None
         self.has_sent = threading.Event()
-        """Set with each packet: whoever works in between packets waits for it, so as not to disturb one."""
+        """Set with a packet: whoever works in between packets waits for it, so as not to disturb one."""
+        self.wakes_from_ns = 0
+        """Packets that are due before this do not set it: to wake a thread costs as much as a packet."""
         self.before_out: Callable[[], tuple[str, ...]] = tuple
         """Called before the lights are put out: leaves the ways that have a spare, and returns their names."""
         self.last: Packet | None = None
@@ -83,7 +85,8 @@ class LineOut:
             route.send(packet)
         self.last = packet
         self.blackout.packets += 1
-        self.has_sent.set()
+        if packet.due_ns >= self.wakes_from_ns:
+            self.has_sent.set()
         if self._last_look is not None:
             self._last_look.keep(self.look)
         return packet

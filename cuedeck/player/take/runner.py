@@ -22,6 +22,7 @@ from cuedeck.player.states import PlayerState, Transition
 from cuedeck.player.take.control import TakeControl, TakeProgress
 from cuedeck.player.take.result import TakeResult
 from cuedeck.timeline.plan import FiredCue, ShotPlan
+from cuedeck.timeline.timeline import RenderedAhead
 from cuedeck.timing.chase import Chased
 
 
@@ -70,6 +71,7 @@ class TakeRunner:
         self._missed_since_ns: int | None = None
         """When the first of the packets was due that were missed since the last one left."""
         self._result = TakeResult(plan.timeline(fired).compiled(), fired=[*fired])
+        self._ahead = RenderedAhead()
 
     @property
     def result(self) -> TakeResult:
@@ -148,7 +150,7 @@ class TakeRunner:
             self._fire(number)
             due_ns, next_due_ns = start_ns + self._period_ns(beat), start_ns + self._period_ns(beat + 1)
             if self._clock.now_ns() < next_due_ns:  # else it is missed already: after a standstill many are
-                slots = result.timeline.slots([number])[0]
+                slots = self._ahead.slots(result.timeline, number)
                 packet = Packet(beat, due_ns, slots, None if result.carried is None else number)
                 self._clock.wait_until_ns(due_ns)
                 if self._sent_in_time(packet, next_due_ns):
