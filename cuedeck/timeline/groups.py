@@ -13,6 +13,7 @@ from cuedeck.arrays import Index, Values
 from cuedeck.light.curves import Curve
 from cuedeck.rig.dimmer import Dimmer
 from cuedeck.rig.mixing import COLOUR_ATTRIBUTES, Mixer
+from cuedeck.rig.parameters import PatchedFixture
 from cuedeck.rig.patch import Patch
 from cuedeck.show.model import ColourPathName
 from cuedeck.timeline.paths import HELD, STRAIGHT, AlongLight, Mixed, Path
@@ -97,22 +98,18 @@ def _groups(patch: Patch) -> Groups:
     mixed: dict[Mixer, list[list[int]]] = {}
     intensity_of_colour = np.full(len(patch.parameters), -1, dtype=np.intp)
     for fixture in patch.fixtures:
-        in_mixers: set[str] = set()
-        jumps = {name for name, channel in fixture.by_attribute.items() if channel.snaps_at is not None}
-        for mixer in fixture.mixers:
-            if not mixer.is_straight and jumps.isdisjoint(mixer.attributes):
-                mixed.setdefault(mixer, []).append([fixture.columns[name] for name in mixer.attributes])
-                in_mixers.update(mixer.attributes)
+        mixers = _crossing(fixture)
+        for mixer in mixers:
+            mixed.setdefault(mixer, []).append([fixture.columns[name] for name in mixer.attributes])
         for attribute, column in fixture.columns.items():
             if attribute in COLOUR_ATTRIBUTES and not fixture.stays_lit:
                 intensity_of_colour[column] = fixture.columns["intensity"]
             channel = fixture.by_attribute.get(attribute)
-            snaps_at = None if channel is None else channel.snaps_at
-            if snaps_at is not None:
-                snapping.setdefault(snaps_at, []).append(column)
+            if channel is not None and channel.snaps_at is not None:
+                snapping.setdefault(channel.snaps_at, []).append(column)
             elif attribute == "intensity":
                 intensities.setdefault(fixture.dimmer, []).append(column)
-            elif attribute not in in_mixers:
+            elif not any(attribute in mixer.attributes for mixer in mixers):
                 others.append(column)
     return Groups(
         tuple((dimmer, _index(columns)) for dimmer, columns in intensities.items()),
@@ -121,6 +118,12 @@ def _groups(patch: Patch) -> Groups:
         tuple((mixer, np.array(by_light, dtype=np.intp)) for mixer, by_light in mixed.items()),
         intensity_of_colour,
     )
+
+
+def _crossing(fixture: PatchedFixture) -> list[Mixer]:
+    """Return the mixers of a light whose colours cross as light mixes: none of their channels jumps."""
+    jumps = {name for name, channel in fixture.by_attribute.items() if channel.snaps_at is not None}
+    return [mixer for mixer in fixture.mixers if not mixer.is_straight and jumps.isdisjoint(mixer.attributes)]
 
 
 def _index(columns: list[int]) -> Index:

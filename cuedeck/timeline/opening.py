@@ -108,12 +108,7 @@ def open_show(read_file: ReadFile) -> OpenedShow:
         *check_moves(loaded, moves),
         *check_rates(loaded, patch),
     ]
-    broken_moves = {
-        name
-        for name, shot in loaded.show.shots.items()
-        if loaded.source.is_hurt("shots", name, "move")
-        or (name not in moves and shot.move != LIVE and _names_move(loaded.source, name))
-    }
+    broken_moves = set(_broken_moves(loaded, moves))
     if not broken_moves:
         problems += _check_rides(loaded, moves)
     for shot_name in loaded.show.shots:
@@ -135,10 +130,13 @@ def _check_size(loaded: LoadedShow, patch: Patch) -> Iterator[Problem]:
             yield Problem(loaded.source.place_of_key(("shots", name)), what, cure)
 
 
-def _names_move(source: Source, shot: str) -> bool:
-    """Whether a shot has a move as it is written, be it one that cannot be read or under a misspelt key."""
-    path = ("shots", shot, "move")
-    return path in source.keys or source.is_lost(*path)
+def _broken_moves(loaded: LoadedShow, moves: Mapping[str, Move]) -> Iterator[str]:
+    """Yield the shots that have a move as they are written, and one that cannot be read or has a misspelt key."""
+    for name, shot in loaded.show.shots.items():
+        path = ("shots", name, "move")
+        is_written = path in loaded.source.keys or loaded.source.is_lost(*path)
+        if loaded.source.is_hurt(*path) or (name not in moves and shot.move != LIVE and is_written):
+            yield name
 
 
 def _read_moves(loaded: LoadedShow, read_file: ReadFile) -> tuple[dict[str, Move], list[Problem]]:
