@@ -66,7 +66,13 @@ def reaches(source: str) -> Iterator[str]:
 def _run(*arguments: str) -> subprocess.CompletedProcess[str]:
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
     return subprocess.run(
-        [sys.executable, *arguments], cwd=ROOT, env=environment, capture_output=True, text=True, check=False
+        [sys.executable, *arguments],
+        cwd=ROOT,
+        env=environment,
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=120,
     )
 
 

@@ -415,7 +415,7 @@ def test_an_output_that_takes_nothing_more_is_told_in_words(
 
 def test_a_command_without_standard_output_still_says_by_its_code_how_it_went(show: Path) -> None:
     command = shlex.join(arguments(["check", show]))
-    done = subprocess.run(["sh", "-c", f"{command} >&-"], capture_output=True, text=True, check=False)
+    done = subprocess.run(["sh", "-c", f"{command} >&-"], capture_output=True, text=True, check=False, timeout=120)
     assert done.returncode == 0
     assert_foreseen(done.stderr)
 

@@ -352,6 +352,7 @@ def test_an_expensive_file_costs_bounded_memory(kind: str, tmp_path: Path) -> No
         capture_output=True,
         text=True,
         check=False,
+        timeout=120,
     )
     assert done.returncode in (0, 1), done.stderr[-2000:]
     assert "Traceback" not in done.stderr

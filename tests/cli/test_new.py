@@ -237,7 +237,7 @@ def test_a_write_that_fails_half_way_leaves_nothing(studio: Path) -> None:
     command = " ".join(shlex.quote(word) for word in arguments(["new", "bottle", "--seconds", "60"]))
     limited = f"trap '' XFSZ; ulimit -f 4; exec {command}"
     done = subprocess.run(
-        ["bash", "-c", limited], stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False
+        ["bash", "-c", limited], stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False, timeout=120
     )
     assert done.returncode == 1
     assert "the folder 'bottle' cannot be made: file too large" in done.stderr

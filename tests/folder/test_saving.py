@@ -50,6 +50,7 @@ def in_a_process(what: str, folder: Path, *arguments: str) -> Any:
         capture_output=True,
         text=True,
         check=False,
+        timeout=120,
     )
     assert done.returncode == 0, done.stderr
     return json.loads(done.stdout)
@@ -288,7 +289,7 @@ def test_a_full_disk_refuses_the_save_and_the_old_file_is_whole(small_disk: Path
 
 def test_a_disk_that_was_made_read_only_refuses_the_save(small_disk: Path) -> None:
     (small_disk / SHOW).write_bytes(content(1))
-    subprocess.run(["mount", "-o", "remount,ro", str(small_disk)], check=True)
+    subprocess.run(["mount", "-o", "remount,ro", str(small_disk)], check=True, timeout=120)
     with pytest.raises(SaveRefused, match="the disk is read-only"):
         save(small_disk, SHOW, number=2)
     assert (small_disk / SHOW).read_bytes() == content(1)

@@ -27,7 +27,12 @@ needs_scheduler = pytest.mark.skipif(
 
 def asked(**more: str) -> list[str]:
     done = subprocess.run(
-        [sys.executable, "-c", PROGRAM], env={**os.environ, **more}, capture_output=True, text=True, check=True
+        [sys.executable, "-c", PROGRAM],
+        env={**os.environ, **more},
+        capture_output=True,
+        text=True,
+        check=True,
+        timeout=120,
     )
     return done.stdout.splitlines()
 

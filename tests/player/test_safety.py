@@ -205,7 +205,9 @@ def test_a_blackout_is_asked_for_without_what_takes_long_to_load() -> None:
     )
     with tempfile.TemporaryDirectory() as folder:
         shown = written(Path(folder) / "small")
-        done = subprocess.run([sys.executable, "-c", command, shown], capture_output=True, text=True, check=True)
+        done = subprocess.run(
+            [sys.executable, "-c", command, shown], capture_output=True, text=True, check=True, timeout=120
+        )
     assert done.stdout.splitlines()[-1] == "[]"
 
 

@@ -235,5 +235,7 @@ def test_the_secret_is_not_shown() -> None:
 def test_what_is_needed_early_or_often_is_light(module: str, without: list[str]) -> None:
     command = f"import cuedeck.player.{module}, json, sys; print(json.dumps(sorted(sys.modules)))"
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
-    done = subprocess.run([sys.executable, "-c", command], env=environment, capture_output=True, text=True, check=True)
+    done = subprocess.run(
+        [sys.executable, "-c", command], env=environment, capture_output=True, text=True, check=True, timeout=120
+    )
     assert sorted(set(without) & set(json.loads(done.stdout))) == []

@@ -502,7 +502,9 @@ def test_without_pygdtf_the_message_names_the_extra() -> None:
         "try: import_type(b'<GDTF><FixtureType/></GDTF>', 'f')\n"
         "except GdtfRefused as refusal: print(refusal)"
     )
-    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True, timeout=120
+    )
     assert done.stdout == "GDTF files need pygdtf, which is missing: pip install 'cuedeck[gdtf]'\n"
 
 

@@ -179,7 +179,7 @@ def fill(disk: Path) -> None:
 
 
 def protect(disk: Path) -> None:
-    subprocess.run(["mount", "-o", "remount,ro", str(disk)], check=True)
+    subprocess.run(["mount", "-o", "remount,ro", str(disk)], check=True, timeout=120)
 
 
 def one_take(folder: Path) -> Take:

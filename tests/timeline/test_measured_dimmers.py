@@ -119,6 +119,6 @@ looks:
 def test_another_process_renders_the_same_bytes(hash_seed: str) -> None:
     environment = {**os.environ, "PYTHONHASHSEED": hash_seed}
     rendered = subprocess.run(
-        [sys.executable, "-c", RENDER], env=environment, capture_output=True, text=True, check=True
+        [sys.executable, "-c", RENDER], env=environment, capture_output=True, text=True, check=True, timeout=120
     )
     assert rendered.stdout.strip() == hashlib.sha256(shot_of_everything()).hexdigest()

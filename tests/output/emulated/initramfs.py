@@ -70,6 +70,7 @@ def _inventory(show: Path, target: str) -> list[str]:
         capture_output=True,
         text=True,
         check=False,
+        timeout=120,
     )
     assert listed.returncode == 0, listed.stderr
     return listed.stdout.splitlines()
@@ -77,5 +78,5 @@ def _inventory(show: Path, target: str) -> list[str]:
 
 def _libraries_of(*programs: str | Path) -> set[str]:
     """Return the libraries that programs and libraries are linked with; a static one has none."""
-    listed = subprocess.run(["ldd", *programs], capture_output=True, text=True, check=False).stdout
+    listed = subprocess.run(["ldd", *programs], capture_output=True, text=True, check=False, timeout=120).stdout
     return {os.path.normpath(path) for path in re.findall(r"(/\S+) \(0x", listed)}
