@@ -63,6 +63,7 @@ class Sacn:
     """A source of streaming ACN."""
 
     is_prompt = True
+    port = None
 
     def __init__(self, source: SacnSource, destination: Destination | None = None) -> None:
         self.source = source

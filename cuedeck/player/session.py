@@ -23,9 +23,9 @@ from cuedeck.clock import Clock
 from cuedeck.errors import Refusal
 from cuedeck.player.line.blackout import Blackout
 from cuedeck.player.line.hold import OUT_PACKETS, hold
-from cuedeck.player.line.last_look import Kept
+from cuedeck.player.line.last_look import Route
 from cuedeck.player.line.line_out import LineOut
-from cuedeck.player.line.routes import Route, Routes
+from cuedeck.player.line.routes import Routes
 from cuedeck.player.states import Machine, NotNow, PlayerState, Transition
 
 if TYPE_CHECKING:
@@ -68,9 +68,8 @@ class Session:
     ) -> None:
         self.clock = clock
         self.machine = Machine()
-        self.line_out = LineOut(blackout=blackout)
+        self.line_out = LineOut(blackout=blackout, before_out=self._hand_over)
         self.routes = Routes(self.line_out, clock, last_look, tell)
-        self.line_out.before_out = self._hand_over
         self.after = ThreadPoolExecutor(max_workers=1, thread_name_prefix="after")
         """For what is done after a take, and out of the way of packets."""
         self.after.submit(lambda: None)  # its thread begins here, and not with the priority of the one that sends
@@ -108,10 +107,9 @@ class Session:
                 self._broke(error)
         self._has_ended.set()
 
-    def resume(self, kept: Kept) -> None:
+    def resume(self, route: Route, slots: Slots) -> None:
         """Begin with the look that another player left; to be called before `run`, in its thread."""
-        line = replace(kept.line, is_resumed=True)
-        self._stand(self.routes.ready_again(kept, line), kept.slots)
+        self._stand(self.routes.ready_again(route, replace(route.line, is_resumed=True)), slots)
 
     def do(self, job: Job, *, waits: bool = True, is_wanted: Callable[[], bool] = _always) -> None:
         """Have a job done by the thread that sends, and wait until it is; only if it is wanted when its turn comes.

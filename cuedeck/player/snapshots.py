@@ -16,7 +16,7 @@ from cuedeck.player.channel.message import MOST_OUTPUTS
 from cuedeck.player.channel.messages import AnyEvent, OutputState, Snapshot, packed
 from cuedeck.player.channel.silence import BEAT_S
 from cuedeck.player.chase_source import chased_in_words
-from cuedeck.player.line.routes import Route
+from cuedeck.player.line.last_look import Route
 from cuedeck.player.service import Service
 from cuedeck.player.session import Session
 from cuedeck.player.take.report import not_there, output_state
@@ -36,7 +36,6 @@ class SnapshotThread:
         self._publish = publish
         self._priority = priority
         self._last: Snapshot | None = None
-        service.on_answer = self.tell_now
         self._slots: tuple[object, bytes] = (None, b"")
         self._has_ended = False
         self._thread = threading.Thread(target=self._tell, name="telling", daemon=True)

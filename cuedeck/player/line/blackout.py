@@ -53,11 +53,16 @@ class Blackout:
         folder: StateFolder | None = None,
         page: BlackoutPage | None = None,
         tell: Callable[[str], None] = lambda _: None,
+        on_change: Callable[[], None] = lambda: None,
     ) -> None:
-        """Without a folder and a page it lives as long as the process."""
+        """Without a folder and a page it lives as long as the process.
+
+        `on_change` is called in the thread "blackout" when the line went dark, or was released.
+        """
         self._folder = folder
         self._words = None if page is None else page.words
         self._tell = tell
+        self._on_change = on_change
         self._taking = threading.Lock()
         self._changed = threading.Event()
         self._is_ending = False
@@ -66,8 +71,6 @@ class Blackout:
         """The request that was taken up last."""
         self.packets = 0
         """How many packets have left on the line as it is; counted by who sends."""
-        self.on_change: Callable[[], None] = lambda: None
-        """Called in the thread "blackout" when the line went dark, or was released."""
         is_kept, self._problem = (False, "") if folder is None else kept_in(folder)
         self._is_on = is_kept
         if page is not None:
@@ -148,7 +151,7 @@ class Blackout:
             is_on, newest = self._is_on, self._newest
         if is_on != self._told_on:
             self._told_on = is_on
-            self.on_change()
+            self._on_change()
         if self._is_on_disk != is_on and self._folder is not None and time.monotonic() - self._tried_s > TRIES_AGAIN_S:
             self._bring_to_disk(self._folder, is_on)
         if self._words is not None and self._is_on_disk == is_on:

@@ -34,7 +34,11 @@ class LineOut:
     """All ways out of a player, as one."""
 
     def __init__(
-        self, routes: Sequence[Sending] = (), dark: Slots | None = None, blackout: Blackout | None = None
+        self,
+        routes: Sequence[Sending] = (),
+        dark: Slots | None = None,
+        blackout: Blackout | None = None,
+        before_out: Callable[[], tuple[str, ...]] = tuple,
     ) -> None:
         self.blackout = blackout or Blackout()
         """Whether the line is kept dark, whatever is sent."""
@@ -43,7 +47,7 @@ class LineOut:
         self._last_look: Keeping | None = None
         self.has_sent = threading.Event()
         """Set with each packet: whoever works in between packets waits for it, so as not to disturb one."""
-        self.before_out: Callable[[], tuple[str, ...]] = tuple
+        self.before_out = before_out
         """Called before the lights are put out: leaves the ways that have a spare, and returns their names."""
         self.last: Packet | None = None
         """The packet that left last, as it left."""

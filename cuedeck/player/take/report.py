@@ -57,8 +57,8 @@ def output_state(tally: Tally) -> OutputState:
 def heard_on(outputs: Iterable[Output]) -> Iterator[tuple[str, str]]:
     """Yield a label and a text for each simulated line: what was outside ANSI E1.11 since the player began."""
     for output in outputs:
-        port = getattr(output, "port", "")
-        if port.startswith(SCHEME):
+        port = output.port
+        if port is not None and port.startswith(SCHEME):
             receiver = receiver_of(name_of(port))
             remarks = ", ".join(f"{count} times {remark}" for remark, count in receiver.remarks.items())
             yield "line", f"{port} heard {receiver.count} packets; {remarks or 'nothing outside ANSI E1.11'}"
