@@ -64,7 +64,7 @@ class ShownLight:
     def has_output(self) -> bool:
         """Whether an output is left that is not lost."""
         snapshot = None if self._client is None else self._client.snapshot
-        return snapshot is None or not snapshot.outputs or any(not output.lost for output in snapshot.outputs)
+        return snapshot is None or not snapshot.outputs or any(not output.is_lost for output in snapshot.outputs)
 
     @property
     def blackouts(self) -> tuple[bool, int]:

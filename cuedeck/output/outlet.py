@@ -22,6 +22,7 @@ from typing import NamedTuple
 from cuedeck.clock import Clock
 from cuedeck.output.base import Line, Output, OutputLost, Packet, Shared
 from cuedeck.output.tally import INCIDENTS_KEPT, RATE_OVER_NS, Tally, rate_hz
+from cuedeck.output.words import cannot_open, is_back, is_tried_again, was_lost
 from cuedeck.show.units import FULL_UNIVERSE
 
 RETRY_S = (0.25, 0.5, 1.0, 2.0)
@@ -172,7 +173,7 @@ class Outlet:
         if self._refusal is not None:
             raise self._refusal
         if must and self._line_open is None and not has_answered:
-            raise OutputLost(f"{self.name} cannot be opened: it has not answered for {PATIENCE_S:g} s")
+            raise OutputLost(cannot_open(self.name, f"it has not answered for {PATIENCE_S:g} s"))
 
     @property
     def has_spare(self) -> bool:
@@ -225,7 +226,7 @@ class Outlet:
         except RuntimeError as error:
             self.line = None
             why = "the system lets no more threads begin: end other programs"
-            raise OutputLost(f"{self.name} cannot be opened: {why}") from error
+            raise OutputLost(cannot_open(self.name, why)) from error
         return thread
 
     def _rouse(self) -> None:
@@ -272,7 +273,7 @@ class Outlet:
             self._close_output()
             self._open_output()
             if not self._lost:
-                self._say(f"{self.name} is back")
+                self._say(is_back(self.name))
             return not self._lost
 
     def _say(self, words: str) -> None:
@@ -352,8 +353,8 @@ class Outlet:
 
     def _fail(self, error: Exception) -> None:
         """Refuse an output that had to open at first; else it is lost, or still is."""
-        words = f"{self.name} was lost: {str(error) or type(error).__name__}"
-        lost = error if isinstance(error, OutputLost) else OutputLost(words)
+        why = str(error) or type(error).__name__
+        lost = error if isinstance(error, OutputLost) else OutputLost(was_lost(self.name, why))
         if self._line_open is None and self._must_open and not self._lost:
             self._close_output()
             with self._lock:
@@ -365,7 +366,7 @@ class Outlet:
             if not self._lost:  # a try that fails is no second loss
                 self._lost = str(lost)
                 self._times_lost += 1
-                self._incidents.append(f"{lost}; it is tried again")
+                self._incidents.append(is_tried_again(str(lost)))
             self._happened(OutletEvent.FAILED)
 
     def _let_go(self) -> None:

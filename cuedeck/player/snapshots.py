@@ -85,6 +85,8 @@ class SnapshotThread:
             log_problem="" if running is None or running.recording is None else running.recording.recorder.trouble,
             show_problem=service.show_problem or session.fault or session.line_out.blackout.problem,
             priority=self._priority,
+            refresh_hz=0.0 if route is None else route.line.refresh_hz,
+            is_lit=session.is_lit and not session.line_out.is_blacked_out,
             universes=() if route is None else route.line.universes,
             slots=self._packed(),
         )

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from cuedeck.player import words
 from cuedeck.player.channel.client import Silence
 from cuedeck.player.channel.messages import Begin, Ended, Expect, ShowLook, Snapshot, Stop, unpacked
 from cuedeck.player.take.result import reason_of
-from cuedeck.tui import player_words as words
 from cuedeck.tui.player_asks import REQUESTS, can_ask
 from cuedeck.tui.player_link import BlackoutWaits, Hear, Lost, News, NotDone, PlayerLink, Reached
 from cuedeck.tui.rehearsal import Rehearsal
@@ -19,12 +19,10 @@ SIMULATOR = ("simulator",)
 class PlayerSide:
     """What the screen asks, and what it has heard. All of it happens in the thread of the screen, and none waits."""
 
-    def __init__(self, link: PlayerLink, to: Sequence[str], dark: bytes, log: str | None = None) -> None:
+    def __init__(self, link: PlayerLink, to: Sequence[str], log: str | None = None) -> None:
         self._link = link
         self._log = log
         """The file that takes are logged in; None for that of the show."""
-        self._dark = dark
-        """The slots of all lights out."""
         self.to = tuple(to)
         """Where rehearsals and takes go; where nothing is named, takes go to the simulator."""
         self.snapshot: Snapshot | None = None
@@ -86,7 +84,7 @@ class PlayerSide:
     @property
     def is_lit(self) -> bool:
         """Whether there is light on the line."""
-        return bool(self.slots) and self.slots != self._dark
+        return self.snapshot is not None and self.snapshot.is_lit
 
     @property
     def shows_line(self) -> bool:
@@ -175,7 +173,7 @@ class PlayerSide:
             return [words.hang_text(self._pid, snapshot)]
         is_ours = self.has_light_of_rehearsal and snapshot is not None and not self.is_taking
         lets_go = is_ours and bool(snapshot and snapshot.has_control and not snapshot.is_blacked_out) and not holds
-        said = [] if snapshot is None or lets_go else [*words.farewell_lines(snapshot, show, is_lit=self.is_lit)]
+        said = [] if snapshot is None or lets_go else [*words.farewell_lines(snapshot, show)]
         self._link.leave(lets_go=lets_go)
         return said
 
@@ -258,7 +256,7 @@ class PlayerSide:
 
     def _tell_of_missed(self, snapshot: Snapshot) -> None:
         """Say that a take was missed: one may still be logged when its player is met."""
-        missed = words.missed_text(snapshot, is_lit=self.is_lit)
+        missed = words.missed_text(snapshot)
         if missed and missed not in self.notices:
             self.notices.append(missed)
 

@@ -166,7 +166,7 @@ async def test_a_port_that_is_not_there_is_said_at_the_start_until_it_is_plugged
             port.symlink_to(pty.port)
             await screen.until(lambda: "NOT THERE" not in screen.text)
             await screen.pilot.press("right")
-            await screen.until(lambda: [one.lost for one in screen.player.snapshot.outputs] == [""])
+            await screen.until(lambda: not any(one.is_lost for one in screen.player.snapshot.outputs))
 
 
 async def test_without_a_player_there_is_no_line_about_it_and_its_keys_do_nothing(show: Path) -> None:

@@ -76,7 +76,10 @@ def test_lanes_of_light(snap_compare: Any, size: tuple[int, int], scale: LaneSca
     assert snap_compare(screen(), run_before=change, terminal_size=size)
 
 
-OUTPUTS = (OutputState(name="serial:/dev/line", lost="it was pulled"), OutputState(name="sacn", refresh_hz=40.0))
+OUTPUTS = (
+    OutputState(name="serial:/dev/line", is_lost=True, why="it was pulled"),
+    OutputState(name="sacn", refresh_hz=40.0),
+)
 ROLLING = Snapshot(
     state="rolling",
     shot="1",

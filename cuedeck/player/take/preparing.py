@@ -12,6 +12,7 @@ from cuedeck.clock import Clock
 from cuedeck.input.timecode import TimecodeSource
 from cuedeck.output.base import OutputLost, line_of
 from cuedeck.output.tally import Tally
+from cuedeck.output.words import MEND
 from cuedeck.player.channel.messages import Begin
 from cuedeck.player.chase_source import chaser_of, listening
 from cuedeck.player.line.last_look import Route
@@ -92,7 +93,7 @@ def _require_lines(route: Route, asked: Begin) -> None:
     for outlet in route.outlets:
         lost = outlet.tally.lost
         if lost and not asked.is_rehearsal:
-            raise OutputLost(f"{lost}: mend it, or leave that output out")
+            raise OutputLost(f"{lost}: {MEND}")
 
 
 @dataclass(frozen=True)

@@ -1,11 +1,11 @@
-"""What the screen says about the player."""
+"""What is said of the player: each text once."""
 
 from __future__ import annotations
 
 import pytest
 
+from cuedeck.player import words
 from cuedeck.player.channel.messages import Ended, LastTake, OutputState, Snapshot
-from cuedeck.tui import player_words as words
 
 ROLLING = Snapshot(
     state="rolling",
@@ -26,27 +26,27 @@ def now(**others: object) -> Snapshot:
 
 
 @pytest.mark.parametrize(
-    ("snapshot", "is_lit", "text"),
+    ("snapshot", "text"),
     [
-        (Snapshot(state="idle"), False, "player sends nothing"),
-        (Snapshot(state="holding"), True, "player holds a look"),
-        (Snapshot(state="holding"), False, "player holds the lights out"),
-        (Snapshot(state="holding", is_blacked_out=True), False, "BLACKOUT · player holds a look"),
-        (Snapshot(state="faulted"), True, "player BROKE, the light is held"),
-        (ROLLING, True, "take 1-C rolls 1.0/4.0 s"),
-        (now(waits_for="4"), True, "take 1-C waits for cue 4 · 1.0 s"),
-        (now(slate=""), True, "rehearsal rolls 1.0/4.0 s"),
-        (now(state="holding", is_held=True), True, "take 1-C held at 1.0/4.0 s"),
-        (now(state="holding"), True, "take 1-C is over"),
-        (now(state="counting", counting_s=2.14), True, "take 1-C starts in 2.1 s"),
-        (now(state="standing by"), True, "take 1-C stands by"),
-        (now(packet=0, time_s=0.0), True, "take 1-C rolls 0.0 s"),
-        (now(chased="01:00:00:12 runs"), True, "take 1-C rolls 1.0/4.0 s · 01:00:00:12 runs"),
-        (now(log_problem="it is locked"), True, "take 1-C rolls 1.0/4.0 s · log: it is locked"),
+        (Snapshot(state="idle"), "player sends nothing"),
+        (Snapshot(state="holding", is_lit=True), "player holds a look"),
+        (Snapshot(state="holding"), "player holds the lights out"),
+        (Snapshot(state="holding", is_blacked_out=True), "BLACKOUT · player holds a look"),
+        (Snapshot(state="faulted"), "player BROKE, the light is held"),
+        (ROLLING, "take 1-C rolls 1.0/4.0 s"),
+        (now(waits_for="4"), "take 1-C waits for cue 4 · 1.0 s"),
+        (now(slate=""), "rehearsal rolls 1.0/4.0 s"),
+        (now(state="holding", is_held=True), "take 1-C held at 1.0/4.0 s"),
+        (now(state="holding"), "take 1-C is over"),
+        (now(state="counting", counting_s=2.14), "take 1-C starts in 2.1 s"),
+        (now(state="standing by"), "take 1-C stands by"),
+        (now(packet=0, time_s=0.0), "take 1-C rolls 0.0 s"),
+        (now(chased="01:00:00:12 runs"), "take 1-C rolls 1.0/4.0 s · 01:00:00:12 runs"),
+        (now(log_problem="it is locked"), "take 1-C rolls 1.0/4.0 s · log: it is locked"),
     ],
 )
-def test_what_the_player_does(snapshot: Snapshot, is_lit: bool, text: str) -> None:
-    assert words.state_text(snapshot, is_lit=is_lit) == text
+def test_what_the_player_does(snapshot: Snapshot, text: str) -> None:
+    assert words.state_text(snapshot) == text
 
 
 def test_a_log_that_cannot_be_written_alarms() -> None:
@@ -64,20 +64,50 @@ def test_outputs_lateness_and_control_in_shorter_and_shorter_texts() -> None:
 def test_outputs_of_one_kind_are_told_apart_where_room_is_short() -> None:
     """By the end of their names."""
     names = ("serial:/dev/line0", "serial:/dev/line1", "sacn:127.0.0.1")
-    outputs = [OutputState(name=name, lost="why" * (name[-1] == "1"), refresh_hz=44) for name in names]
+    outputs = [OutputState(name=name, is_lost=name[-1] == "1", refresh_hz=44) for name in names]
     assert words.short_outputs_text(outputs) == "serial line0 44, serial line1 LOST, sacn LOST"
     assert words.short_outputs_text(outputs[:1]) == "serial 44 Hz"
     assert words.short_outputs_text([]) == ""
 
 
 def test_an_output_that_is_lost_is_named_as_long_as_there_is_room_and_counted_after_that() -> None:
-    lost = now(outputs=(OutputState(name="serial:/dev/line", lost="it was pulled"), OutputState(name="sacn")))
+    lost = now(
+        outputs=(OutputState(name="serial:/dev/line", is_lost=True, why="it was pulled"), OutputState(name="sacn"))
+    )
     texts = words.right_texts(lost)
     assert texts[0].startswith("serial:/dev/line LOST · sacn · ")
     assert texts[3] == "1 of 2 outputs LOST · control here"
     assert texts[-1] == "1 LOST"
     assert words.is_alarming(lost)
     assert not words.is_alarming(ROLLING)
+
+
+def test_an_output_that_does_not_reach_its_refresh_says_which() -> None:
+    slow = now(refresh_hz=44.0, outputs=(OutputState(name="framed:/dev/line", refresh_hz=31.04),))
+    assert words.right_texts(slow)[0].startswith("framed:/dev/line 31.0 of 44 Hz · ")
+    assert not words.is_alarming(slow)
+    assert words.right_texts(now(refresh_hz=44.0))[0].startswith("serial:/dev/line 44.0 Hz · ")
+
+
+def test_how_everything_stands_in_full() -> None:
+    last = LastTake(slate="1-B", status="complete", was_watched=False)
+    outputs = (
+        OutputState(name="serial:/dev/line", is_lost=True, why="it was pulled", sent=9),
+        OutputState(name="serial:/dev/none", is_lost=True, is_there=False, why="it is not there"),
+        OutputState(name="sacn", refresh_hz=44.0, sent=100, missed=2),
+    )
+    snapshot = now(outputs=outputs, last_take=last, has_control=False, priority="real-time", refresh_hz=44.0)
+    assert list(words.status_lines(snapshot)) == [
+        ("player", "take 1-C rolls 1.0/4.0 s, packet 41 of 161"),
+        ("output", "serial:/dev/line: LOST: it was pulled · 9 packets sent · on time"),
+        ("output", "serial:/dev/none: it is not there · 0 packets sent · on time"),
+        ("output", "sacn: well, 44.0 Hz · 100 packets sent, 2 missed · on time"),
+        ("last take", "1-B (complete), ended while nobody watched"),
+        ("control", "another window or command has it; --take-over takes it"),
+        ("priority", "real-time"),
+    ]
+    idle = Snapshot(state="idle", is_blacked_out=True, priority="ordinary")
+    assert list(words.status_lines(idle)) == [("player", "BLACKOUT · sends nothing"), ("priority", "ordinary")]
 
 
 @pytest.mark.parametrize(
@@ -105,22 +135,22 @@ MISSED = LastTake(slate="1-B", status="complete", was_watched=False)
 
 
 @pytest.mark.parametrize(
-    ("snapshot", "is_lit", "text"),
+    ("snapshot", "text"),
     [
-        (Snapshot(state="holding", last_take=MISSED), True, "complete, its last look still holds"),
-        (Snapshot(state="idle", last_take=MISSED), False, "complete, the lights are out"),
-        (Snapshot(state="holding", is_blacked_out=True, last_take=MISSED), False, "complete, the line is blacked out"),
-        (now(last_take=MISSED), True, "complete, take 1-C has begun since"),
+        (Snapshot(state="holding", last_take=MISSED, is_lit=True), "complete, its last look still holds"),
+        (Snapshot(state="idle", last_take=MISSED), "complete, the lights are out"),
+        (Snapshot(state="holding", is_blacked_out=True, last_take=MISSED), "complete, the line is blacked out"),
+        (now(last_take=MISSED), "complete, take 1-C has begun since"),
     ],
 )
-def test_a_take_that_was_missed(snapshot: Snapshot, is_lit: bool, text: str) -> None:
-    assert words.missed_text(snapshot, is_lit=is_lit) == f"take 1-B ended unwatched: {text}"
+def test_a_take_that_was_missed(snapshot: Snapshot, text: str) -> None:
+    assert words.missed_text(snapshot) == f"take 1-B ended unwatched: {text}"
 
 
 def test_a_take_that_was_watched_is_not_told_of() -> None:
     watched = MISSED.model_copy(update={"was_watched": True})
-    assert words.missed_text(now(last_take=watched), is_lit=True) == ""
-    assert words.missed_text(ROLLING, is_lit=True) == ""
+    assert words.missed_text(now(last_take=watched)) == ""
+    assert words.missed_text(ROLLING) == ""
 
 
 @pytest.mark.parametrize(
@@ -151,28 +181,25 @@ def test_a_player_that_is_lost_and_the_one_after_it() -> None:
 
 
 @pytest.mark.parametrize(
-    ("snapshot", "is_lit", "lines"),
+    ("snapshot", "lines"),
     [
-        (Snapshot(state="idle"), False, []),
+        (Snapshot(state="idle"), []),
         (
             ROLLING,
-            True,
             [
                 "take 1-C goes on; its last look will hold",
                 "'cuedeck open day' comes back to it, 'cuedeck player day stop' stops it",
             ],
         ),
         (
-            Snapshot(state="holding"),
-            True,
+            Snapshot(state="holding", is_lit=True),
             ["the player holds the look that is on the line; 'cuedeck player day release' lets go of it"],
         ),
         (
             Snapshot(state="holding", is_blacked_out=True),
-            False,
             ["the line stays blacked out; 'cuedeck player day release' ends that"],
         ),
     ],
 )
-def test_what_goes_on_without_the_screen(snapshot: Snapshot, is_lit: bool, lines: list[str]) -> None:
-    assert [*words.farewell_lines(snapshot, "day", is_lit=is_lit)] == lines
+def test_what_goes_on_without_the_screen(snapshot: Snapshot, lines: list[str]) -> None:
+    assert [*words.farewell_lines(snapshot, "day")] == lines
