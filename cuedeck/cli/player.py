@@ -142,7 +142,7 @@ def _request(options: argparse.Namespace) -> AnyRequest:
 
 
 def _newest(client: PlayerClient) -> Snapshot:
-    """Return how everything stands after what was asked. Raises PlayerLost."""
+    """Return how everything stands after what was asked. Raises PlayerGone."""
     if client.snapshot is None:
         client.next(LONGEST_WAIT_S)
     end_s = time.monotonic() + TAKES_EFFECT_S

@@ -66,5 +66,5 @@ def chased_in_words(chased: Chased) -> str:
     if chased.foreign is not None:
         return f"{chased.state}: the timecode counts {chased.foreign.rate}, not as the camera does"
     if chased.label is None:
-        return f"{chased.state}, no timecode yet"
+        return "no timecode yet"
     return f"{chased.state} at {chased.label}"

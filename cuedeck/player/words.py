@@ -205,28 +205,28 @@ def problem_text(problem: str) -> str:
     return f"the show as it is on the disk cannot run: {problem.partition(chr(10))[0]}"
 
 
-def lost_text(what: str, before: Snapshot | None, *, has_light: bool, is_only_watched: bool = False) -> str:
+def gone_text(what: str, before: Snapshot | None, *, has_light: bool, is_only_watched: bool = False) -> str:
     """Return that the player is gone, and what becomes of the light."""
     if not has_light:
         return f"{what}; it left no light on the line"
     if is_only_watched:
         cure = "a window that takes, or 'cuedeck player SHOW resume', sends its last look on"
-        return f"{_lost_take(before)}the player was lost; {cure}"
-    return f"{_lost_take(before)}the player was lost; a new one is being started with its last look"
+        return f"{_ended_take(before)}the player is gone; {cure}"
+    return f"{_ended_take(before)}the player is gone; a new one is being started with its last look"
 
 
 def resumed_text(pid: int, before: Snapshot | None, *, is_lit: bool) -> str:
-    """Return that another player has taken the place of one that was lost."""
+    """Return that another player has taken the place of one that is gone."""
     holds = "holds the last look" if is_lit else "goes on, with the lights out"
-    return f"the player was lost; a new one (process {pid}) {holds}{_kept_take(before)}"
+    return f"the player is gone; a new one (process {pid}) {holds}{_kept_take(before)}"
 
 
-def _lost_take(before: Snapshot | None) -> str:
+def _ended_take(before: Snapshot | None) -> str:
     return f"{running_name(before)} is over: " if before is not None and before.shot else ""
 
 
 def _kept_take(before: Snapshot | None) -> str:
-    return f"; take {before.slate} is over, and kept as lost" if before is not None and before.slate else ""
+    return f"; take {before.slate} is over, and kept as broken" if before is not None and before.slate else ""
 
 
 def ended_text(ended: Ended) -> str:

@@ -9,7 +9,7 @@ from cuedeck.player.channel.client import Silence
 from cuedeck.player.channel.messages import Begin, Ended, Expect, ShowLook, Snapshot, Stop, unpacked
 from cuedeck.player.take.result import reason_of
 from cuedeck.tui.player_asks import REQUESTS, can_ask
-from cuedeck.tui.player_link import BlackoutWaits, Hear, Lost, News, NotDone, PlayerLink, Reached
+from cuedeck.tui.player_link import BlackoutWaits, Gone, Hear, News, NotDone, PlayerLink, Reached
 from cuedeck.tui.rehearsal import Rehearsal
 
 COUNT_S = 3
@@ -194,7 +194,7 @@ class PlayerSide:
                     self._link.ask(Expect(to=self.to))
                 if self.snapshot is not None:  # it was quicker than this
                     self._see(self.snapshot)
-            case Lost():
+            case Gone():
                 return self._lose(news)
             case NotDone():
                 return self._regret(news), True
@@ -248,7 +248,7 @@ class PlayerSide:
 
     def _meet(self, snapshot: Snapshot, reached: Reached) -> None:
         """Say what is to be known of a player when it is met."""
-        if reached.follows_lost:
+        if reached.follows_gone:
             self.notices = [notice for notice in self.notices if notice != self._loss]
             self.notices.append(words.resumed_text(reached.pid, self._before_loss, is_lit=self.is_lit))
         else:
@@ -260,15 +260,15 @@ class PlayerSide:
         if missed and missed not in self.notices:
             self.notices.append(missed)
 
-    def _lose(self, lost: Lost) -> tuple[str, bool]:
+    def _lose(self, gone: Gone) -> tuple[str, bool]:
         self._before_loss, self.snapshot, self.slots = self.snapshot, None, b""
         self.silence = None
         self.notices = [notice for notice in self.notices if notice != self._hang]
         self.is_beginning = self.owes_look = False
-        text = words.lost_text(
-            lost.what, self._before_loss, has_light=lost.has_light, is_only_watched=lost.is_only_watched
+        text = words.gone_text(
+            gone.what, self._before_loss, has_light=gone.has_light, is_only_watched=gone.is_only_watched
         )
-        if lost.has_light:
+        if gone.has_light:
             self._loss = text
             self.notices.append(text)
             return "", True

@@ -170,13 +170,13 @@ def test_how_a_take_ended(ended: Ended, text: str) -> None:
     assert words.ended_text(ended) == text
 
 
-def test_a_player_that_is_lost_and_the_one_after_it() -> None:
-    assert words.lost_text("it is gone", ROLLING, has_light=True) == (
-        "take 1-C is over: the player was lost; a new one is being started with its last look"
+def test_a_player_that_is_gone_and_the_one_after_it() -> None:
+    assert words.gone_text("it is gone", ROLLING, has_light=True) == (
+        "take 1-C is over: the player is gone; a new one is being started with its last look"
     )
-    assert words.lost_text("it is gone", None, has_light=False) == "it is gone; it left no light on the line"
+    assert words.gone_text("it is gone", None, has_light=False) == "it is gone; it left no light on the line"
     assert words.resumed_text(7, ROLLING, is_lit=True) == (
-        "the player was lost; a new one (process 7) holds the last look; take 1-C is over, and kept as lost"
+        "the player is gone; a new one (process 7) holds the last look; take 1-C is over, and kept as broken"
     )
 
 

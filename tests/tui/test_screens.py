@@ -106,7 +106,7 @@ def test_a_blackout_and_a_take_that_was_missed(snap_compare: Any, tmp_path: Path
     """Black on the line, and a notice that stays."""
     missed = LastTake(slate="1-B", status="complete", was_watched=False)
     holding = Snapshot(state="holding", is_blacked_out=True, last_take=missed, outputs=OUTPUTS[1:])
-    said = (Reached(1, follows_lost=False), holding)
+    said = (Reached(1, follows_gone=False), holding)
     assert snap_compare(followed(tmp_path), run_before=saying(*said), terminal_size=SMALL)
 
 
