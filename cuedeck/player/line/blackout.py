@@ -118,6 +118,7 @@ class Blackout:
             self._set(is_on)
 
     def _set(self, is_on: bool) -> None:
+        # The page first: a player that is killed between the two leaves the newer word behind.
         if self._words is not None:
             self._words[Word.IS_BLACK] = is_on
             self._words[Word.BLACKOUTS] += is_on and not self._is_on
@@ -127,6 +128,7 @@ class Blackout:
     def _take_up(self, words: memoryview) -> None:
         """Do what the page asks for; a blackout last, so that it wins."""
         with self._taking:
+            # Read once: whoever asks may write while this runs, and what comes later is for the next look.
             released, asked = words[Word.RELEASE_ASKED], words[Word.BLACKOUT_ASKED]
             if released not in (0, words[Word.RELEASE_TAKEN]):
                 self._set(False)
@@ -135,6 +137,7 @@ class Blackout:
             if asked != words[Word.BLACKOUT_TAKEN]:
                 self._set(True)
                 words[Word.PACKETS] = self.packets
+                # The answer is written last: whoever sees it finds the rest in place.
                 words[Word.BLACKOUT_TAKEN] = self._newest = asked
 
     def _run(self) -> None:

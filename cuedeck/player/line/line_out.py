@@ -80,7 +80,7 @@ class LineOut:
 
     def send(self, packet: Packet) -> Packet:
         """Send a packet everywhere, and return it as it left."""
-        self.look = packet.slots
+        self.look = packet.slots  # kept first and undimmed: a release and the next player go on from it
         if self.blackout.is_on and self._dark is not None:
             packet = replace(packet, slots=self._dark)
         for route in self._routes:
@@ -88,6 +88,6 @@ class LineOut:
         self.last = packet
         self.blackout.packets += 1
         self.has_sent.set()
-        if self._last_look is not None:
+        if self._last_look is not None:  # after the packet: the file may cost a page fault, the line goes first
             self._last_look.keep(self.look)
         return packet

@@ -65,7 +65,7 @@ class Routes:
     def _outlets(self, outputs: Sequence[Output], line: Line, *, must: bool) -> tuple[Outlet, ...]:
         """Return an outlet for each output, the one that is open already where there is one."""
         kept = {outlet.name: outlet for outlet in self._open}
-        self._free_ports(outputs)
+        self._free_ports(outputs)  # before the new ones are opened, and so with a gap on that port alone
         outlets: list[Outlet] = []
         new: list[Outlet] = []
         try:
@@ -77,7 +77,7 @@ class Routes:
                     with starting_senders():
                         outlet.open(line, must=must)
                 outlets.append(outlet)
-        except BaseException:
+        except BaseException:  # all or none: what was open before stays, what was opened here does not
             for outlet in new:
                 outlet.close()
             raise
@@ -103,6 +103,7 @@ class Routes:
         """Take what was made ready last for not wanted; return whether the current way lacks an output through it."""
         with self._opening:
             self._promised = None
+            # `_free_ports` may have closed one that is still sent to, to make room for what is not wanted now.
             current = self.current
             return current is not None and not set(current.outlets) <= set(self._open)
 
