@@ -2,28 +2,26 @@
 
 from __future__ import annotations
 
+import faulthandler
+import importlib
 import json
 import os
 import signal
+import sys
 import tempfile
-from collections.abc import Iterator
+from collections import Counter, defaultdict
+from collections.abc import Generator, Iterator
 from contextlib import suppress
 from pathlib import Path
 
 import pytest
 from hypothesis import settings
 
+from tests.tools import LEFT_OUT
+
 settings.register_profile("here", deadline=None)
 settings.register_profile("ci", deadline=None, derandomize=True, print_blob=True)
 settings.load_profile("ci" if os.environ.get("CI") else "here")
-
-EXPECTS_LIBLTC = bool(os.environ.get("CUEDECK_EXPECT_LIBLTC"))
-"""Whether the tests against libltc may not be skipped; asked before the settings are hidden."""
-EXPECTS_NETWORK = bool(os.environ.get("CUEDECK_EXPECT_NETWORK"))
-"""Whether the tests in a network namespace, and those with tshark, may not be skipped."""
-
-EXPECTS_QEMU = bool(os.environ.get("CUEDECK_EXPECT_QEMU"))
-"""Whether the tests in an emulated machine may not be skipped."""
 
 GUEST_KERNEL = Path(os.environ.get("CUEDECK_GUEST_KERNEL", "/"))
 """Where that machine's kernel lies: a folder with the boot and lib/modules of a kernel package; else this machine's."""
@@ -32,6 +30,27 @@ DAMAGES = int(os.environ.get("CUEDECK_DAMAGES", "12"))
 """How many files of takes are damaged at random."""
 KILLS = int(os.environ.get("CUEDECK_KILLS", "5"))
 """How many players are killed at random."""
+
+SPARE_WORKERS = 4
+LONGEST = (
+    "tests/output/test_real_driver.py",
+    "tests/player/test_two_machines.py",
+    "tests/show/test_cures.py",
+    "tests/folder/test_foreign.py",
+    "tests/show/test_mutations.py",
+    "tests/player/test_safety.py",
+    "tests/draft/test_draft.py",
+    "tests/folder/test_saving.py",
+    "tests/rig/test_gdtf.py",
+    "tests/published/test_st12_timecode.py",
+    "tests/bench/test_measurements.py",
+)
+HANGS_S = 1000
+"""When a test that even its timeout did not end, in a wait that no signal reaches, is ended with its process."""
+
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+# Hundreds of processes are started here. Where nothing compiled is kept, each of them compiles the whole program.
 
 _FOUND_ON_A_MACHINE = ("CUEDECK_", "TEXTUAL", "XDG_", "NO_COLOR", "FORCE_COLOR")
 
@@ -60,8 +79,46 @@ def no_players_left(bare_machine: None) -> Iterator[None]:  # noqa: ARG001 - it 
         announced.unlink(missing_ok=True)
 
 
+def pytest_xdist_auto_num_workers() -> int:
+    """Have more workers than cores: half of the time tests wait, for a take to end or a port to be tried again."""
+    return max(4, (os.cpu_count() or 1) + SPARE_WORKERS)
+
+
+def pytest_sessionstart(session: pytest.Session) -> None:
+    """Share the compiling of the tests among the workers of a whole run; else each would compile all of them."""
+    worker = getattr(session.config, "workerinput", None)
+    if worker is None or session.config.args_source is not pytest.Config.ArgsSource.TESTPATHS:
+        return
+    share = slice(int(worker["workerid"].removeprefix("gw")), None, worker["workercount"])
+    for path in sorted(Path(__file__).parent.rglob("test_*.py"))[share]:
+        with suppress(Exception, pytest.skip.Exception):  # it is said when the tests are collected
+            importlib.import_module(".".join(path.relative_to(session.config.rootpath).with_suffix("").parts))
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_protocol() -> Generator[None, object, object]:
+    """End the process whose test hangs, and say where it stood; the other workers go on."""
+    faulthandler.dump_traceback_later(HANGS_S, exit=True, file=sys.__stderr__)
+    try:
+        return (yield)
+    finally:
+        faulthandler.cancel_dump_traceback_later()
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with what takes longest, so that no worker is left with it in the end."""
+    order = {name: number for number, name in enumerate(LONGEST)}
+    items.sort(key=lambda item: order.get(item.nodeid.partition("::")[0], len(order)))
+
+
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
-    """Say which tests were left out, and why."""
-    reasons = {report.longrepr[2].removeprefix("Skipped: ") for report in terminalreporter.stats.get("skipped", [])}
-    for reason in sorted(reasons):
-        terminalreporter.write_line(f"left out: {reason}")
+    """Say which tests were left out for want of a tool, and how to get it; the others that were do not apply here."""
+    left_out: dict[str, Counter[str]] = defaultdict(Counter)
+    for report in terminalreporter.stats.get("skipped", []):
+        reason = report.longrepr[2].removeprefix("Skipped: ")
+        if reason.startswith(LEFT_OUT):
+            left_out[reason][report.nodeid.partition("::")[0]] += 1
+    for reason, files in sorted(left_out.items()):
+        terminalreporter.write_line(reason)
+        for file, count in files.items():
+            terminalreporter.write_line(f"    {count} in {file}")

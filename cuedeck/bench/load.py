@@ -8,6 +8,7 @@ from statistics import median
 
 import yaml
 
+from cuedeck.light.curves import CURVES
 from cuedeck.show.load import SHOW_FILE
 from cuedeck.timeline.opening import OpenedShow, open_show
 
@@ -17,7 +18,7 @@ CUES_OF_A_SHOT = 10
 LOOKS = 20
 _SLOTS_OF_A_LIGHT = 4
 _LIGHTS_OF_A_UNIVERSE = 120
-_CURVES = ("linear", "ease", "even stops", "even lightness")
+_CURVES = tuple(CURVES)
 
 
 def show_text(times: int = 1) -> str:

@@ -46,6 +46,26 @@ def show_text(length_s: int, universes: int, lights: int, osc_port: int | None =
     return "\n".join(lines) + "\n"
 
 
+def show_of_cues(lights: int, cues: int, *, by_hand: bool = False) -> str:
+    """Return a show with so many lights, and a shot with so many cues half a second apart; every other by hand."""
+    lines = ["cuedeck: 2", "rig:"]
+    for light in range(lights):
+        universe, slot = divmod(light * 4, 512)
+        at = f"[{light % 20 / 10 - 1:.1f}, {light // 20 / 10:.1f}, 1]"
+        lines.append(f"  light {light + 1}: {{type: two-tone 16-bit, address: {universe + 1}.{slot + 1}, at: {at}}}")
+    lines += ["looks:", "  black: {everything: {level: out, colour: 5600 K}}"]
+    for cue in range(2, cues + 1):
+        named = dict.fromkeys([1, *((cue * 7 + part) % lights + 1 for part in range(6))])
+        levels = ", ".join(f"light {light}: -{(cue + light) % 5 + 1} stop" for light in named)
+        lines.append(f"  look {cue}: {{{levels}}}")
+    lines += ["shots:", '  "1":', f"    length: {max(cues * 0.5 + 20, 40):g} s", "    cues:"]
+    lines.append("      - {cue: 1, at: 0 s, look: black}")
+    for cue in range(2, cues + 1):
+        start = "operator" if by_hand and cue % 2 else f"{cue * 0.5:g} s"
+        lines.append(f"      - {{cue: {cue}, at: {start}, look: look {cue}, fade: 0.4 s, curve: even stops}}")
+    return "\n".join(lines) + "\n"
+
+
 @contextmanager
 def made_show(
     length_s: int, *, universes: int = 1, lights: int = 15, osc_port: int | None = None

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from cuedeck.bench.made_show import show_of_cues
 from cuedeck.bench.repainting import InTerminal
 from cuedeck.bench.with_player import end_player
 from cuedeck.show.load import SHOW_FILE
@@ -41,32 +42,13 @@ class ScreenTimes:
     """Of one core, while the shot runs with its lanes live; None where it cannot be known."""
 
 
-def show_text(lights: int, cues: int) -> str:
-    """Return a show with so many lights, and a shot with so many cues half a second apart."""
-    lines = ["cuedeck: 2", "rig:"]
-    for light in range(lights):
-        universe, slot = divmod(light * 4, 512)
-        at = f"[{light % 20 / 10 - 1:.1f}, {light // 20 / 10:.1f}, 1]"
-        lines.append(f"  light {light + 1}: {{type: two-tone 16-bit, address: {universe + 1}.{slot + 1}, at: {at}}}")
-    lines += ["looks:", "  black: {everything: {level: out, colour: 5600 K}}"]
-    for cue in range(2, cues + 1):
-        named = dict.fromkeys([1, *((cue * 7 + part) % lights + 1 for part in range(6))])
-        levels = ", ".join(f"light {light}: -{(cue + light) % 5 + 1} stop" for light in named)
-        lines.append(f"  look {cue}: {{{levels}}}")
-    lines += ["shots:", '  "1":', f"    length: {max(cues * 0.5 + 20, 40):g} s", "    cues:"]
-    lines.append("      - {cue: 1, at: 0 s, look: black}")
-    for cue in range(2, cues + 1):
-        lines.append(f"      - {{cue: {cue}, at: {cue * 0.5:g} s, look: look {cue}, fade: 0.4 s, curve: even stops}}")
-    return "\n".join(lines) + "\n"
-
-
 @contextmanager
 def made(lights: int, cues: int) -> Iterator[Path]:
     """Make the folder of such a show for as long as it is needed."""
     with TemporaryDirectory(prefix="cuedeck-bench-") as place:
         folder = Path(place) / "measure"
         folder.mkdir()
-        (folder / SHOW_FILE).write_text(show_text(lights, cues), encoding="utf-8")
+        (folder / SHOW_FILE).write_text(show_of_cues(lights, cues), encoding="utf-8")
         yield folder
 
 

@@ -37,6 +37,7 @@ MEASUREMENTS: Mapping[str, Measurement] = {
     "start": Measurement("cuedeck --help beside a bare interpreter", "2 s"),
     "load": Measurement("opening a show beside a bare YAML loader", "10 s"),
     "render": Measurement("offline rendering beside a plain loop", "5 s"),
+    "fire": Measurement("a cue that is fired, compiled from the timeline before and from nothing", "20 s"),
     "screen": Measurement(
         "the UI of a small show beside that of a large one: first paint, key to packet, cost",
         "1 min 30 s",

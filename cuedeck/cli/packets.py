@@ -78,9 +78,15 @@ def _write_chased(out: Path, source: str, plan: ShotPlan, timeline: Timeline) ->
     import numpy as np
 
     from cuedeck.input.sources import recorded_timecode
-    from cuedeck.player.chase_source import assumed_start, chaser_of, require_counted_alike
     from cuedeck.takes.arrays import write_packets
-    from cuedeck.timeline.chased import blocks_of, chased_packets, pace_of
+    from cuedeck.timeline.chased import (
+        assumed_start,
+        blocks_of,
+        chased_packets,
+        chaser_of,
+        pace_of,
+        require_counted_alike,
+    )
 
     recorded, chaser = recorded_timecode(source), chaser_of(plan)
     carried = np.array(

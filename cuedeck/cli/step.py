@@ -20,8 +20,8 @@ from cuedeck.errors import Refusal
 
 if TYPE_CHECKING:
     from cuedeck.clock import Clock
-    from cuedeck.player.stepping import FrameSteps
     from cuedeck.timeline.plan import ShotPlan
+    from cuedeck.timeline.stepping import FrameSteps
 
 NAME = "step"
 HELP = "hold the light of each camera frame in turn, for stop-motion: Enter, a timer or a word goes on"
@@ -52,7 +52,7 @@ def run(options: argparse.Namespace) -> int:
     """Walk through the shot."""
     from cuedeck.clock import MonotonicClock
     from cuedeck.folder.folder import ShowFolder
-    from cuedeck.player.stepping import WORDS
+    from cuedeck.timeline.stepping import WORDS
 
     every_s = _every(options.every)
     folder = ShowFolder(options.show)
@@ -95,8 +95,8 @@ def _every(text: str | None) -> float | None:
 
 
 def _steps(plan: ShotPlan, first: str) -> FrameSteps:
-    from cuedeck.player.stepping import FrameSteps
     from cuedeck.show.units import UnitError
+    from cuedeck.timeline.stepping import FrameSteps
 
     steps = FrameSteps(plan)
     try:

@@ -17,9 +17,10 @@ from cuedeck.draft.first import BLACK
 from cuedeck.draft.starts import STARTS, Start, moved_start, start_keys, start_of, typed_start
 from cuedeck.draft.steps import Edit
 from cuedeck.errors import Refusal
+from cuedeck.light.curves import CURVES
 from cuedeck.show.frame_times import context_of, parse_time_in_shot
 from cuedeck.show.load import words_of
-from cuedeck.show.model import ColourPathName, Cue, CurveName
+from cuedeck.show.model import ColourPathName, Cue
 from cuedeck.show.problems import choice_of
 from cuedeck.show.source import Data, Path
 from cuedeck.show.triggers import AfterCue, AtTime
@@ -29,9 +30,8 @@ from cuedeck.timeline.opening import OpenedShow
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timing.labels import frame_at
 
-CURVES: Sequence[str] = get_args(CurveName)
+CURVE_NAMES: Sequence[str] = tuple(CURVES)
 COLOUR_PATHS: Sequence[str] = get_args(ColourPathName)
-PLAIN_CURVE, PLAIN_COLOUR_PATH = CURVES[0], COLOUR_PATHS[0]
 
 
 # Finding.
@@ -180,13 +180,13 @@ def _fade(opened: OpenedShow, shot: str, cue: str, fade: Duration) -> Edit:
 
 def set_curve(opened: OpenedShow, shot: str, cue: str, text: str) -> Edit:
     """Return the edit that fades along another curve. Raises Refusal."""
-    return _word(opened, shot, cue, "curve", text, CURVES)
+    return _word(opened, shot, cue, "curve", text, CURVE_NAMES)
 
 
 def turn_curve(opened: OpenedShow, shot: str, cue: str, by: int) -> Edit:
     """Return the edit that fades along the next curve, or the one before."""
     _, one = _path(opened, shot, cue)
-    return set_curve(opened, shot, cue, CURVES[(CURVES.index(one.curve) + by) % len(CURVES)])
+    return set_curve(opened, shot, cue, CURVE_NAMES[(CURVE_NAMES.index(one.curve) + by) % len(CURVE_NAMES)])
 
 
 def set_colour_path(opened: OpenedShow, shot: str, cue: str, text: str) -> Edit:

@@ -111,7 +111,7 @@ def start_of(plan: ShotPlan, cue: Cue, trigger: StartTrigger | AfterCue) -> Frac
     other = next((one for one in plan.shot.cues if one.cue == trigger.cue), None)
     if before_s is None or other is None or other is cue:
         return None
-    return before_s + (trigger.wait.base + (0 if trigger.from_start else other.fade.base)) / plan.speed
+    return before_s + plan.delay_s(trigger, other)
 
 
 def _checked_label(plan: ShotPlan, frame: int) -> str:

@@ -17,7 +17,7 @@ def place_s(plan: ShotPlan, text: str) -> Fraction:
         trigger = parse_trigger(text)
     except UnitError as error:
         raise Refusal(str(error)) from error
-    start_s, length_s = plan.start_of(trigger), plan.length_s()
+    start_s, length_s = plan.start_of(trigger), plan.timeline().length_s
     last_frame = frame_count(length_s * plan.speed, plan.fps_on_set) - 1
     is_past = start_s is None or not 0 <= start_s <= length_s
     if start_s is not None and isinstance(trigger, AtFrame | AtTimecode):

@@ -11,7 +11,7 @@ import re
 from pathlib import Path
 
 from cuedeck.errors import Refusal
-from cuedeck.folder.durable import make_folder, reason_and_cure, sweep, sync_folder, write_beside
+from cuedeck.folder.durable import make_folder, reason_and_cure, replace_file, sweep
 from cuedeck.folder.inside import own_path
 from cuedeck.rig.calibration import FULL, Calibration, parse_reading
 from cuedeck.show.problems import ProblemsFound
@@ -49,8 +49,7 @@ class CalibrationFile:
         try:
             make_folder(self.path.parent)
             sweep(self.path.parent)
-            write_beside(self.path, _text(self._fixture, calibration).encode(), None).replace(self.path)
-            sync_folder(self.path.parent)
+            replace_file(self.path, _text(self._fixture, calibration).encode())
         except OSError as error:
             raise Refusal(f"{self.path} cannot be written: {_why(error)}") from error
 

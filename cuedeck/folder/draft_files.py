@@ -33,10 +33,10 @@ from cuedeck.folder.draft_news import (
     StepRefused,
 )
 from cuedeck.folder.durable import discard, reason_and_cure
+from cuedeck.folder.folder import StampedFolder
 from cuedeck.folder.inside import Foreign, own_path
 from cuedeck.folder.journal import FOLDER, Journal, LeftBehind, Record, left_behind
 from cuedeck.folder.saving import ChangedOnDisk
-from cuedeck.folder.stamped import StampedFolder
 from cuedeck.show.problems import ProblemsFound
 from cuedeck.show.yamltext.changes import Change
 from cuedeck.show.yamltext.edit import apply_changes
@@ -61,8 +61,6 @@ class Recovery:
 
 
 class DraftFiles:
-    """The files of a show that is being edited."""
-
     def __init__(self, path: Path) -> None:
         self._folder = StampedFolder(path)
         self._texts: dict[str, str] = {}
@@ -109,9 +107,7 @@ class DraftFiles:
                 names += left.names
                 nudges = left.nudges or nudges
                 discard(left.path)
-        if not names:
-            return None
-        return Recovery(tuple(names), nudges)
+        return Recovery(tuple(names), nudges) if names else None
 
     def _is_recovered(self, left: LeftBehind) -> bool:
         """Put edits that were left behind into the text; what contradicts the files stays in its journal."""
@@ -146,11 +142,9 @@ class DraftFiles:
         self._put(partial(self._make, number, name, changes, nudges))
 
     def undo(self, number: int, name: str, nudges: Any) -> None:
-        """Take a step back."""
         self._put(partial(self._turn, number, f"undo {name}", nudges, back=True))
 
     def redo(self, number: int, name: str, nudges: Any) -> None:
-        """Make a step again."""
         self._put(partial(self._turn, number, name, nudges, back=False))
 
     def take_in(self, number: int, prefer: Preference = "neither") -> None:
@@ -158,7 +152,6 @@ class DraftFiles:
         self._put(partial(self._take_in, number, prefer))
 
     def save(self) -> None:
-        """Save what was edited."""
         self._put(self._save)
 
     def lend(self, changes: FilesChanges, then: Callable[[str], object]) -> None:
@@ -179,7 +172,7 @@ class DraftFiles:
     def end(self) -> None:
         """End the work, once all that was asked is done; what is not saved stays in the journal."""
         if self._thread is not None:
-            self._commands.put(None)
+            self._commands.put(None)  # behind all that was asked
             self._thread.join()
             self._thread = None
         if self._journal is not None:
@@ -200,7 +193,7 @@ class DraftFiles:
         while True:
             try:
                 command = self._commands.get(timeout=QUIET_S)
-            except queue.Empty:
+            except queue.Empty:  # nobody has edited for a moment
                 self._guarded(self._check_if_due)
                 if time.monotonic() - looked_s >= LOOKS_AT_FILES_S:
                     looked_s = time.monotonic()
@@ -208,7 +201,7 @@ class DraftFiles:
                 continue
             if command is None:
                 return
-            self._done += 1
+            self._done += 1  # also where it fails: the screen waits for this number
             self._guarded(command)
 
     def _guarded(self, work: Callable[[], None]) -> None:
@@ -264,7 +257,7 @@ class DraftFiles:
         """Put splices that were made into the journal."""
         self._is_unchecked = self._is_unchecked or bool(splices)
         try:
-            if self._journal is None:
+            if self._journal is None:  # not sooner: a show that is only looked at is not written to
                 self._journal = Journal(self._folder.path, self._base)
             self._journal.add(Record(name, tuple(splices), self._nudges))
         except OSError as error:
@@ -290,6 +283,7 @@ class DraftFiles:
             return
         own = [name for name in changed if name in self._base and self._is_other_on_disk(name)]
         if own:
+            # Said once, and not at every look.
             self._folder.stamps.update({name: self._folder.stamp(name) for name in changed})
             self._hear(ChangedOutside(tuple(own)))
         else:
@@ -300,7 +294,7 @@ class DraftFiles:
 
     def _take_in(self, number: int, prefer: Preference) -> None:
         try:
-            base = {name: self._on_disk(name) for name in self._base}
+            base = {name: self._folder.read(name).decode() for name in self._base}
             texts = {
                 name: _merged(name, self._base[name], self._texts[name], theirs, prefer)
                 for name, theirs in base.items()
@@ -333,18 +327,16 @@ class DraftFiles:
         if self._texts != self._base or self._nudges:
             self._write_down("edits so far", _splices(self._base, self._texts))
         if old is not None:
-            old.discard()
+            old.discard()  # last: a crash before leaves both, and what is made twice merges with itself
 
     def _save(self) -> None:
         changed = {name: text.encode() for name, text in self._texts.items() if text != self._base.get(name)}
         try:
             self._folder.save(changed, {name: text.encode() for name, text in self._base.items()})
-        except ChangedOnDisk as refused:
-            self._hear(NotSaved(str(refused)))
-            self._folder.stamps.update(dict.fromkeys(self._base))
-            return
         except Refusal as refused:
             self._hear(NotSaved(str(refused)))
+            if isinstance(refused, ChangedOnDisk):  # as never read: the next look at the files tells of the change
+                self._folder.stamps.update(dict.fromkeys(self._base))
             return
         self._base = dict(self._texts)
         self.disk_trouble = None
@@ -375,9 +367,6 @@ class DraftFiles:
             return self._folder.read(name) != self._base[name].encode()
         except (Refusal, OSError):
             return True
-
-    def _on_disk(self, name: str) -> str:
-        return self._folder.read(name).decode()
 
 
 def _texts_of(opened: OpenedShow) -> dict[str, str]:

@@ -10,13 +10,13 @@ import contextlib
 import errno
 import os
 import secrets
-import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 from typing import IO
 
 _PREFIX, _SUFFIX = ".cuedeck-", ".saving"
 _FOLDERS_CANNOT_SYNC = (errno.EINVAL, errno.ENOTSUP, errno.EACCES, errno.EPERM, errno.EBADF, errno.EISDIR)
+"""What a disk says that has no such call for folders, or a folder that may be written and not read."""
 
 _REASONS = {
     errno.ENOSPC: ("the disk is full", "make room"),
@@ -44,35 +44,43 @@ def write_beside(target: Path, content: bytes, like: Path | None) -> Path:
 
     It gets the mode, and where possible the owner, of the file `like`. Raises OSError, and leaves nothing then.
     """
-    temporary = target.with_name(f"{_PREFIX}{secrets.token_hex(8)}{_SUFFIX}")
-    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
-    descriptor = os.open(temporary, flags, 0o666 if like is None else 0o600)
-    try:
-        with open(descriptor, "wb") as file:  # noqa: PTH123 - a descriptor has no path to open
-            file.write(content)
-            file.flush()
-            if like is not None:
-                _copy_owner_and_mode(like, temporary)
-            os.fsync(file.fileno())
-    except BaseException:
-        discard(temporary)
-        raise
-    return temporary
+    with _beside(target, like) as file:
+        file.write(content)
+    return Path(file.name)
 
 
 @contextlib.contextmanager
-def replacing(path: Path) -> Iterator[IO[bytes]]:
-    """Open a file beside `path` that takes its place once it is complete. Raises OSError."""
-    handle, beside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+def replacing(path: Path, like: Path | None = None) -> Iterator[IO[bytes]]:
+    """Open a file that takes the place of `path` durably once it is complete. Raises OSError."""
+    with _beside(path, like) as file:
+        yield file
+    temporary = Path(file.name)
     try:
-        with os.fdopen(handle, "wb") as file:
-            yield file
-            file.flush()
-            os.fsync(file.fileno())
-        Path(beside).chmod(0o644)
-        Path(beside).replace(path)
+        temporary.replace(path)
     except BaseException:
-        Path(beside).unlink(missing_ok=True)
+        discard(temporary)
+        raise
+    sync_folder(path.parent)
+
+
+def replace_file(path: Path, content: bytes, like: Path | None = None) -> None:
+    """Put a file in the place of the one before, durably. Raises OSError."""
+    with replacing(path, like) as file:
+        file.write(content)
+
+
+def replace_without_waiting(path: Path, content: bytes | bytearray) -> None:
+    """Put a file that is this user's alone in the place of the one before, in one step, unsynced. Raises OSError.
+
+    For what has to outlive the process, and not the power, and may not wait for a disk.
+    """
+    temporary = _temporary_for(path)
+    try:
+        with _made(temporary, 0o600) as file:
+            file.write(content)
+        temporary.replace(path)
+    except BaseException:
+        discard(temporary)
         raise
 
 
@@ -99,7 +107,7 @@ def make_folder(folder: Path) -> None:
 
 def sync_folder(folder: Path) -> None:
     """Make what was renamed in a folder last, where the system can do that. Raises OSError where the disk fails."""
-    if os.name == "nt":
+    if os.name == "nt":  # no folder can be opened there
         return
     try:
         descriptor = os.open(folder, os.O_RDONLY)
@@ -110,6 +118,32 @@ def sync_folder(folder: Path) -> None:
     except OSError as error:
         if error.errno not in _FOLDERS_CANNOT_SYNC:
             raise
+
+
+@contextlib.contextmanager
+def _beside(target: Path, like: Path | None) -> Iterator[IO[bytes]]:
+    temporary = _temporary_for(target)
+    try:
+        # Closed to others until it has the owner and the mode of the file that it replaces.
+        with _made(temporary, 0o666 if like is None else 0o600) as file:
+            yield file
+            file.flush()
+            if like is not None:
+                _copy_owner_and_mode(like, temporary)
+            os.fsync(file.fileno())  # before it is renamed: else a name may outlive the power without its bytes
+    except BaseException:
+        discard(temporary)
+        raise
+
+
+def _temporary_for(target: Path) -> Path:
+    # In the folder of the target: a rename that leaves the disk is a copy, which can be half done.
+    return target.with_name(f"{_PREFIX}{secrets.token_hex(8)}{_SUFFIX}")
+
+
+def _made(path: Path, mode: int) -> IO[bytes]:
+    # "x" opens nothing that is there, so no link that somebody laid is written through.
+    return open(path, "xb", opener=lambda name, flags: os.open(name, flags, mode))
 
 
 def _copy_owner_and_mode(like: Path, path: Path) -> None:

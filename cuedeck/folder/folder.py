@@ -15,6 +15,9 @@ from cuedeck.show.yamltext.edit import apply_changes
 from cuedeck.timeline.opening import OpenedShow, open_show
 from cuedeck.timing.move_table import MOST_MOVE_BYTES
 
+Stamp = tuple[int, int] | None
+"""When a file was changed, in nanoseconds, and how long it is; None where there is none."""
+
 
 class NoShow(Refusal):
     """A path that leads to no show. The message says what to do."""
@@ -103,3 +106,28 @@ class ShowFolder:
         new = {name: apply_changes(name, files[name], own) for name, own in by_file.items()}
         self.save(new, files)
         return list(new)
+
+
+class StampedFolder(ShowFolder):
+    """A show folder that remembers which files were read, and how they were then."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(path)
+        self.stamps: dict[str, Stamp] = {}
+
+    def read(self, relative: str) -> bytes:
+        """Return the bytes of a file, and remember its stamp from before it was read."""
+        self.stamps[relative] = self.stamp(relative)
+        return super().read(relative)
+
+    def stamp(self, relative: str) -> Stamp:
+        try:
+            found = (self.path / self.name_on_disk(relative)).stat()
+        except (OSError, ValueError):
+            return None
+        return found.st_mtime_ns, found.st_size
+
+    @property
+    def changed(self) -> list[str]:
+        """The files that are not as they were when they were read."""
+        return [one for one, was in self.stamps.items() if self.stamp(one) != was]

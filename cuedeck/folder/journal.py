@@ -20,6 +20,7 @@ from typing import IO, Any
 
 from cuedeck.draft.splices import Splice, Texts, splice_between, spliced
 from cuedeck.folder.durable import discard, make_folder, sync_folder
+from cuedeck.folder.file_lock import lock, locked
 from cuedeck.folder.inside import Foreign, open_own, own_path
 from cuedeck.folder.origin import Origin
 from cuedeck.visible import visible_line
@@ -31,13 +32,11 @@ MOST_LINES, LONGEST_LINE = 12, 100
 """Of what is said of a journal from elsewhere."""
 _VERSION = 1
 _NOT_READABLE = (OSError, ValueError, TypeError, LookupError, AttributeError, RecursionError)
-"""What reading raises where a file is no journal; another process that holds it raises OSError."""
+"""What reading raises where a file is no journal."""
 
 
 @dataclass(frozen=True)
 class Record:
-    """One step in a journal."""
-
     name: str
     splices: tuple[Splice, ...]
     nudges: Any
@@ -54,9 +53,9 @@ class Journal:
         stamp = datetime.now(UTC).strftime("%Y-%m-%dT%H-%M-%S.%f")
         self.path = place / f"{stamp}-{secrets.token_hex(3)}{SUFFIX}"
         self._file = self.path.open("x", encoding="utf-8", newline="\n")
-        _lock(self._file)
+        lock(self._file.fileno())  # before a line stands in it, or another window takes it for one left behind
         self._write({"cuedeck draft": _VERSION, "origin": asdict(Origin.here(show)), "base": dict(base)})
-        sync_folder(place)
+        sync_folder(place)  # its name too, or its lines are lost with it
 
     def add(self, record: Record) -> None:
         """Write a step. Raises OSError."""
@@ -69,14 +68,14 @@ class Journal:
 
     def discard(self) -> None:
         """Take it away: nothing in it is lacking on the disk."""
-        self.close()
+        self.close()  # first: Windows removes no file that is open
         discard(self.path)
         with contextlib.suppress(OSError):
             self.path.parent.rmdir()  # where nothing else stands in it
 
     def _write(self, line: Mapping[str, Any]) -> None:
         self._file.write(json.dumps(line, ensure_ascii=False) + "\n")
-        self._file.flush()
+        self._file.flush()  # fsync knows nothing of what Python still holds
         os.fsync(self._file.fileno())
 
 
@@ -131,19 +130,18 @@ def left_behind(show: Path, tell: Callable[[str], object] = lambda _: None) -> I
         return
     for path in paths:
         try:
-            descriptor = open_own(show, path, os.O_RDWR)
+            descriptor = locked(open_own(show, path, os.O_RDWR))
         except Foreign as foreign:
             tell(str(foreign))
             continue
-        except OSError:
+        except OSError:  # most often: its window is still there
             continue
         with os.fdopen(descriptor, "r+", encoding="utf-8") as file:
             try:
-                _lock(file)
                 left = _read(path, file)
             except _NOT_READABLE:
                 continue
-            yield left
+            yield left  # locked until the asker is done with it: two windows that begin at once do not both make it
 
 
 def _read(path: Path, file: IO[str]) -> LeftBehind:
@@ -171,15 +169,3 @@ def _plain(line: str) -> Any:
     data = json.loads(line)
     json.dumps(data, ensure_ascii=False).encode()
     return data
-
-
-def _lock(file: IO[str]) -> None:
-    """Have a file to ourselves while it is open, where the system can do that. Raises OSError where another has it."""
-    try:
-        import fcntl
-    except ImportError:
-        import msvcrt  # Windows
-
-        msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined,unused-ignore]
-        return
-    fcntl.flock(file.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)

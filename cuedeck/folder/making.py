@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from cuedeck.errors import Refusal
+from cuedeck.folder.durable import make_folder, replace_file, sync_folder
 
 _OTHER = "give another name"
 
@@ -40,12 +41,12 @@ def make_show_folder(path: Path, files: Mapping[str, str]) -> None:
         # The rename needs the same disk, so the folder grows beside its place.
         with tempfile.TemporaryDirectory(prefix=".cuedeck-new-", dir=path.parent) as beside:
             folder = Path(beside) / "show"  # of its own, since a temporary folder is closed to others
-            folder.mkdir()
             for name, text in files.items():
                 file = folder / name
-                file.parent.mkdir(exist_ok=True)
-                file.write_text(text, encoding="utf-8", newline="\n")
+                make_folder(file.parent)
+                replace_file(file, text.encode())
             folder.rename(path)
+            sync_folder(path.parent)
     except OSError as error:
         raise _refusal(path, error) from error
 

@@ -16,7 +16,16 @@ from datetime import UTC, datetime
 from pathlib import Path, PurePosixPath
 
 from cuedeck.errors import Refusal
-from cuedeck.folder.durable import discard, make_folder, reason_and_cure, sweep, sync_folder, write_beside
+from cuedeck.folder.durable import (
+    discard,
+    make_folder,
+    reason_and_cure,
+    replace_file,
+    sweep,
+    sync_folder,
+    write_beside,
+)
+from cuedeck.folder.file_lock import lock
 from cuedeck.folder.inside import Foreign
 from cuedeck.folder.versions import VERSIONS_FOLDER, drop_old_versions, keep_version, list_versions
 
@@ -86,9 +95,7 @@ def _target(folder: Path, name: str) -> Path:
 @contextlib.contextmanager
 def _one_at_a_time(folder: Path) -> Iterator[None]:
     """Keep two saves into one folder apart, where the system can lock a folder."""
-    try:
-        import fcntl
-    except ImportError:
+    if os.name == "nt":  # no folder can be opened there
         yield
         return
     try:
@@ -96,14 +103,13 @@ def _one_at_a_time(folder: Path) -> Iterator[None]:
     except OSError as error:
         raise _refusal(str(folder), error) from error
     try:
-        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except BlockingIOError as error:
-        os.close(descriptor)
-        what = "another cuedeck is saving this show at this moment; nothing was saved"
-        raise SaveRefused(f"{what}: save again") from error
-    except OSError:
-        pass  # a disk on the network that knows no locks
-    try:
+        try:
+            lock(descriptor)
+        except BlockingIOError as error:
+            what = "another cuedeck is saving this show at this moment; nothing was saved"
+            raise SaveRefused(f"{what}: save again") from error
+        except OSError:
+            pass  # a disk on the network that knows no locks
         yield
     finally:
         os.close(descriptor)
@@ -137,6 +143,7 @@ def _save_all(
     kept: list[Path] = []
     replaced: list[_Save] = []
     places = {save.target.parent for save in saves}
+    # Told apart before any is made, so that a save that fails takes no other away.
     new_folders = [folder for place in places for folder in (place, *place.parents) if not folder.exists()]
     for place in places:
         sweep(place)
@@ -147,11 +154,11 @@ def _save_all(
         for save in saves:
             with _in_words(save.name):
                 kept += _keep_old(folder, save, now)
-        require_unchanged()
+        require_unchanged()  # again, as late as can be: writing took a while, and another editor may have saved
         for save in saves:
             with _in_words(save.name):
                 written[save.name].replace(save.target)
-                replaced.append(save)
+                replaced.append(save)  # before the sync: where that fails, this one is put back too
                 sync_folder(save.target.parent)
     except BaseException as error:
         lost = _take_back(replaced, written, kept)
@@ -160,7 +167,7 @@ def _save_all(
             what = f"{' and '.join(lost)} could not be put back after a save that failed"
             raise SaveRefused(f"{what}: the old content is in '{VERSIONS_FOLDER}', copy it from there") from error
         raise
-    for save in saves:
+    for save in saves:  # last, so that a save that fails has cost no version
         with contextlib.suppress(OSError):
             drop_old_versions(folder, save.name)
 
@@ -206,8 +213,7 @@ def _restore(save: _Save) -> bool:
         discard(save.target)
         return True
     try:
-        write_beside(save.target, save.old, save.target).replace(save.target)
-        sync_folder(save.target.parent)
+        replace_file(save.target, save.old, save.target)
     except OSError:
         return False
     return True

@@ -10,7 +10,7 @@ import re
 from datetime import UTC, datetime, timedelta
 from pathlib import Path, PurePosixPath
 
-from cuedeck.folder.durable import discard, make_folder, sweep, sync_folder, write_beside
+from cuedeck.folder.durable import discard, make_folder, replace_file, sweep
 from cuedeck.folder.inside import is_plain_file, own_path
 
 VERSIONS_FOLDER = ".versions"
@@ -42,13 +42,7 @@ def keep_version(folder: Path, file: str, content: bytes, like: Path, now: datet
     if kept and _holds(kept[-1], content):
         return None
     version = place / (_stamp(now, kept) + PurePosixPath(file).suffix)
-    temporary = write_beside(version, content, like)
-    try:
-        temporary.replace(version)
-        sync_folder(place)
-    except BaseException:
-        discard(temporary)
-        raise
+    replace_file(version, content, like)
     return version
 
 

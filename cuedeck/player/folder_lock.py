@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import json
 import os
-import sys
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from cuedeck.folder.durable import sweep
+from cuedeck.folder.file_lock import locked
 from cuedeck.player.runtime_directory import is_private
 from cuedeck.player.state_folder import StateFolder
 
@@ -53,17 +53,11 @@ def lock_folder(folder: Path) -> int | None:
     ]
     for opening in openings:
         try:
-            descriptor = opening()
+            return locked(opening())
+        except BlockingIOError:
+            raise
         except OSError:
             continue
-        try:
-            lock(descriptor)
-        except OSError as error:
-            os.close(descriptor)
-            if isinstance(error, BlockingIOError):
-                raise
-        else:
-            return descriptor
     return None
 
 
@@ -99,23 +93,3 @@ def trusted_base(running: Running) -> Path | None:
     base = Path(running.base)
     is_own = hasattr(os, "getuid") and base.is_absolute() and is_private(base.parent)
     return base if is_own else None
-
-
-if sys.platform == "win32":
-
-    def lock(descriptor: int) -> None:
-        """Lock a file. Raises BlockingIOError where another process has it, and OSError."""
-        import msvcrt
-
-        try:
-            msvcrt.locking(descriptor, msvcrt.LK_NBLCK, 1)
-        except OSError as error:
-            raise BlockingIOError from error
-
-else:
-
-    def lock(descriptor: int) -> None:
-        """Lock a file or a folder. Raises BlockingIOError where another process has it, and OSError."""
-        import fcntl
-
-        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)

@@ -21,9 +21,10 @@ from pathlib import Path
 from typing import Self
 
 from cuedeck.errors import Refusal
+from cuedeck.folder.durable import replace_without_waiting
+from cuedeck.folder.file_lock import locked
 from cuedeck.player.folder_lock import (
     folder_id,
-    lock,
     lock_folder,
     running_in,
     say_ended,
@@ -149,13 +150,8 @@ class InstanceLock:
     def announce(self, address: str, secret: str) -> None:
         """Say where this process can be reached, in one step. Raises Refusal."""
         text = json.dumps(asdict(Announcement(address, os.getpid(), secret, folder=folder_id(self.folder))))
-        beside = self._base.with_suffix(f".{os.getpid()}")
         try:
-            beside.unlink(missing_ok=True)
-            descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-            with os.fdopen(descriptor, "w", encoding="utf-8") as file:
-                file.write(text)
-            beside.replace(self._announcement)
+            replace_without_waiting(self._announcement, text.encode())
             say_running(self.folder, self._base)
         except OSError as error:
             raise Refusal(f"{self._announcement} cannot be written: {error.strerror}") from error
@@ -203,17 +199,11 @@ class InstanceLock:
 def _locked(path: Path) -> int:
     """Return the descriptor of a file that this process has locked. Raises BlockingIOError, and Refusal otherwise."""
     try:
-        descriptor = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
+        return locked(os.open(path, os.O_RDWR | os.O_CREAT, 0o600))
+    except BlockingIOError:
+        raise
     except OSError as error:
-        raise Refusal(f"{path} cannot be opened: {error.strerror}") from error
-    try:
-        lock(descriptor)
-    except OSError as error:
-        os.close(descriptor)
-        if isinstance(error, BlockingIOError):
-            raise
         raise Refusal(f"{path} cannot be locked: {error.strerror}") from error
-    return descriptor
 
 
 def _understood(text: bytes) -> Announcement | None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from cuedeck.errors import Refusal
-from cuedeck.folder.stamped import StampedFolder
+from cuedeck.folder.folder import StampedFolder
 from cuedeck.show.problems import ProblemsFound
 from cuedeck.show.source import PathRefused
 from cuedeck.timeline.choosing import require_sound

@@ -15,7 +15,6 @@ from collections.abc import Callable
 from cuedeck.player.channel.message import MOST_OUTPUTS
 from cuedeck.player.channel.messages import AnyEvent, OutputState, Snapshot, packed
 from cuedeck.player.channel.silence import BEAT_S
-from cuedeck.player.chase_source import chased_in_words
 from cuedeck.player.line.last_look import Route
 from cuedeck.player.service import Service
 from cuedeck.player.session import Session
@@ -77,7 +76,7 @@ class SnapshotThread:
             next_cue="" if progress is None else progress.next_operator_cue or "",
             waits_for="" if progress is None else progress.waits_for,
             is_held=progress is not None and progress.is_held,
-            chased="" if chased is None else chased_in_words(chased),
+            chased="" if chased is None else str(chased),
             fired=() if progress is None else tuple((one.cue, one.packet) for one in progress.fired),
             outputs=self._outputs(route),
             late_ms=0.0 if progress is None else progress.latest_ns / 1e6,

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import errno
 import os
-import stat
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
-from cuedeck.folder.durable import discard, sync_folder, write_beside
+from cuedeck.folder.durable import replace_file, sync_folder
+from cuedeck.folder.inside import Foreign, open_own, require_own_folder
 
 NAME = ".player"
 LONGEST_CONTENT = 4096
@@ -21,6 +23,7 @@ class StateFolder:
     """The hidden folder of one show. It is made when something is written."""
 
     def __init__(self, show: Path) -> None:
+        self._show = show
         self.path = show / NAME
 
     def __repr__(self) -> str:
@@ -28,12 +31,8 @@ class StateFolder:
 
     def read(self, name: str) -> bytes | None:
         """Return what a file holds, or None where there is none. Raises OSError where it cannot be read."""
-        path = self.path / name
         try:
-            self._require_folder()
-            if not stat.S_ISREG(path.lstat().st_mode):
-                raise OSError(errno.EINVAL, "it is no file", str(path))
-            with path.open("rb") as file:
+            with os.fdopen(self._open(name, os.O_RDONLY), "rb") as file:
                 return file.read(LONGEST_CONTENT)
         except FileNotFoundError:
             return None
@@ -41,18 +40,12 @@ class StateFolder:
     def write(self, name: str, content: bytes) -> None:
         """Put a file in the place of the one before. Raises OSError."""
         self._make()
-        beside = write_beside(self.path / name, content, None)
-        try:
-            beside.replace(self.path / name)
-        except OSError:
-            discard(beside)
-            raise
-        sync_folder(self.path)
+        replace_file(self.path / name, content)
 
     def remove(self, name: str) -> None:
         """Remove a file, where there is one. Raises OSError."""
+        self._require_plain()
         try:
-            self._require_folder()
             (self.path / name).lstat()  # a read-only disk refuses to remove what is not there
             (self.path / name).unlink()
         except FileNotFoundError:
@@ -61,22 +54,32 @@ class StateFolder:
 
     def opened(self, name: str) -> int:
         """Return a descriptor of a file that stays, for a lock; it is made where it is missing. Raises OSError."""
-        path, flags = self.path / name, getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_CLOEXEC", 0)
         try:
             self._make()
-            return os.open(path, os.O_RDWR | os.O_CREAT | flags, 0o666)
+            return self._open(name, os.O_RDWR | os.O_CREAT)
         except OSError:
-            self._require_folder()
-            return os.open(path, os.O_RDONLY | flags)
+            return self._open(name, os.O_RDONLY)
+
+    def _open(self, name: str, flags: int) -> int:
+        self._require_plain()
+        with _as_os_error():
+            return open_own(self._show, self.path / name, flags, 0o666)
 
     def _make(self) -> None:
         """Make the folder where it is missing, in a show folder that is there. Raises OSError."""
-        if not self.path.exists():
+        self._require_plain()
+        if not self.path.is_dir():
             self.path.mkdir(exist_ok=True)
-            sync_folder(self.path.parent)
-        self._require_folder()
+            sync_folder(self._show)
 
-    def _require_folder(self) -> None:
-        """Raise OSError where the folder is none, or a link: it may lead anywhere."""
-        if not stat.S_ISDIR(self.path.lstat().st_mode) or self.path.resolve() != self.path.parent.resolve() / NAME:
-            raise OSError(errno.ENOTDIR, "it is a link, or no folder: remove it", str(self.path))
+    def _require_plain(self) -> None:
+        with _as_os_error():
+            require_own_folder(self._show, self.path)
+
+
+@contextmanager
+def _as_os_error() -> Iterator[None]:
+    try:
+        yield
+    except Foreign as foreign:
+        raise OSError(errno.EINVAL, str(foreign)) from foreign

@@ -10,19 +10,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-import numpy as np
-
 from cuedeck.timeline.plan import FiredCue, ShotPlan
+from cuedeck.timeline.positions import AxisPosition, axis_positions
 from cuedeck.timing.labels import frame_at, frame_count
-
-
-@dataclass(frozen=True)
-class AxisPlace:
-    """Where an axis is."""
-
-    axis: str
-    position: float
-    unit: str
 
 
 @dataclass(frozen=True)
@@ -35,7 +25,7 @@ class CueTime:
     """The camera frame that it falls into, the first being 0; None at the end of the shot, which is in none."""
     timecode: str
     """Empty where it is in no frame, or the show has no rate of timecode."""
-    axes: tuple[AxisPlace, ...]
+    axes: tuple[AxisPosition, ...]
 
 
 @dataclass(frozen=True)
@@ -58,18 +48,17 @@ def moment_at(plan: ShotPlan, set_s: Fraction, length_s: Fraction) -> CueTime:
     frame = frame_at(set_s, plan.fps_on_set)
     is_in_frame = frame < frame_count(length_s, plan.fps_on_set)
     timecode = plan.labels.timecode(frame) if is_in_frame and plan.labels.has_timecode else ""
-    axes = plan.move.axes.values() if plan.move else ()
-    places = tuple(AxisPlace(axis.name, float(axis.at(np.array([float(set_s)]))[0]), axis.unit) for axis in axes)
-    return CueTime(set_s, plan.show.camera.screen_s(set_s), frame if is_in_frame else None, timecode, places)
+    axes = axis_positions(plan, float(set_s))
+    return CueTime(set_s, plan.show.camera.screen_s(set_s), frame if is_in_frame else None, timecode, axes)
 
 
 def cue_rows(plan: ShotPlan, fired: Sequence[FiredCue] = ()) -> list[CueRow]:
     """Return the cues of a shot in the order in which they happen, then those that wait."""
-    starts, length_s = plan.start_times(fired), plan.length_s(fired)
+    starts, length_s = plan.start_times(fired), plan.timeline(fired).length_s
     rows: list[tuple[bool, Fraction, CueRow]] = []
     for cue in plan.shot.cues:
         start_s = starts[cue.cue]
-        fade_s = cue.fade.base / plan.speed
+        fade_s = plan.fade_s(cue)
         moment = None if start_s is None else moment_at(plan, start_s, length_s)
         screen_s = plan.show.camera.screen_s(fade_s)
         start = f"left out: {cue.trigger}" if cue.skip else str(cue.trigger)

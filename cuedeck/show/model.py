@@ -7,10 +7,11 @@ value alone is checked here, everything between values in `references.check_refe
 from __future__ import annotations
 
 from fractions import Fraction
-from typing import Annotated, Any, Literal, TypeVar
+from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeVar
 
 from pydantic import BeforeValidator, Discriminator, Field, Tag, WithJsonSchema, model_validator
 
+from cuedeck.light.curves import CURVE_HINT, CURVES, EASES
 from cuedeck.show.base import MayBeEmpty, Model
 from cuedeck.show.camera import Camera
 from cuedeck.show.channels import SETTING_KEYS, ChannelValueText
@@ -43,8 +44,12 @@ MOST_LIKE = 50
 MOST_NAMED = 2000
 """How many lights, types, groups, looks or shots a show may have; a small studio has a hundredth of it."""
 
-CurveName = Literal["linear", "ease", "even stops", "even lightness"]
-EaseName = Literal["linear", "ease"]
+if TYPE_CHECKING:
+    CurveName = str
+    EaseName = str
+else:
+    CurveName = Literal[tuple(CURVES)]
+    EaseName = Literal[tuple(EASES)]
 ColourPathName = Literal["u'v'", "channels"]
 
 
@@ -170,8 +175,7 @@ class Cue(Model):
     """The look it changes to."""
     fade: TimeInShot = Duration.of(0)
     """How long the change takes."""
-    curve: CurveName = "linear"
-    """Along which curve: linear, ease (minimum jerk), even stops (black counts as -11.44 stop), even lightness (L*)."""
+    curve: Annotated[CurveName, Field(description=f"Along which curve: {CURVE_HINT}.")] = "linear"
     colour_path: Annotated[ColourPathName, Field(alias="colour path")] = "u'v'"
     """How colours cross: evenly in CIE 1976 u'v' as light mixes, or channel by channel."""
     title: Text | None = None

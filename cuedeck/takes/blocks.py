@@ -25,8 +25,6 @@ _LARGEST = 2**53
 
 
 class Packets(NamedTuple):
-    """The packets of a block."""
-
     numbers: Numbers
     due_ns: Numbers | None
     """None where an older cuedeck did not keep it."""
@@ -39,8 +37,6 @@ class Packets(NamedTuple):
 
 @dataclass(frozen=True)
 class Block:
-    """A block as it stands in the log."""
-
     first: int
     numbers: bytes
     due_ns: bytes | None
@@ -71,7 +67,6 @@ class Block:
 
     @property
     def row(self) -> tuple[object, ...]:
-        """The values of its columns."""
         return (self.first, *self.parts, self.digest)
 
 

@@ -37,11 +37,6 @@ def numbers_of(runs: Iterable[Run]) -> Numbers:
     return np.concatenate(parts) if parts else np.array([], dtype=np.int64)
 
 
-def written_runs(numbers: Sequence[int]) -> str:
-    """Return the text of a list of numbers; an empty one for none."""
-    return json.dumps(runs_of(numbers), separators=(",", ":")) if numbers else ""
-
-
 def read_runs(text: str, most: int) -> tuple[Run, ...]:
     """Return the runs of such a text, which may hold anything. Raises ValueError."""
     rows = json.loads(text) if text else []

@@ -47,7 +47,7 @@ class Database:
         except BaseException:
             self.close()
             raise
-        self._stamps = self._stamps_now()
+        self._stamps = self._stamps_now()  # not sooner: opening may have made the file, or its log
 
     @property
     def is_open(self) -> bool:
@@ -82,7 +82,7 @@ class Database:
     def transaction(self) -> Iterator[sqlite3.Connection]:
         """Give the connection within a transaction, of which all is kept or nothing."""
         with self.connection() as connection:
-            connection.execute("begin immediate")
+            connection.execute("begin immediate")  # who reads first and writes then is refused without any patience
             try:
                 yield connection
                 connection.execute("commit")
@@ -140,7 +140,7 @@ class Database:
             if self.path.stat().st_nlink > 1 and self.path.is_file():
                 raise TakesUnreadable(self.path, Trouble.TWO_NAMES)
         self._connection = database = self._connected(self.path)
-        if is_alone:
+        if is_alone:  # before the log: its index is in this process then, and no other can share it
             database.execute("pragma locking_mode = exclusive")
         self._require_ours(database)
         database.execute("pragma journal_mode = wal")
@@ -152,7 +152,7 @@ class Database:
         database.execute("begin immediate")
         try:
             for step in STEPS[self._version_of(database) :]:
-                for statement in step.split(";"):
+                for statement in step.split(";"):  # executescript would commit what was begun
                     database.execute(statement)
             database.execute(f"pragma user_version = {len(STEPS)}")
             database.execute("commit")
@@ -191,12 +191,13 @@ class Database:
     def _connected(self, where: Path | str) -> sqlite3.Connection:
         """Return a connection to a path, or to an address of a file as text."""
         is_uri = isinstance(where, str)
+        # From any thread, as a log is closed by another one than writes it; transactions are our own.
         database = sqlite3.connect(
             where, uri=is_uri, timeout=self._patience_s, check_same_thread=False, isolation_level=None
         )
         database.text_factory = lambda text: text.decode(errors="replace")
         database.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, _LONGEST_VALUE)
-        database.execute("pragma trusted_schema = off")
+        database.execute("pragma trusted_schema = off")  # what stands in a table of others calls no function
         return database
 
     def _require_ours(self, database: sqlite3.Connection) -> None:

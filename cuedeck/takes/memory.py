@@ -35,17 +35,11 @@ class Memory:
         with self._using:
             return list(islice(self._waiting.values(), most))
 
-    def is_waiting(self, block: Block) -> bool:
-        """Whether the log does not have a block yet."""
-        return block.first in self._waiting
-
     def all(self) -> list[Block]:
-        """Return every block that is here, in order."""
         with self._using:
             return [block for _, block in sorted({**self._written, **self._waiting}.items())]
 
     def are_written(self, blocks: Iterable[Block]) -> None:
-        """Note that the log has blocks now."""
         with self._using:
             for block in blocks:
                 if self._waiting.pop(block.first, None) is not None:

@@ -61,7 +61,6 @@ class TakeReader:
 
     @property
     def is_in_place(self) -> bool:
-        """Whether the file that is open is still the one that is found under its name."""
         return self._file.is_in_place
 
     def takes(self) -> list[Take]:
@@ -182,7 +181,6 @@ class TakeReader:
         return PacketTimes(np.concatenate(due_ns), np.concatenate(sent_ns)) if due_ns else None
 
     def check_file(self) -> list[str]:
-        """Return what SQLite itself finds wrong with the file."""
         return self._file.check()
 
     def _columns(self) -> str:

@@ -60,8 +60,6 @@ class Spell:
 
 
 class Recorder:
-    """Records the packets of one take into a log."""
-
     name = "recorder"
     is_prompt = True
 
@@ -112,8 +110,8 @@ class Recorder:
         return self._memory.all()
 
     def open(self, line: Line) -> None:  # noqa: ARG002 - every output is told what is sent
-        """Start the threads."""
         for name, run in (("recorder", self._make_blocks), ("log", self._write_log)):
+            # Daemons: a disk that never answers keeps no process from ending.
             thread = threading.Thread(target=run, name=name, daemon=True)
             thread.start()
             self._threads.append(thread)
@@ -124,6 +122,7 @@ class Recorder:
 
     def record(self, packet: Packet, sent_ns: int) -> None:
         """Take a packet, and when its sending began. Never waits."""
+        # A queue without a bound never keeps the sending thread waiting; where it grows, a disk holds the reader up.
         if self._queue.qsize() * packet.slots.nbytes > MOST_BYTES:
             self._dropped(packet)
             return
@@ -174,7 +173,7 @@ class Recorder:
         if not sent:
             return
         block = _block_of(sent)
-        self._memory.add(block)
+        self._memory.add(block)  # first: from here on it is tried again, whatever fails
         with self._news:
             self._has_new = True
             self._news.notify_all()
@@ -201,6 +200,7 @@ class Recorder:
         while True:
             with self._news:
                 self._news.wait_for(lambda: self._is_ending or self._has_new, self._again_s)
+                # Before the log is tried: a block that comes meanwhile counts as new again.
                 is_ending, self._has_new = self._is_ending, False
             failure = self._tried()
             with self._news:
@@ -239,6 +239,7 @@ class Recorder:
             self._close_log()
         if self._store is None:
             self._store = TakeStore(self._log.parent, file=self._log, create=True, patience_s=_PATIENCE_S)
+            # What was written is asked of the file, not remembered: another one may stand there by now.
             self._memory.log_has(self._store.firsts(self._take.key))
         return self._store
 

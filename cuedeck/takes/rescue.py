@@ -15,14 +15,12 @@ from pathlib import Path
 
 from cuedeck.errors import Refusal
 from cuedeck.folder.durable import sync_folder
+from cuedeck.folder.inside import BESIDE_DATABASE
 from cuedeck.show.problems import counted
-from cuedeck.takes.blocks import Block
 from cuedeck.takes.store import Status, Take, TakeStore, digest
 from cuedeck.takes.take import COLUMNS, COLUMNS_SINCE, DamagedTake, salvaged
 from cuedeck.takes.trouble import TakesUnreadable, Trouble
 
-_MOST_AT_ONCE = 100
-_BESIDE = ("", "-wal", "-shm")
 _PAGE_SIZE_AT, _PAGES_AT, _FREE_AT, _CHANGES_AT, _VALID_FOR_AT = 16, 28, 32, 24, 92
 """Where the header of a database says these, from SQLite's description of its file format."""
 
@@ -79,7 +77,7 @@ def put_in_place(log: Path, rescued: Path) -> Path:
     number = next(n for n in range(1, 10_000) if not log.with_name(f"{log.stem}-damaged-{n}{log.suffix}").exists())
     kept = log.with_name(f"{log.stem}-damaged-{number}{log.suffix}")
     try:
-        for part in _BESIDE:
+        for part in BESIDE_DATABASE:
             beside = log.with_name(f"{log.name}{part}")
             if beside.exists():
                 beside.rename(kept.with_name(f"{kept.name}{part}"))
@@ -95,19 +93,8 @@ def put_in_place(log: Path, rescued: Path) -> Path:
 def _copy(source: TakeStore, take: Take, target: TakeStore, rescued: Rescued, *, is_whole: bool = True) -> None:
     """Copy a take, with those of its packets that can be read."""
     keyed = replace(take, key=take.key or secrets.token_hex(16))
+    total, bad = target.copy_blocks(source, keyed)
     number = target.put_in(keyed, ())
-    some: list[Block] = []
-    bad, total = [], 0
-    for found in source.kept(take):
-        if isinstance(found, TakesUnreadable):
-            bad.append(_detail_of(found, take))
-            continue
-        some.append(found[0])
-        total += found[0].count
-        if len(some) >= _MOST_AT_ONCE:
-            target.put_in(keyed, some)
-            some = []
-    target.put_in(keyed, some)
     copy = replace(keyed, id=number, number=target.by_id(number).number)
     is_ended = take.status is not Status.ROLLING
     is_same = is_ended and digest(slots for _, slots in target.blocks(copy)) == take.sha256

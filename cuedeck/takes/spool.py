@@ -14,13 +14,12 @@ from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
+from cuedeck.folder.inside import BESIDE_DATABASE
 from cuedeck.takes.blocks import Block
 from cuedeck.takes.store import Status, Take, TakeStore
 from cuedeck.takes.trouble import TakesUnreadable, Trouble
 
 _SUFFIX = ".packets"
-_MOST_AT_ONCE = 100
-"""Blocks that are taken in together."""
 
 
 class Spool:
@@ -60,7 +59,7 @@ class Spool:
         """Remove the file: the log has it all."""
         with self._using:
             self._close()
-            for file in self._files:
+            for file in self._files:  # in every place: one that failed in mid-take has a part of it
                 _remove(file)
             self.written.clear()
 
@@ -82,6 +81,7 @@ class Spool:
                 return self._store
         for file in self._files:
             try:
+                # No patience: where another program has it, that one keeps it for as long as it lives.
                 store = TakeStore(file.parent, file=file, create=True, is_alone=True, patience_s=0)
             except TakesUnreadable as error:
                 failed = failed or error
@@ -100,7 +100,7 @@ class Spool:
 def take_in(log: Path, places: Sequence[Path]) -> list[str]:
     """Take into a log what waits for it, and return what is to be told of that."""
     told = []
-    for file in _waiting_for(log, places):
+    for file in waiting_for(log, places):
         try:
             with TakeStore(log.parent, file=file, create=True, is_alone=True, patience_s=0) as spooled:
                 told += _taken_in(spooled, log)
@@ -108,17 +108,12 @@ def take_in(log: Path, places: Sequence[Path]) -> list[str]:
             if not (error.path == file and error.trouble is Trouble.LOCKED):  # its player lives, and sees to it itself
                 told.append(f"packets of a take wait in {file}: {error}")
         else:
-            _remove(file)
+            _remove(file)  # not sooner: by now the log has committed all of it
     return told
 
 
-def waiting_for(log: Path, places: Sequence[Path]) -> list[Path]:
-    """Return the files with what waits for a log."""
-    return list(_waiting_for(log, places))
-
-
-def _waiting_for(log: Path, places: Sequence[Path]) -> Iterator[Path]:
-    """Yield the files of a log: made for it where it stands, or for a take that it holds, where it stood elsewhere."""
+def waiting_for(log: Path, places: Sequence[Path]) -> Iterator[Path]:
+    """Yield what waits for a log: files made for it where it stands, or for a take in it, where it stood elsewhere."""
     for place in places:
         for file in sorted(place.glob(f"*{_SUFFIX}")):
             name, _, key = file.stem.partition("-")
@@ -139,9 +134,10 @@ def _taken_in(spooled: TakeStore, log: Path) -> list[str]:
         for take in takes:
             number = store.put_in(take, ())
             had = len(store.firsts(take.key))
-            bad = _copy_blocks(spooled, take, store)
+            _, bad = store.copy_blocks(spooled, take)
             is_news = len(store.firsts(take.key)) > had
             before = store.by_id(number)
+            # Told of and not kept for: what cannot be read today is not readable tomorrow.
             told += [f"packets of take {before.slate} could not be read again: {one}" for one in bad]
             if take.status is not Status.ROLLING:
                 store.finish_as(replace(take, id=number, number=before.number))
@@ -155,27 +151,11 @@ def _taken_in(spooled: TakeStore, log: Path) -> list[str]:
     return told
 
 
-def _copy_blocks(source: TakeStore, take: Take, target: TakeStore) -> list[str]:
-    """Copy the blocks of a take, and return what is wrong with those that cannot be read."""
-    some: list[Block] = []
-    bad = []
-    for found in source.kept(take):
-        if isinstance(found, TakesUnreadable):
-            bad.append(found.detail)
-            continue
-        some.append(found[0])
-        if len(some) >= _MOST_AT_ONCE:
-            target.put_in(take, some)
-            some = []
-    target.put_in(take, some)
-    return bad
-
-
 def _name_of(log: Path) -> str:
     return hashlib.sha256(os.fsencode(os.path.normcase(log.resolve()))).hexdigest()[:16]
 
 
 def _remove(file: Path) -> None:
-    for part in ("", "-wal", "-shm", "-journal"):
+    for part in BESIDE_DATABASE:
         with suppress(OSError):
             file.with_name(f"{file.name}{part}").unlink(missing_ok=True)

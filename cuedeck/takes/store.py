@@ -11,7 +11,6 @@ import hashlib
 import secrets
 import sqlite3
 from collections.abc import Iterable, Sequence
-from contextlib import AbstractContextManager
 from dataclasses import replace
 from datetime import UTC, datetime
 from fractions import Fraction
@@ -22,7 +21,7 @@ from cuedeck.arrays import Slots
 from cuedeck.errors import Refusal
 from cuedeck.output.base import Line
 from cuedeck.takes import blocks
-from cuedeck.takes.blocks import Block, block_of
+from cuedeck.takes.blocks import Block
 from cuedeck.takes.carried import runs_of
 from cuedeck.takes.reading import TAKES_FILE, TakeReader
 from cuedeck.takes.take import (
@@ -37,10 +36,11 @@ from cuedeck.takes.take import (
     slate,
 )
 from cuedeck.takes.trouble import TakeDamaged, TakesUnreadable
-from cuedeck.timeline.plan import FiredCue
 
 LONGEST_NOTE = 500
 """Characters of a note."""
+_MOST_AT_ONCE = 100
+"""Blocks that are copied in one transaction."""
 __all__ = [
     "LONGEST_NOTE",
     "TAKES_FILE",
@@ -55,6 +55,7 @@ __all__ = [
     "digest",
     "slate",
 ]
+# A block that is there stays: the recorder writes again whatever it cannot know to be kept.
 _PUT_IN = f"insert or ignore into packets (take, {blocks.COLUMNS}) values (?, ?, ?, ?, ?, ?, ?, ?)"  # noqa: S608
 _ALL_COLUMNS = ", ".join([COLUMNS, *(names for _, names, _ in COLUMNS_SINCE)])
 
@@ -72,10 +73,6 @@ class TakeStore(TakeReader):
 
     `is_alone` keeps every other program out of the file while it is open.
     """
-
-    def transaction(self) -> AbstractContextManager[sqlite3.Connection]:
-        """Give the connection within a transaction, of which all is kept or nothing."""
-        return self._file.transaction()
 
     def begin(
         self,
@@ -111,6 +108,7 @@ class TakeStore(TakeReader):
             slots_sent=line.slots_sent,
         )
         with self._file.transaction() as database:
+            # Asked within the transaction, or two programs take the same letter.
             numbered = replace(begun, number=self.next_number(shot))
             number = _insert(database, numbered)
         return replace(numbered, id=number)
@@ -131,50 +129,21 @@ class TakeStore(TakeReader):
             database.executemany(_PUT_IN, rows)
         return number
 
-    def add_packets(
-        self,
-        take: int,
-        numbers: Sequence[int],
-        due_ns: Sequence[int],
-        sent_ns: Sequence[int],
-        slots: Slots,
-        carried: Sequence[int] = (),
-    ) -> None:
-        """Write a block of packets: numbers, when each was due and left, and slots (packets, universes, 512).
-
-        `carried` are the packets of the shot that they were, where those are not the ones of their numbers.
-        """
-        row = (take, *block_of(numbers, due_ns, sent_ns, slots, carried).row)
-        with self._file.connection() as database:
-            database.execute(_PUT_IN, row)
-
-    def finish(
-        self,
-        take: int,
-        status: Status,
-        packets_due: int,
-        packets_sent: int,
-        fired: Sequence[FiredCue],
-        late: Lateness | None,
-        carried: Sequence[int] = (),
-        reason: str = "",
-    ) -> Take:
-        """Close a take: how it ended, what the operator fired, how late its packets were, and what they carried.
-
-        `late` is None where that is not known; `reason` says why it is not the whole shot. Raises TakeDamaged where
-        what is written cannot be read back.
-        """
-        ended = replace(
-            self.by_id(take),
-            status=status,
-            packets_due=packets_due,
-            packets_sent=packets_sent,
-            fired=tuple(fired),
-            lateness=late,
-            carried=tuple(runs_of(carried)),
-            reason=reason,
-        )
-        return self.finish_as(ended)
+    def copy_blocks(self, source: TakeReader, take: Take) -> tuple[int, list[str]]:
+        """Copy the blocks of a take from another file; return how many packets, and what is wrong with the rest."""
+        some: list[Block] = []
+        bad, packets = [], 0
+        for found in source.kept(take):
+            if isinstance(found, TakesUnreadable):
+                bad.append(found.detail.removeprefix(f"take {take.slate}: "))
+                continue
+            some.append(found[0])
+            packets += found[0].count
+            if len(some) >= _MOST_AT_ONCE:
+                self.put_in(take, some)
+                some = []
+        self.put_in(take, some)
+        return packets, bad
 
     def finish_as(self, take: Take) -> Take:
         """Close a take as it is given, with the digest of what is written. Raises TakeDamaged."""
@@ -182,6 +151,7 @@ class TakeStore(TakeReader):
 
     def rewrite(self, take: Take) -> Take:
         """Write how a take ended; its mark and its note are as they stand in the log."""
+        # Others may have marked it since it was read.
         names = [name for name in _ALL_COLUMNS.split(", ")[1:] if name not in ("mark", "note")]
         values = dict(zip(_ALL_COLUMNS.split(", ")[1:], row_of(take), strict=True))
         assignments = ", ".join(f"{name} = ?" for name in names)

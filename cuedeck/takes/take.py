@@ -75,8 +75,6 @@ class Lateness:
 
 @dataclass(frozen=True)
 class Take:
-    """One take as the store knows it."""
-
     id: int
     shot: str
     number: int

@@ -20,7 +20,6 @@ class PacketTimes(NamedTuple):
 
     @property
     def late_ns(self) -> list[int]:
-        """How late each packet left."""
         return [int(late) for late in self.sent_ns - self.due_ns]
 
     def from_first_due(self) -> Self:
@@ -68,5 +67,4 @@ def to_blob(numbers: npt.ArrayLike) -> bytes:
 
 
 def from_blob(blob: bytes) -> Numbers:
-    """Return the whole numbers of a blob."""
     return np.frombuffer(blob, dtype="<i8").astype(np.int64)

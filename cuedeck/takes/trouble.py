@@ -29,7 +29,6 @@ class Trouble(Enum):
     NO_FILE = ("is not opened", "a plain file can stand there, and none is made while this does")
     FOLDER = ("is a folder", "move it away, and a new file is made")
     MISSING = ("cannot be made: its folder is not there", "look whether the folder was moved or its disk unplugged")
-    REPLACED = ("was replaced by another file", "put the first one back")
     NEWER = ("was written by a newer cuedeck, or its beginning is damaged", "install that version, or move the file")
     FOREIGN = ("holds something other than takes", "move it away, and a new one is made")
     TWO_NAMES = ("has a second name, a hard link", "put a copy in its place: two writers by two names spoil it")

@@ -34,6 +34,30 @@ def first_label(plan: ShotPlan) -> Timecode:
         raise Refusal(f"{error}: {error.cure}") from error
 
 
+def assumed_start(plan: ShotPlan) -> str:
+    """Return what is taken for the first frame of a shot that does not say it; nothing where it does.
+
+    Raises Refusal where its rate has no timecode.
+    """
+    if plan.shot.starts_at is not None:
+        return ""
+    return f"shot {plan.name} has no 'starts at': its first frame is taken for timecode {first_label(plan)}"
+
+
+def chaser_of(plan: ShotPlan) -> Chaser:
+    """Return what follows timecode for a shot. Raises Refusal where its rate has none."""
+    return Chaser(first_label(plan))
+
+
+def require_counted_alike(chaser: Chaser, plan: ShotPlan) -> None:
+    """Refuse timecode that was passed over since the shot counts other frames."""
+    if chaser.foreign is not None:
+        raise Refusal(
+            f"the timecode counts {chaser.foreign.rate}, and the camera {first_label(plan).rate}:"
+            " write 'fps:' and 'timecode:' of the camera as the timecode is, or send the other"
+        )
+
+
 def pace_of(plan: ShotPlan) -> float:
     """Return how many seconds on set go by in a second of labels: other than 1 off-speed, where frames count."""
     return float(plan.labels.rate.frames_per_second / (plan.fps_on_set * plan.speed))

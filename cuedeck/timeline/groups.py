@@ -10,13 +10,12 @@ from weakref import WeakKeyDictionary
 import numpy as np
 
 from cuedeck.arrays import Index, Values
+from cuedeck.light.curves import Curve
 from cuedeck.rig.dimmer import Dimmer
 from cuedeck.rig.mixing import COLOUR_ATTRIBUTES, Mixer
 from cuedeck.rig.patch import Patch
 from cuedeck.show.model import ColourPathName
-from cuedeck.timeline.curves import Curve
 from cuedeck.timeline.paths import HELD, STRAIGHT, AlongLight, Mixed, Path
-from cuedeck.timeline.timeline import StartedCue
 
 WHOLE = Fraction(1)
 
@@ -50,10 +49,10 @@ class Groups:
     A light that is never dark is among the rest: its colour never jumps.
     """
 
-    def ends_s(self, columns: Index, cue: StartedCue) -> list[Fraction]:
+    def ends_s(self, columns: Index, start_s: Fraction, fade_s: Fraction) -> list[Fraction]:
         """Return when a cue has done with each of some columns."""
         jumps = {column: share for share, snapping in self.snapping for column in snapping.tolist()}
-        return [cue.start_s + jumps.get(column, WHOLE) * cue.fade_s for column in columns.tolist()]
+        return [start_s + jumps.get(column, WHOLE) * fade_s for column in columns.tolist()]
 
     def journeys(
         self, on_stage: Values, wanted: Values, curve: Curve, colour_path: ColourPathName

@@ -59,10 +59,10 @@ def largest_step(timeline: Timeline, cue: StartedCue) -> float:
 
     Cues that start while it fades count too: one packet carries them all.
     """
-    first, last = (ceil(time_s * timeline.refresh_hz) for time_s in (cue.start_s, cue.end_s))
-    later = [other.start_s for other in timeline.cues if other.start_s >= cue.end_s and other.start_s > cue.start_s]
+    first, last = cue.first_packet, ceil(cue.end_s * timeline.refresh_hz)
+    later = [other for other in timeline.cues if other.start_s >= cue.end_s and other.start_s > cue.start_s]
     if later:
-        last = max(first, min(last, ceil(min(later) * timeline.refresh_hz) - 1))
+        last = max(first, min(last, later[0].first_packet - 1))
     packets = np.arange(max(first - 1, 0), min(last + 1, timeline.packet_count))
     largest = 0.0
     for block in _overlapping(packets):

@@ -16,8 +16,8 @@ from cuedeck.rig.check_rig import check_rig
 from cuedeck.rig.patch import Patch, build_patch
 from cuedeck.show.check_floor import check_floor
 from cuedeck.show.load import SHOW_FILE, LoadedShow, load_show
-from cuedeck.show.model import LIVE, Cue, MoveFile, MoveKeys, Show
-from cuedeck.show.problems import Problem, ProblemsFound, Severity, choice_of, why_unread
+from cuedeck.show.model import LIVE, MoveFile, MoveKeys, Show
+from cuedeck.show.problems import Place, Problem, ProblemsFound, Severity, choice_of, why_unread
 from cuedeck.show.references import places_of_cues, problems_of
 from cuedeck.show.source import Path, PathRefused, ReadFile, Source
 from cuedeck.show.units import print_number
@@ -27,7 +27,7 @@ from cuedeck.timeline.check_rates import check_rates
 from cuedeck.timeline.check_starts import check_starts
 from cuedeck.timeline.groups import groups_of
 from cuedeck.timeline.plan import ShotPlan, plan_shot, targets_of
-from cuedeck.timeline.timeline import Timeline
+from cuedeck.timeline.timeline import StartedCue, Timeline
 from cuedeck.timing.move_table import ColumnMap, read_csv
 from cuedeck.timing.moves import Move, move_from_keys
 
@@ -199,30 +199,33 @@ def _check_shot(source: Source, plan: ShotPlan, has_broken_move: bool) -> Iterat
 
 def _overtaken(source: Source, plan: ShotPlan, timeline: Timeline, paths: Mapping[str, Path]) -> Iterator[Problem]:
     """Yield a warning for each fade that the next cue on the same light cuts short."""
-    by_name: dict[str, Cue] = {cue.cue: cue for cue in plan.shot.cues}
     groups = groups_of(plan.patch)
     latest = np.full(len(plan.patch.parameters), -1)  # for each parameter, which of the cues moved it last
     for number, cue in enumerate(timeline.cues):
-        targets = plan.targets.get(cue.look)
-        moved = np.flatnonzero(~np.isnan(targets)) if targets is not None else np.array([], dtype=np.intp)
+        moved = np.flatnonzero(~np.isnan(cue.target)) if cue.target is not None else np.array([], dtype=np.intp)
         for earlier in np.unique(latest[moved]).tolist():
             before = timeline.cues[earlier]
             own = moved[latest[moved] == earlier]
             if earlier < 0 or before.end_s <= cue.start_s:
                 continue
-            cut = [column for column, end_s in zip(own, groups.ends_s(own, before), strict=True) if end_s > cue.start_s]
+            ends_s = groups.ends_s(own, before.start_s, before.fade_s)
+            cut = [column for column, end_s in zip(own, ends_s, strict=True) if end_s > cue.start_s]
             if cut:
-                light = plan.patch.parameters[cut[0]].fixture
-                room = cue.start_s - before.start_s
-                shorter = f"shorten the fade to {float(room):.3g} s or less, or " if room else ""
-                yield Problem(
-                    source.place_of_value((*paths.get(before.name, ("shots", plan.name)), "fade")),
-                    f"cue {before.name} fades for {by_name[before.name].fade}, and cue {cue.name} takes over"
-                    f" '{light}' after {float(room):.3g} s",
-                    f"{shorter}start cue {cue.name} later",
-                    Severity.WARNING,
-                )
+                place = source.place_of_value((*paths.get(before.name, ("shots", plan.name)), "fade"))
+                yield _cut_short(place, before, cue, plan.patch.parameters[cut[0]].fixture)
         latest[moved] = number
+
+
+def _cut_short(place: Place, before: StartedCue, cue: StartedCue, light: str) -> Problem:
+    room_s = cue.start_s - before.start_s
+    shorter = f"shorten the fade to {float(room_s):.3g} s or less, or " if room_s else ""
+    return Problem(
+        place,
+        f"cue {before.name} fades for {before.cue.fade}, and cue {cue.name} takes over '{light}' after"
+        f" {float(room_s):.3g} s",
+        f"{shorter}start cue {cue.name} later",
+        Severity.WARNING,
+    )
 
 
 def _check_rides(loaded: LoadedShow, moves: Mapping[str, Move]) -> Iterator[Problem]:

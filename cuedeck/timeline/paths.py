@@ -11,9 +11,9 @@ from typing import Protocol
 import numpy as np
 
 from cuedeck.arrays import Values
+from cuedeck.light.curves import Scale
 from cuedeck.rig.dimmer import Dimmer
 from cuedeck.rig.mixing import Mixer
-from cuedeck.timeline.curves import Scale
 
 
 class Path(Protocol):

@@ -7,12 +7,11 @@ list is all that a take has to remember.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
-from itertools import pairwise, takewhile
-
-import numpy as np
+from functools import cached_property
+from math import ceil
 
 from cuedeck.arrays import Values
 from cuedeck.rig.looks import resolve_look
@@ -21,12 +20,14 @@ from cuedeck.show.model import Cue, Shot, Show
 from cuedeck.show.problems import Problem
 from cuedeck.show.triggers import AfterCue, AtFrame, AtPosition, AtShare, AtTime, AtTimecode, ByOperator, StartTrigger
 from cuedeck.show.units import Frequency, UnitError
-from cuedeck.timeline.curves import CURVES
-from cuedeck.timeline.groups import groups_of
-from cuedeck.timeline.timeline import Fade, Happening, MadeOf, Span, StartedCue, Timeline
+from cuedeck.timeline.timeline import StartedCue, Timeline
 from cuedeck.timing.labels import ShotLabels
 from cuedeck.timing.line import camera_refresh_hz, highest_refresh_hz
 from cuedeck.timing.moves import Move
+
+Origin = tuple[str | None, Fraction | None]
+"""The cue whose firing the start of a cue counts from, None for the start of the shot, and how long after that it
+comes; None where it never does."""
 
 
 @dataclass(frozen=True)
@@ -53,17 +54,6 @@ class ShotPlan:
     is_axis_live: bool = False
     """Whether cues tied to positions wait to be fired by the rig itself, whatever the move on file says."""
 
-    @property
-    def position_cues(self) -> tuple[str, ...]:
-        """The cues that wait for a live axis, in the order of the file."""
-        cues = [cue for cue in self.shot.cues if self.is_axis_live and not cue.skip]
-        return tuple(cue.cue for cue in cues if isinstance(cue.trigger, AtPosition))
-
-    def unpassed_cues(self, fired: Iterable[FiredCue]) -> tuple[str, ...]:
-        """The cues of a live axis that have not passed their positions, in the order of the file."""
-        passed = {one.cue for one in fired}
-        return tuple(cue for cue in self.position_cues if cue not in passed)
-
     speed: Fraction = Fraction(1)
     """How many times as fast as it is written the shot runs: every time in it is divided by this."""
     errors: tuple[Problem, ...] = field(default=(), repr=False)
@@ -79,75 +69,106 @@ class ShotPlan:
         """How the frames of the shot are labelled."""
         return ShotLabels.of(self.show.camera, self.shot)
 
-    @property
+    @cached_property
     def operator_cues(self) -> tuple[str, ...]:
         """The cues that wait for the operator, in the order of the file."""
         return tuple(cue.cue for cue in self.shot.cues if isinstance(cue.trigger, ByOperator) and not cue.skip)
 
-    def waiting_cues(self, fired: Iterable[FiredCue]) -> tuple[str, ...]:
-        """The operator cues that have not been fired, in the order of the file."""
-        names = {one.cue for one in fired}
-        return tuple(cue for cue in self.operator_cues if cue not in names)
+    @cached_property
+    def position_cues(self) -> tuple[str, ...]:
+        """The cues that wait for a live axis, in the order of the file."""
+        cues = [cue for cue in self.shot.cues if self.is_axis_live and not cue.skip]
+        return tuple(cue.cue for cue in cues if isinstance(cue.trigger, AtPosition))
 
-    def timeline(
-        self, fired: Iterable[FiredCue] = (), like: Timeline | None = None, until_s: Fraction | None = None
-    ) -> Timeline:
+    def waiting_cues(self, fired: Iterable[FiredCue]) -> tuple[str, ...]:
+        """Return the operator cues that have not been fired, in the order of the file."""
+        return _unfired(self.operator_cues, fired)
+
+    def unpassed_cues(self, fired: Iterable[FiredCue]) -> tuple[str, ...]:
+        """Return the cues of a live axis that have not passed their positions, in the order of the file."""
+        return _unfired(self.position_cues, fired)
+
+    def fade_s(self, cue: Cue) -> Fraction:
+        """Return how long a cue fades on set."""
+        return cue.fade.base / self.speed
+
+    def delay_s(self, trigger: AfterCue, other: Cue) -> Fraction:
+        """Return how long after the start of another cue the one starts that follows it."""
+        return trigger.wait.base / self.speed + (0 if trigger.from_start else self.fade_s(other))
+
+    def timeline(self, fired: Iterable[FiredCue] = (), like: Timeline | None = None) -> Timeline:
         """Compile the shot with what the operator fired; its times are those on set.
 
-        Of a timeline that is `like` it, what comes before the first difference is taken over. With `until_s`, the
-        light after that time is left as it was then.
+        Of a timeline that is `like` it, what comes before the first difference is taken over.
         """
-        happening = self._happening(fired)
-        cues = tuple(StartedCue(cue.cue, cue.look, start, cue.fade.base / self.speed) for start, cue in happening)
-        made_of = tuple(
-            (start, cue.fade.base / self.speed, cue, self.targets.get(cue.look)) for start, cue in happening
-        )
-        if until_s is not None:
-            made_of = tuple(one for one in made_of if one[0] <= until_s)
-        after = self._after_cues(made_of, like)
-        return Timeline(self.patch, self.refresh_hz, self._length_s(happening), cues, _spans(after), made_of, after)
+        packets = {one.cue: one.packet for one in fired}
+        found = [self._started(cue, packets) for cue in self.shot.cues if not cue.skip]
+        cues = sorted(filter(None, found), key=lambda one: (one.first_packet, one.start_s))
+        length_s = max(self._least_length_s, *(one.end_s for one in cues), Fraction(0))
+        return Timeline(self.patch, self.refresh_hz, length_s, cues, like)
 
-    def _happening(self, fired: Iterable[FiredCue]) -> list[tuple[Fraction, Cue]]:
-        """Return the cues that start, each with when, in that order."""
-        starts = self.start_times(fired)
-        waiting = [(starts[cue.cue], cue) for cue in self.shot.cues if not cue.skip]
-        return sorted(((start, cue) for start, cue in waiting if start is not None), key=lambda pair: pair[0])
+    @cached_property
+    def _least_length_s(self) -> Fraction:
+        """How long the shot lasts whatever happens in it."""
+        written_s = self.shot.length.base / self.speed if self.shot.length else Fraction(0)
+        return max(written_s, self.move.duration_s if self.move else Fraction(0))
+
+    def _started(self, cue: Cue, packets: Mapping[str, int]) -> StartedCue | None:
+        """Return a cue with its start, None where it has none; the very same one for the same fire."""
+        root, _ = self._origins[cue.cue]
+        key = cue.cue, None if root is None else packets.get(root)
+        if key not in self._known:
+            start_s = self._start_s(cue.cue, packets)
+            self._known[key] = None if start_s is None else self._starting(cue, start_s)
+        return self._known[key]
+
+    def _starting(self, cue: Cue, start_s: Fraction) -> StartedCue:
+        first_packet, target = ceil(start_s * self.refresh_hz), self.targets.get(cue.look)
+        return StartedCue(cue, start_s, self.fade_s(cue), first_packet, target)
+
+    @cached_property
+    def _known(self) -> dict[tuple[str, int | None], StartedCue | None]:
+        """Each cue by the packet that its start counts from: fractions are slow, and a fire moves few cues."""
+        return {}
 
     def start_times(self, fired: Iterable[FiredCue] = ()) -> dict[str, Fraction | None]:
         """Return when each cue starts, in exact seconds on set; None for those that do not."""
-        fired_s = {one.cue: Fraction(one.packet) / self.refresh_hz for one in fired}
+        packets = {one.cue: one.packet for one in fired}
+        return {name: self._start_s(name, packets) for name in self._origins}
+
+    def _start_s(self, name: str, packets: Mapping[str, int]) -> Fraction | None:
+        root, after_s = self._origins[name]
+        if root is None or after_s is None:
+            return after_s
+        return packets[root] / self.refresh_hz + after_s if root in packets else None
+
+    @cached_property
+    def _origins(self) -> dict[str, Origin]:
+        """What the start of each cue counts from: all that is known of it before anything is fired."""
         by_name = {cue.cue: cue for cue in self.shot.cues}
-        starts: dict[str, Fraction | None] = {}
+        origins: dict[str, Origin] = {}
         for name in by_name:
             chain: dict[str, None] = {}
             step: str | None = name
-            while step is not None and step in by_name and step not in starts and step not in chain:
+            while step is not None and step in by_name and step not in origins and step not in chain:
                 chain[step] = None
                 trigger = by_name[step].trigger
                 step = trigger.cue if isinstance(trigger, AfterCue) else None
             for link in reversed(chain):
-                starts[link] = self._start(by_name[link], by_name, starts, fired_s)
-        return starts
+                origins[link] = self._origin(by_name[link], by_name, origins)
+        return origins
 
-    def _start(
-        self,
-        cue: Cue,
-        by_name: Mapping[str, Cue],
-        starts: Mapping[str, Fraction | None],
-        fired_s: Mapping[str, Fraction],
-    ) -> Fraction | None:
+    def _origin(self, cue: Cue, by_name: Mapping[str, Cue], origins: Mapping[str, Origin]) -> Origin:
         match cue.trigger:
             case ByOperator():
-                return fired_s.get(cue.cue)
+                return cue.cue, Fraction(0)
             case AtPosition() if self.is_axis_live:
-                return fired_s.get(cue.cue)
-            case AfterCue(other, wait, from_start):
-                before = starts.get(other)
-                if before is None:
-                    return None
-                return before + (wait.base + (0 if from_start else by_name[other].fade.base)) / self.speed
+                return cue.cue, Fraction(0)
+            case AfterCue(other) as trigger:
+                root, after_s = origins.get(other, (None, None))
+                return root, None if after_s is None else after_s + self.delay_s(trigger, by_name[other])
             case trigger:
-                return self.start_of(trigger)
+                return None, self.start_of(trigger)
 
     def start_of(self, trigger: StartTrigger) -> Fraction | None:
         """Return when a start comes, in exact seconds on set; None where it never does, or waits for the operator."""
@@ -176,72 +197,10 @@ class ShotPlan:
         """Return when a frame of the shot as it is written begins."""
         return frame / self.fps_on_set / self.speed
 
-    def length_s(self, fired: Iterable[FiredCue] = ()) -> Fraction:
-        """Return how long the shot lasts on set with what the operator fired."""
-        return self._length_s(self._happening(fired))
 
-    def _length_s(self, happening: Iterable[tuple[Fraction, Cue]]) -> Fraction:
-        return max(
-            self.move.duration_s if self.move else Fraction(0),
-            self.shot.length.base / self.speed if self.shot.length else Fraction(0),
-            *(start_s + cue.fade.base / self.speed for start_s, cue in happening),
-            Fraction(0),
-        )
-
-    def _after_cues(self, made_of: MadeOf, like: Timeline | None) -> tuple[Span, ...]:
-        """Return the span before any cue, and the one that each cue leaves."""
-        if like is None or like.patch is not self.patch:
-            same, after = 0, [Span(Fraction(0), self.patch.defaults, ())]
-        else:
-            pairs = zip(made_of, like.made_of, strict=False)
-            same = sum(1 for _ in takewhile(lambda pair: _is_same(*pair), pairs))
-            after = list(like.after_cues[: same + 1])
-        for exact_start_s, _, cue, target in made_of[same:]:
-            after.append(self._after_cue(after[-1], exact_start_s, cue, target))
-        return tuple(after)
-
-    def _after_cue(self, span: Span, exact_start_s: Fraction, cue: Cue, target: Values | None) -> Span:
-        """Return the span that a cue begins: its fades start from what is on stage at that instant."""
-        start_s = float(exact_start_s)
-        wanted = np.full(len(span.still), np.nan) if target is None else target
-        moved = ~np.isnan(wanted)
-        on_stage = span.levels(np.array([start_s]))[0]
-        still = np.where(moved, wanted, span.still)
-        running = [fade.kept(~moved[fade.columns]) for fade in span.fades if fade.end_s > start_s]
-        if cue.fade.base:
-            running += self._new_fades(on_stage, wanted, exact_start_s, cue)
-        return Span(exact_start_s, still, tuple(fade for fade in running if fade.columns.size))
-
-    def _new_fades(self, on_stage: Values, wanted: Values, start_s: Fraction, cue: Cue) -> Iterator[Fade]:
-        curve = CURVES[cue.curve]
-        travels = ~np.isnan(wanted)
-        aims = np.where(travels, wanted, on_stage)
-        for journey in groups_of(self.patch).journeys(on_stage, wanted, curve, cue.colour_path):
-            columns, path = journey.columns, journey.path
-            duration_s = cue.fade.base / self.speed * journey.share_of_fade
-            yield Fade(
-                columns,
-                float(start_s),
-                float(duration_s),
-                float(start_s + duration_s),
-                curve.shape,
-                path,
-                path.entry(on_stage[columns]),
-                path.entry(aims[columns]),
-            ).kept(travels[columns])
-
-
-def _spans(after_cues: Sequence[Span]) -> tuple[Span, ...]:
-    """Return the spans that last: of those that start at one instant, the last."""
-    pairs = pairwise(after_cues)
-    return (*(span for span, later in pairs if later.exact_start_s > span.exact_start_s), after_cues[-1])
-
-
-def _is_same(one: Happening, other: Happening) -> bool:
-    """Whether two cues do the same to light at the same time."""
-    (start_s, fade_s, cue, target), (other_start_s, other_fade_s, other_cue, other_target) = one, other
-    is_in_time = start_s == other_start_s and fade_s == other_fade_s
-    return is_in_time and target is other_target and (cue is other_cue or cue == other_cue)
+def _unfired(cues: Iterable[str], fired: Iterable[FiredCue]) -> tuple[str, ...]:
+    names = {one.cue for one in fired}
+    return tuple(cue for cue in cues if cue not in names)
 
 
 def plan_shot(

@@ -11,13 +11,16 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
+from itertools import pairwise, takewhile
 from math import ceil
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from cuedeck.arrays import Index, Mask, Numbers, Slots, Values
+from cuedeck.light.curves import CURVES
 from cuedeck.rig.patch import Patch
+from cuedeck.timeline.groups import groups_of
 from cuedeck.timeline.paths import Path
 
 if TYPE_CHECKING:
@@ -96,50 +99,121 @@ class Span:
 class StartedCue:
     """A cue that happens, and when."""
 
-    name: str
-    look: str
+    cue: Cue
     start_s: Fraction
     fade_s: Fraction
+    first_packet: int
+    """The first packet at or after its start, exactly."""
+    target: Values | None = field(repr=False, compare=False)
+    """What its look asks of each parameter."""
+
+    @property
+    def name(self) -> str:
+        """Its number or name."""
+        return self.cue.cue
+
+    @property
+    def look(self) -> str:
+        """The look it changes to."""
+        return self.cue.look
 
     @cached_property
     def end_s(self) -> Fraction:
         """When its fade has ended."""
         return self.start_s + self.fade_s
 
+    def is_same(self, other: StartedCue) -> bool:
+        """Whether another one does the same to light at the same time."""
+        return self is other or (self.target is other.target and self == other)
 
-Happening = tuple[Fraction, Fraction, "Cue", Values | None]
-"""A start and how long the fade lasts, the cue that starts then, and what its look asks of each parameter."""
-MadeOf = tuple[Happening, ...]
+    def span(self, before: Span, patch: Patch) -> Span:
+        """Return the span that it begins: its fades start from what is on stage at that instant."""
+        start_s = float(self.start_s)
+        wanted = np.full(len(before.still), np.nan) if self.target is None else self.target
+        moved = ~np.isnan(wanted)
+        fades = [fade.kept(~moved[fade.columns]) for fade in before.fades if fade.end_s > start_s]
+        if self.fade_s:
+            fades += self._fades(before.levels(np.array([start_s]))[0], wanted, patch)
+        still = np.where(moved, wanted, before.still)
+        return Span(self.start_s, still, tuple(fade for fade in fades if fade.columns.size))
+
+    def _fades(self, on_stage: Values, wanted: Values, patch: Patch) -> Iterator[Fade]:
+        curve = CURVES[self.cue.curve]
+        travels = ~np.isnan(wanted)
+        aims = np.where(travels, wanted, on_stage)
+        for journey in groups_of(patch).journeys(on_stage, wanted, curve, self.cue.colour_path):
+            columns, path = journey.columns, journey.path
+            duration_s = self.fade_s * journey.share_of_fade
+            yield Fade(
+                columns,
+                float(self.start_s),
+                float(duration_s),
+                float(self.start_s + duration_s),
+                curve.shape.at,
+                path,
+                path.entry(on_stage[columns]),
+                path.entry(aims[columns]),
+            ).kept(travels[columns])
 
 
-@dataclass(frozen=True, eq=False)
 class Timeline:
-    """A compiled shot, with what the operator has fired so far."""
+    """A compiled shot, with what the operator has fired so far.
 
-    patch: Patch
-    refresh_hz: Fraction
-    length_s: Fraction
-    cues: tuple[StartedCue, ...]
-    """The cues that happen, in order."""
-    spans: tuple[Span, ...] = field(repr=False)
-    made_of: MadeOf = field(default=(), repr=False)
-    """What it was compiled from, so that a timeline that is much like it need not be compiled anew."""
-    after_cues: tuple[Span, ...] = field(default=(), repr=False)
-    """The span before any cue, and the one that each cue leaves."""
+    A span is compiled when it is first asked for, so a cue that is fired costs what it changes until the next one.
+    """
 
-    @property
+    def __init__(
+        self,
+        patch: Patch,
+        refresh_hz: Fraction,
+        length_s: Fraction,
+        cues: Sequence[StartedCue],
+        like: Timeline | None = None,
+    ) -> None:
+        """Take over from a timeline that is `like` it what comes before the first difference."""
+        self.patch = patch
+        self.refresh_hz = refresh_hz
+        self.length_s = length_s
+        self.cues = tuple(cues)
+        """The cues that happen, in order."""
+        self._left = {0: Span(Fraction(0), patch.defaults, ())}
+        """The span before any cue and those that each of the first cues leaves, by how many cues there were.
+
+        Two threads that compile at once put the same into it.
+        """
+        if like is not None and like.patch is patch:
+            same = sum(1 for _ in takewhile(lambda pair: pair[0].is_same(pair[1]), zip(cues, like.cues, strict=False)))
+            self._left = {count: like._left[count] for count in range(min(same + 1, len(like._left)))}
+
+    def _span(self, cues: int) -> Span:
+        """Return the span that so many cues leave."""
+        for count in range(len(self._left), cues + 1):
+            self._left[count] = self.cues[count - 1].span(self._left[count - 1], self.patch)
+        return self._left[cues]
+
+    def compiled(self) -> Timeline:
+        """Compile all of it now, and return it: what is read then costs no more than reading."""
+        self._span(len(self.cues))
+        return self
+
+    @cached_property
+    def spans(self) -> tuple[Span, ...]:
+        """The spans that last, all of them compiled: of those that start at one instant, the last."""
+        left = [self._span(count) for count in range(len(self.cues) + 1)]
+        return (*(span for span, later in pairwise(left) if later.exact_start_s > span.exact_start_s), left[-1])
+
+    @cached_property
     def packet_count(self) -> int:
         """Packets from the start of the shot to the first at or after its end, that one included."""
         return ceil(self.length_s * self.refresh_hz) + 1
 
     @cached_property
     def _starts(self) -> Values:
-        return np.array([span.start_s for span in self.spans])
+        return np.array([0.0, *(float(cue.start_s) for cue in self.cues)])
 
     @cached_property
     def _first_packets(self) -> Numbers:
-        """The number of the first packet at or after the start of each span, exactly."""
-        return np.array([ceil(span.exact_start_s * self.refresh_hz) for span in self.spans], dtype=np.int64)
+        return np.array([0, *(cue.first_packet for cue in self.cues)], dtype=np.int64)
 
     def times_s(self, packets: Sequence[int] | Numbers) -> Values:
         """Return the time of each packet."""
@@ -151,12 +225,11 @@ class Timeline:
 
     def _levels(self, span_of: Index, time_s: Values) -> Values:
         if len(time_s) and span_of[0] == span_of[-1]:
-            return self.spans[int(span_of[0])].levels(time_s)
-        first = np.searchsorted(span_of, np.arange(len(self.spans) + 1))
+            return self._span(int(span_of[0])).levels(time_s)
         levels = np.empty((len(time_s), len(self.patch.parameters)))
-        for span, start, end in zip(self.spans, first, first[1:], strict=False):
-            if end > start:
-                levels[start:end] = span.levels(time_s[start:end])
+        counts, first = np.unique(span_of, return_index=True)
+        for count, start, end in zip(counts.tolist(), first, (*first[1:], len(time_s)), strict=False):
+            levels[start:end] = self._span(count).levels(time_s[start:end])
         return levels
 
     def slots(self, packets: Sequence[int] | Numbers) -> Slots:

@@ -114,6 +114,13 @@ class Chased:
     foreign: Timecode | None = None
     """The last label that was passed over since it is counted differently, where none is followed."""
 
+    def __str__(self) -> str:
+        if self.foreign is not None:
+            return f"{self.state}: the timecode counts {self.foreign.rate}, not as the camera does"
+        if self.label is None:
+            return "no timecode yet"
+        return f"{self.state} at {self.label}"
+
 
 def in_rate(label: Timecode, rate: TimecodeRate) -> Timecode | None:
     """Return the frame of a rate that a label stands for, or None where the two count differently.
@@ -149,7 +156,7 @@ class Chaser:
 
     def feed(self, reading: Reading) -> None:
         """Take the next reading."""
-        self._pass_time(reading.at_s)
+        self._pass_time(reading.at_s)  # first: the silence before it may have ended the run
         label = in_rate(reading.label, self._origin.rate)
         if label is None:
             self.foreign = reading.label
@@ -168,6 +175,7 @@ class Chaser:
             self._reach(time_s)
         if self._reached is None:
             return Chased(self._state, None, None, 0.0, self._jumps, self.foreign)
+        # The line of a run that has stopped is still there: only the state says whether it runs.
         is_running = self._line is not None and self._state is not ChaseState.STOPPED
         speed = self._line.frames_per_second / self._frames_per_second if is_running and self._line else 0.0
         label = self._origin + floor(self._reached + _EDGE_FRAMES)
@@ -192,9 +200,11 @@ class Chaser:
         if self._state is ChaseState.STOPPED:
             return
         silent_s = time_s - self._points[-1].at_s
+        # Both may have passed since the last look, so the second follows the first at once.
         if self._state is ChaseState.LOCKED and silent_s > min(self._frames_s(_LATE_FRAMES), self._free_run_s):
             self._happen(_Event.LATE)
         if self._state is ChaseState.FREE_RUNNING and silent_s >= self._free_run_s:
+            # To where it stopped, not to now: how often it was asked meanwhile must not show.
             self._reach(self._points[-1].at_s + self._free_run_s)
             self._happen(_Event.SILENT)
             self._candidate = None
@@ -212,17 +222,20 @@ class Chaser:
         """Return a label as frames from the origin: the ones nearest to where the run is, or to the origin."""
         is_running = self._line is not None and self._state is not ChaseState.STOPPED
         near = round(self._line.frame_at(at_s)) if is_running and self._line else 0
+        # Labels begin again at midnight. The one meant is less than half a day from where the run is.
         day = self._origin.rate.frames_per_day
         off = (label.frames - self._origin.frames - near + day // 2) % day - day // 2
         return near + off
 
     def _locate(self, point: Point) -> None:
         self._happen(_Event.LOCATED)
+        # A transport that went elsewhere starts with a speed of its own.
         self._points, self._line, self._candidate = [], None, None
         self._reached = float(point.frame)
         self._jumps += 1
 
     def _arrive(self, point: Point, direction: int) -> None:
+        # One label alone is never believed where it disagrees: a bit that was read wrong looks like a jump.
         if self._agrees(point, direction):
             self._go_on(point)
         elif self._candidate is not None and self._confirms(self._candidate, point, direction):
@@ -247,6 +260,7 @@ class Chaser:
 
     def _go_on(self, point: Point) -> None:
         is_elsewhere = self._off_labels(point) > _NEAR_FRAMES
+        # Two labels give the new speed at once; one alone keeps the speed, and only the place is another.
         kept = _WINDOW if not is_elsewhere else 2 if self._follows(point) else 1
         self._happen(_Event.AGREED)
         self._candidate = None
@@ -257,6 +271,7 @@ class Chaser:
         first, first_direction = before
         moved_s = direction * (point.frame - first.frame) / self._frames_per_second
         elapsed_s = point.at_s - first.at_s
+        # 0 as well: a tape that stands may give its label again and again.
         is_possible = 0 <= moved_s <= _FASTEST * elapsed_s
         return direction == first_direction and elapsed_s <= self._free_run_s and is_possible
 
@@ -264,7 +279,7 @@ class Chaser:
         self._happen(_Event.CONFIRMED)
         self._candidate = None
         self._direction = direction
-        self._reached = None
+        self._reached = None  # after a jump the position may go back
         self._jumps += 1
         self._lay(points)
 

@@ -6,7 +6,7 @@ positions at rising times, joined by a shape; nothing is smoothed, so that what 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import islice
@@ -14,26 +14,12 @@ from itertools import islice
 import numpy as np
 
 from cuedeck.arrays import Values
+from cuedeck.light.curves import EASES
 from cuedeck.show.model import EaseName, MoveKeys
 from cuedeck.show.problems import Problem, ProblemsFound
 from cuedeck.show.source import Path, Source
 from cuedeck.show.triggers import Direction, While
 from cuedeck.show.units import Angle, Length, print_number, shorten
-from cuedeck.timing.shapes import linear, minimum_jerk, minimum_jerk_inverse
-
-
-@dataclass(frozen=True)
-class Ease:
-    """How an axis travels between two positions, and the inverse for one value."""
-
-    shape: Callable[[Values], Values]
-    inverse: Callable[[float], float]
-
-
-EASES: Mapping[EaseName, Ease] = {
-    "linear": Ease(linear, lambda progress: progress),
-    "ease": Ease(minimum_jerk, minimum_jerk_inverse),
-}
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,11 +37,15 @@ class Axis:
         """The unit of the positions: mm or deg."""
         return next(iter(self.kind.FACTORS))
 
+    def position_at(self, time_s: float) -> float:
+        """Return where it is at one time."""
+        return float(self.at(np.array([time_s]))[0])
+
     def at(self, time_s: Values) -> Values:
         """Return the positions at times; before the first and after the last the axis stands still."""
         after = np.clip(np.searchsorted(self.times_s, time_s, side="right"), 1, len(self.times_s) - 1)
         start, end = self.times_s[after - 1], self.times_s[after]
-        share = EASES[self.ease].shape(np.clip((time_s - start) / (end - start), 0.0, 1.0))
+        share = EASES[self.ease].at(np.clip((time_s - start) / (end - start), 0.0, 1.0))
         low, high = self.positions[after - 1], self.positions[after]
         return np.asarray(low + (high - low) * share)
 
@@ -106,7 +96,7 @@ class Move:
 
     def holds(self, while_: While, time_s: float) -> bool:
         """Whether an axis is over, or under, a position at a time; on it, it is neither. Raises KeyError."""
-        where = float(self.axes[while_.axis].at(np.array([time_s]))[0])
+        where = self.axes[while_.axis].position_at(time_s)
         limit = float(while_.position)
         return where > limit if while_.is_over else where < limit
 

@@ -70,7 +70,7 @@ def start_lines(plan: ShotPlan, start_s: Fraction | None, width: int) -> Iterato
     if start_s is None:
         yield "= when fired"
         return
-    moment = moment_at(plan, start_s, plan.length_s())
+    moment = moment_at(plan, start_s, plan.timeline().length_s)
     axes = [f"{one.axis} {print_position(one.position, one.unit)}" for one in moment.axes]
     line = "="
     frame = "the end" if moment.frame is None else f"frame {moment.frame}"

@@ -11,6 +11,7 @@ from cuedeck.draft import cues as edits
 from cuedeck.draft import first
 from cuedeck.draft.steps import Edit
 from cuedeck.errors import Refusal
+from cuedeck.light.curves import CURVE_HINT
 from cuedeck.show.model import Cue
 from cuedeck.show.triggers import AfterCue
 from cuedeck.timing.labels import frame_at
@@ -132,7 +133,7 @@ class CueApp(DraftApp):
             ),
             Field.CURVE: (
                 cue.curve,
-                "linear, ease, even stops (black counts as -11.44 stop), even lightness",
+                CURVE_HINT,
                 lambda text: edits.set_curve(opened, shot, name, text),
             ),
             Field.LOOK: (cue.look, looks, lambda text: edits.set_look(opened, shot, name, text)),

@@ -18,18 +18,8 @@ from cuedeck.player.channel.messages import Snapshot
 from cuedeck.player.states import PlayerState
 from cuedeck.rig.state import FixtureState
 from cuedeck.timeline.plan import FiredCue, ShotPlan
-from cuedeck.timeline.timeline import Timeline
+from cuedeck.timeline.positions import AxisPosition, axis_positions
 from cuedeck.tui.transport import NS_PER_S, Playhead
-
-
-@dataclass(frozen=True)
-class AxisPosition:
-    """Where one axis of the move is."""
-
-    axis: str
-    position: float
-    """In millimetres or degrees."""
-    unit: str
 
 
 @dataclass(frozen=True)
@@ -66,8 +56,8 @@ class Rehearsal:
         """The lights that are seen alone, all others being out; None where all are seen."""
         self.found: str | None = None
         """The light that is lit alone, full, to find it."""
-        self._compiled: Timeline | None = None
-        self._before: Timeline | None = None
+        self.timeline = plan.timeline()
+        """The shot with what was fired."""
         self.simulator = Simulator(plan.patch)
         self.playhead = Playhead(plan.fps_on_set, Fraction(0))
         self.is_led = False
@@ -75,15 +65,6 @@ class Rehearsal:
         self.hears_line = False
         """Whether the light is what the player has on the line, and not the packet at the playhead."""
         self._compile()
-
-    @property
-    def timeline(self) -> Timeline:
-        """The shot with what was fired, compiled when it is needed."""
-        if self._compiled is None:
-            self._compiled = self.plan.timeline(self.fired, like=self._before)
-            self._before = None
-            self.playhead = self.playhead.with_length(self._compiled.length_s, bool(self.waiting_cues))
-        return self._compiled
 
     @property
     def waiting_cues(self) -> tuple[str, ...]:
@@ -102,15 +83,13 @@ class Rehearsal:
             self._compile()
 
     def replan(self, plan: ShotPlan) -> None:
-        """Go on with the shot as it is now; what changed is compiled when it is needed."""
-        if plan.name == self.plan.name and plan.patch is self.plan.patch:
-            self._before = self._compiled or self._before
-        elif plan.patch is not self.plan.patch:
-            self._before, self.simulator = None, Simulator(plan.patch)
-        self.plan, self._compiled = plan, None
+        """Go on with the shot as it is now."""
+        if plan.patch is not self.plan.patch:
+            self.simulator = Simulator(plan.patch)
+        self.plan = plan
         self.fired = tuple(one for one in self.fired if one.cue in plan.operator_cues)
-        self.starts = plan.start_times(self.fired)
         self.hears_line = False
+        self._compile()
 
     def tick(self, now_ns: int) -> None:
         """Let the playhead follow the clock, unless the player leads it; at the end of the loop it begins anew."""
@@ -149,11 +128,7 @@ class Rehearsal:
     def slots(self) -> Slots:
         """Return the slots of the packet at the playhead, shape (universes, 512)."""
         packet = self.playhead.packet(self.plan.refresh_hz)
-        timeline = self._compiled
-        if timeline is None:  # only as far as it is needed now
-            until_s = packet / self.plan.refresh_hz
-            timeline = self._before = self.plan.timeline(self.fired, like=self._before, until_s=until_s)
-        slots: Slots = timeline.slots([packet])
+        slots = self.timeline.slots([packet])
         patch = self.plan.patch
         if self.found is not None:
             slots = patch.encode(found_levels(patch, self.found)[None])
@@ -193,18 +168,14 @@ class Rehearsal:
         if not self.hears_line:
             due_ns = round(number / self.plan.refresh_hz * NS_PER_S)
             self.simulator.send(Packet(number, due_ns, self.slots()))
-        positions = tuple(self._positions(float(playhead.at_s)))
+        positions = axis_positions(self.plan, float(playhead.at_s))
         frame = playhead.frame if playhead.is_in_frame else None
         return Moment(playhead.at_s, frame, number, playhead.is_running, self.simulator.states(), positions)
-
-    def _positions(self, time_s: float) -> list[AxisPosition]:
-        axes = self.plan.move.axes.values() if self.plan.move else ()
-        return [AxisPosition(axis.name, float(axis.at(np.array([time_s]))[0]), axis.unit) for axis in axes]
 
     def _take_lead(self) -> None:
         self.is_led = self.hears_line = False
 
     def _compile(self) -> None:
-        self._before, self._compiled = self._compiled or self._before, None
+        self.timeline = self.plan.timeline(self.fired, like=self.timeline)
         self.starts = self.plan.start_times(self.fired)
         self.playhead = self.playhead.with_length(self.timeline.length_s, bool(self.waiting_cues))

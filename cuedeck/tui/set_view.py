@@ -19,6 +19,7 @@ from textual.widget import Widget
 from cuedeck.light.screen import Rgb, light_of_screen_colour, relative_luminance, screen_colour_of_light
 from cuedeck.rig.state import FixtureState
 from cuedeck.timeline.plan import ShotPlan
+from cuedeck.timeline.positions import PRODUCT_POSITION, Position, axis_of, positions
 from cuedeck.tui.look import GLOW
 from cuedeck.tui.rehearsal import Moment
 from cuedeck.tui.segments import runs
@@ -26,14 +27,11 @@ from cuedeck.tui.stage import (
     CAMERA,
     PRODUCT,
     Cell,
-    Spot,
     Stage,
     TakenCells,
     Words,
-    axis_of,
     place_glyphs,
     place_words,
-    spots,
     stage_for,
 )
 from cuedeck.tui.words import clipped, colour_text, level_shape, level_text
@@ -135,11 +133,11 @@ class SetView(Widget):
         self.refresh(*(Region(0, y, self.size.width, 1) for y in changed)) if changed else None
 
     def _drawn(self, plan: ShotPlan, stage: Stage, moment: Moment) -> list[list[Mark]]:
-        camera = Spot(plan.show.camera.at[0], plan.show.camera.at[1])
-        lights = spots(plan, float(moment.time_s))
+        camera = Position(*plan.show.camera.at)
+        lights = positions(plan, float(moment.time_s))
         states = {state.name: state for state in moment.states}
         floor = TakenCells(stage)
-        glyphs = place_glyphs(stage, floor, _still_first(plan, {PRODUCT: Spot(0, 0), CAMERA: camera, **lights}))
+        glyphs = place_glyphs(stage, floor, _still_first(plan, {PRODUCT: PRODUCT_POSITION, CAMERA: camera, **lights}))
         texts = {PRODUCT: ("product",), CAMERA: ("camera",)} | {name: _texts(states[name]) for name in states}
         lines: list[list[Mark]] = [[] for _ in range(stage.lines)]
         thing = self.get_component_rich_style("set-view--thing")
@@ -167,7 +165,7 @@ class SetView(Widget):
         return self._placed
 
 
-def _still_first(plan: ShotPlan, lights: dict[str, Spot]) -> dict[str, Spot]:
+def _still_first(plan: ShotPlan, lights: dict[str, Position]) -> dict[str, Position]:
     """Put the lights that ride an axis last: they make way, so that the words of the others stay in place."""
     return dict(sorted(lights.items(), key=lambda item: item[0] in plan.show.rig and _rides(plan, item[0])))
 

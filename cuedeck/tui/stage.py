@@ -1,12 +1,11 @@
 """The set from above as cells of a screen: where each thing stands, and where its words fit.
 
-Metres, the product at the origin, x to the right, y away from the camera and so up the screen. Each
-direction has its own scale: what matters on a screen is who stands left of whom, not the exact distance.
+Right is to the right, away from the camera is up the screen. Each direction has its own scale: what matters on
+a screen is who stands left of whom, not the exact distance.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -14,7 +13,7 @@ import numpy as np
 from rich.cells import cell_len
 
 from cuedeck.timeline.plan import ShotPlan
-from cuedeck.timing.moves import Axis
+from cuedeck.timeline.positions import PRODUCT_POSITION, Position, axis_of, position_of
 
 PRODUCT = "\0product"
 CAMERA = "\0camera"
@@ -30,43 +29,11 @@ BESIDE_CELLS = 4
 
 
 @dataclass(frozen=True)
-class Spot:
-    """A place on the set, in metres."""
-
-    x_m: float
-    y_m: float
-
-
-@dataclass(frozen=True)
 class Cell:
     """A place on the screen."""
 
     column: int
     line: int
-
-
-def spot_of(at: tuple[float, float, float], axis: Axis | None, time_s: float) -> Spot:
-    """Return where a light is: a length carries it to the right, an angle turns it counterclockwise."""
-    x, y, _ = at
-    if axis is None:
-        return Spot(x, y)
-    position = float(axis.at(np.array([time_s]))[0])
-    if axis.unit == "mm":
-        return Spot(x + position / 1000, y)
-    turn = math.radians(position)
-    return Spot(x * math.cos(turn) - y * math.sin(turn), x * math.sin(turn) + y * math.cos(turn))
-
-
-def axis_of(plan: ShotPlan, fixture: str) -> Axis | None:
-    """Return the axis that carries a light in this shot."""
-    rides = plan.show.rig[fixture].rides
-    return plan.move.axes.get(rides) if plan.move and rides is not None else None
-
-
-def spots(plan: ShotPlan, time_s: float) -> dict[str, Spot]:
-    """Return where every light of the rig is at a time of the shot."""
-    names = [fixture.name for fixture in plan.patch.lights]
-    return {name: spot_of(plan.show.rig[name].at, axis_of(plan, name), time_s) for name in names}
 
 
 @dataclass(frozen=True)
@@ -80,7 +47,7 @@ class Stage:
     near_m: float
     far_m: float
 
-    def cell(self, spot: Spot) -> Cell:
+    def cell(self, spot: Position) -> Cell:
         """Return the cell of a place, the middle one of its glyph."""
         margin = min(GLYPH_CELLS, self.columns // 4)
         across = _share(spot.x_m, self.left_m, self.right_m)
@@ -95,12 +62,11 @@ def _share(value: float, low: float, high: float) -> float:
 
 def stage_for(plan: ShotPlan, columns: int, lines: int) -> Stage:
     """Return the stage of a shot: the product in the middle from left to right, everything in view."""
-    everywhere = [Spot(0, 0), Spot(plan.show.camera.at[0], plan.show.camera.at[1])]
     end_s = float(plan.move.duration_s) if plan.move else 0.0
-    for fixture in plan.patch.lights:
-        axis = axis_of(plan, fixture.name)
-        times_s = np.linspace(0, end_s, PATH_SAMPLES).tolist() if axis else [0.0]
-        everywhere += [spot_of(plan.show.rig[fixture.name].at, axis, time_s) for time_s in times_s]
+    everywhere = [PRODUCT_POSITION, Position(*plan.show.camera.at)]
+    for light in plan.patch.lights:
+        times_s = np.linspace(0, end_s, PATH_SAMPLES).tolist() if axis_of(plan, light.name) else [0.0]
+        everywhere += [position_of(plan, light.name, time_s) for time_s in times_s]
     half = max(0.1, *(abs(spot.x_m) for spot in everywhere))
     near, far = min(spot.y_m for spot in everywhere), max(spot.y_m for spot in everywhere)
     return Stage(columns, lines, -half, half, near, max(far, near + 0.1))
@@ -162,7 +128,7 @@ class TakenCells:
         self._taken.update((column, start.line) for column in range(start.column, start.column + width))
 
 
-def place_glyphs(stage: Stage, floor: TakenCells, where: Mapping[str, Spot]) -> dict[str, Cell]:
+def place_glyphs(stage: Stage, floor: TakenCells, where: Mapping[str, Position]) -> dict[str, Cell]:
     """Return the middle cell of each glyph; of two in one place the second moves aside."""
     placed: dict[str, Cell] = {}
     for name, spot in where.items():

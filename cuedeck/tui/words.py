@@ -15,9 +15,10 @@ from cuedeck.rig.state import FixtureState
 from cuedeck.show.model import Cue
 from cuedeck.show.units import Duration
 from cuedeck.timeline.plan import ShotPlan
+from cuedeck.timeline.positions import AxisPosition
 from cuedeck.timing.labels import frame_at, frame_count
 from cuedeck.timing.moves import print_position
-from cuedeck.tui.rehearsal import AxisPosition, Rehearsal
+from cuedeck.tui.rehearsal import Rehearsal
 from cuedeck.visible import visible_line
 
 HUES = ["red", "orange", "yellow", "green", "green", "cyan", "cyan", "blue", "blue", "violet", "magenta", "red"]
@@ -86,7 +87,7 @@ def start_label(cue: Cue, rehearsal: Rehearsal) -> str:
 
 def fade_text(cue: Cue, plan: ShotPlan) -> str:
     """Return how long a cue fades on set, and along which curve."""
-    fade = cue.fade if plan.speed == 1 else Duration.of(cue.fade.base / plan.speed)
+    fade = cue.fade if plan.speed == 1 else Duration.of(plan.fade_s(cue))
     return f"{fade}  {cue.curve}" if cue.fade.base else "at once"
 
 

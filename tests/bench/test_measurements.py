@@ -11,7 +11,7 @@ from uuid import UUID
 import numpy as np
 import pytest
 
-from cuedeck.bench import bare_loop, endurance, fuzz, lateness, player_load, resume, screen
+from cuedeck.bench import bare_loop, endurance, fire, fuzz, lateness, player_load, resume, screen
 from cuedeck.bench.endurance import CheckedOutput
 from cuedeck.bench.far_end import Arrived
 from cuedeck.bench.made_show import made_show
@@ -35,6 +35,12 @@ def test_lateness_is_reported_for_the_player_and_for_both_bare_loops() -> None:
 
 def test_the_load_of_a_player_is_reported_beside_a_bare_loop() -> None:
     assert "the player takes" in player_load.report(1)
+
+
+def test_a_fired_cue_is_measured_from_the_timeline_before_and_from_nothing() -> None:
+    said = fire.report(lights=6, cues=10)
+    assert "6 lights, 10 cues, 4 of them fired" in said
+    assert "the same packets" in said
 
 
 def test_a_killed_player_is_resumed_on_the_network_and_on_the_serial_line() -> None:

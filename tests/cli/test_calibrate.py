@@ -20,7 +20,9 @@ from cuedeck.rig.dimmer import Dimmer, dimmer_of, measured_dimmer
 from cuedeck.rig.types import BUILT_IN
 from cuedeck.show.load import load_show
 from cuedeck.show.source import Data, read_source
-from tests.cli.test_commands import LONGEST_WAIT_S, Done, Line, arguments, assert_foreseen, run
+from tests.cli.command import Done, assert_foreseen, finished, read_until, run, started
+from tests.cli.test_commands import Line
+from tests.waiting import LONGEST_WAIT_S
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and pseudo-terminals are those of POSIX")
 
@@ -57,17 +59,8 @@ def line() -> Iterator[Line]:
 
 def calibrate(show: Path, *words: str, typed: list[str], light: str = "key", to: str = "simulator") -> Done:
     """Run the command with lines piped in."""
-    done = subprocess.run(
-        arguments(["calibrate", show, light, "--to", to, *words]),
-        input="".join(f"{one}\n" for one in typed),
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        timeout=LONGEST_WAIT_S,
-        check=False,
-    )
-    assert_foreseen(done.stderr)
-    return done
+    text = "".join(f"{one}\n" for one in typed)
+    return run("calibrate", show, light, "--to", to, *words, typed=text)
 
 
 def table(out: str) -> dict[int, list[str]]:
@@ -205,8 +198,7 @@ def test_too_few_readings_are_refused(show: Path) -> None:
 def test_the_line_carries_each_level_of_that_light_alone_and_darkness_in_the_end(show: Path, line: Line) -> None:
     done = calibrate(show, *LEVELS, typed=READINGS, to=line.target)
     assert done.returncode == 0
-    line.pull()
-    packets = [bytes(line.received[at : at + PACKET_BYTES]) for at in range(0, len(line.received), PACKET_BYTES)]
+    packets = line.packets_once(lambda some: [one[1:3] for one in some[-3:]] == [bytes(2)] * 3)
     levels = [int.from_bytes(packet[1:3]) for packet in packets]
     assert {packet[4:] for packet in packets} == {bytes([0, 0, 255]) + bytes(18)}  # fill keeps its colour, and is out
     changes = [level for level, before in zip(levels, [-1, *levels], strict=False) if level != before]
@@ -217,8 +209,7 @@ def test_the_line_carries_each_level_of_that_light_alone_and_darkness_in_the_end
 def test_the_light_may_stay_where_the_show_says_so(show: Path, line: Line) -> None:
     (show / "show.yaml").write_text(SHOW + "on stop: hold\n", encoding="utf-8")
     assert calibrate(show, *LEVELS, typed=READINGS, to=line.target).returncode == 0
-    line.pull()
-    assert bytes(line.received[-PACKET_BYTES:])[1:3] == b"\xff\xff"
+    assert line.packets()[-1][1:3] == b"\xff\xff"
 
 
 def test_a_line_that_carries_another_universe_is_refused(show: Path, line: Line) -> None:
@@ -255,25 +246,12 @@ def test_other_levels_do_not_mix_with_the_readings_so_far(show: Path) -> None:
 @contextlib.contextmanager
 def asking(show: Path, line: Line) -> Iterator[subprocess.Popen[str]]:
     """Run the command until it has asked for the third reading."""
-    with subprocess.Popen(
-        arguments(["calibrate", show, "key", "--to", line.target, *LEVELS]),
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        encoding="utf-8",
-    ) as process:
-        try:
-            assert process.stdin is not None
-            assert process.stderr is not None
-            process.stdin.write("5210\n0\n")
-            process.stdin.flush()
-            said = ""
-            while "(3 of 5) control 10 %: reading? " not in said:
-                said += process.stderr.read(1)
-            yield process
-        finally:
-            process.kill()
+    with started("calibrate", show, "key", "--to", line.target, *LEVELS, stdin=subprocess.PIPE) as process:
+        assert process.stdin is not None
+        process.stdin.write("5210\n0\n")
+        process.stdin.flush()
+        read_until(process.stderr, "(3 of 5) control 10 %: reading? ")
+        yield process
 
 
 def test_a_program_that_is_killed_loses_no_reading(show: Path, line: Line) -> None:
@@ -290,25 +268,19 @@ def test_a_program_that_is_killed_loses_no_reading(show: Path, line: Line) -> No
 def test_an_interrupt_puts_the_light_out_and_keeps_the_readings(show: Path, line: Line, number: int) -> None:
     with asking(show, line) as process:
         process.send_signal(number)
-        _, err = process.communicate(timeout=LONGEST_WAIT_S)
-    assert_foreseen(err)
-    assert process.returncode == 130
+        code, _, err = finished(process)
+    assert code == 130
     assert "the readings so far are kept" in err
-    line.pull()
-    assert bytes(line.received[-PACKET_BYTES:])[1:3] == bytes(2)
+    assert line.packets_once(lambda some: some[-1][1:3] == bytes(2))
     assert "going on with 2 of 5" in calibrate(show, typed=[]).stderr
 
 
 def test_a_line_that_is_pulled_is_said_at_once_and_the_reading_at_it_is_not_taken(show: Path, line: Line) -> None:
     with asking(show, line) as process:
         line.pull()
-        assert process.stderr is not None
-        said = ""
-        while "was lost" not in said:
-            said += process.stderr.readline()
-        _, err = process.communicate("42\n1180\n", timeout=LONGEST_WAIT_S)
-    assert_foreseen(said + err)
-    assert process.returncode == 1
+        assert_foreseen(read_until(process.stderr, "was lost"))
+        code, _, err = finished(process, "42\n1180\n")
+    assert code == 1
     assert "no output is left" in err
     assert "going on with 2 of 5" in calibrate(show, typed=[]).stderr
 
@@ -331,27 +303,14 @@ def test_on_a_terminal_full_waits_for_enter(show: Path, line: Line) -> None:
     import pty
 
     near, far = pty.openpty()
-    with subprocess.Popen(
-        arguments(["calibrate", show, "key", "--to", line.target, *LEVELS]),
-        stdin=far,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        encoding="utf-8",
-    ) as process:
-        try:
-            assert process.stderr is not None
-            said = ""
-            while "press Enter to begin" not in said:
-                said += process.stderr.read(1)
-            assert not line.received
-            os.write(near, b"\n5210 lux\nstop\n")
-            _, err = process.communicate(timeout=LONGEST_WAIT_S)
-        finally:
-            process.kill()
-            os.close(near)
-            os.close(far)
-    assert process.returncode == 130
+    with started("calibrate", show, "key", "--to", line.target, *LEVELS, stdin=far) as process:
+        read_until(process.stderr, "press Enter to begin")
+        assert not line.received
+        os.write(near, b"\n5210 lux\nstop\n")
+        code, _, err = finished(process)
+    os.close(near)
+    os.close(far)
+    assert code == 130
     assert "(1 of 5) control 100 %: reading?" in err
     assert line.received
 
@@ -370,16 +329,7 @@ def test_on_a_terminal_full_waits_for_enter(show: Path, line: Line) -> None:
     ],
 )
 def test_what_cannot_be_done_is_said_in_words(show: Path, words: list[str], said: str) -> None:
-    done = subprocess.run(
-        arguments(["calibrate", show, *words]),
-        stdin=subprocess.DEVNULL,
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        timeout=LONGEST_WAIT_S,
-        check=False,
-    )
-    assert_foreseen(done.stderr)
+    done = run("calibrate", show, *words)
     assert done.returncode in (1, 2)
     assert said in done.stderr
 

@@ -18,7 +18,8 @@ from cuedeck.errors import Refusal
 from cuedeck.timing.mtc.messages import running
 from cuedeck.timing.mtc.midi_file import TimedMessage, write_midi_file
 from cuedeck.timing.timecode import RATES, Timecode, TimecodeRate
-from tests.cli.test_commands import run, write_show
+from tests.cli.command import run
+from tests.cli.test_commands import write_show
 from tests.published.test_midi_file import events_of, track_of
 
 ZERO = Timecode(0, RATES["25"])

@@ -1,4 +1,4 @@
-"""The real command, run as a user runs it: what it prints, what it leaves on disk, and its exit code."""
+"""The command, run as a user runs it: what it prints, what it leaves on disk, and its exit code."""
 
 from __future__ import annotations
 
@@ -10,10 +10,9 @@ import shlex
 import shutil
 import signal
 import subprocess
-import sys
 import tempfile
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator
 from fractions import Fraction
 from pathlib import Path
 from types import TracebackType
@@ -24,6 +23,18 @@ import pytest
 
 from cuedeck.output.base import Line as TakeLine
 from cuedeck.takes.store import TakeStore
+from tests.cli.command import (
+    Done,
+    arguments,
+    assert_foreseen,
+    finished,
+    read_until,
+    run,
+    run_process,
+    started,
+)
+from tests.takes.rolled import add_packets
+from tests.waiting import LONGEST_WAIT_S, wait_until
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and pseudo-terminals are those of POSIX")
 
@@ -84,34 +95,6 @@ COMMANDS = (
     "ports",
     "bench",
 )
-LONGEST_WAIT_S = 60
-"""When a command that never ends is given up."""
-
-Done = subprocess.CompletedProcess[str]
-
-
-def arguments(words: Sequence[str | Path]) -> list[str]:
-    return [sys.executable, "-m", "cuedeck", *(str(word) for word in words)]
-
-
-def run(*words: str | Path) -> Done:
-    """Run the command with no keyboard, and see that it never fails in an unforeseen way."""
-    done = subprocess.run(
-        arguments(words),
-        stdin=subprocess.DEVNULL,
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        timeout=LONGEST_WAIT_S,
-        check=False,
-    )
-    assert_foreseen(done.stderr)
-    return done
-
-
-def assert_foreseen(stderr: str) -> None:
-    assert "Traceback" not in stderr
-    assert "internal error" not in stderr
 
 
 def shoot(*words: str | Path) -> Done:
@@ -186,7 +169,7 @@ class Line:
     def pull(self) -> None:
         """Take the line away, as when a plug is pulled; safe to call twice."""
         self._is_cut.set()
-        self._reader.join()
+        self._reader.join(LONGEST_WAIT_S)
         self._place.cleanup()
         with self._lock, contextlib.suppress(OSError):
             for end in (self._far, self._near):
@@ -196,6 +179,14 @@ class Line:
     def packets(self) -> list[bytes]:
         """Return what arrived until the line was taken away, cut into packets."""
         self.pull()
+        return self._cut()
+
+    def packets_once(self, is_so: Callable[[list[bytes]], bool]) -> list[bytes]:
+        """Return what arrived, once that is so of the packets so far."""
+        wait_until(lambda: is_so(self._cut()), "the end of the light on the line")
+        return self.packets()
+
+    def _cut(self) -> list[bytes]:
         return [bytes(self.received[at : at + PACKET_BYTES]) for at in range(0, len(self.received), PACKET_BYTES)]
 
 
@@ -205,27 +196,9 @@ def line() -> Iterator[Line]:
         yield line
 
 
-@contextlib.contextmanager
-def running(*words: str | Path) -> Iterator[subprocess.Popen[str]]:
+def running(*words: str | Path) -> contextlib.AbstractContextManager[subprocess.Popen[str]]:
     """Run a take of which the test has something to say while it rolls."""
-    with subprocess.Popen(
-        arguments(["shoot", *words, "--no-countdown"]),
-        stdin=subprocess.DEVNULL,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        encoding="utf-8",
-    ) as process:
-        try:
-            yield process
-        finally:
-            process.kill()
-
-
-def finished(process: subprocess.Popen[str]) -> tuple[int, str, str]:
-    out, err = process.communicate(timeout=LONGEST_WAIT_S)
-    assert_foreseen(err)
-    return process.returncode, out, err
+    return started("shoot", *words, "--no-countdown")
 
 
 def interrupted(show: Path, line: Line) -> tuple[int, str, str]:
@@ -341,14 +314,11 @@ def test_a_port_that_vanishes_is_named_and_the_other_output_gets_everything(show
 
 
 def test_an_interrupt_while_counting_keeps_no_take(show: Path) -> None:
-    with subprocess.Popen(
-        arguments(["shoot", show, "1"]), stdin=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True, encoding="utf-8"
-    ) as process:
-        assert process.stderr is not None
-        assert process.stderr.readline().startswith("take 1-A in ")
+    with started("shoot", show, "1") as process:
+        read_until(process.stderr, "take 1-A in ")
         process.send_signal(signal.SIGINT)
-        _, err = process.communicate(timeout=LONGEST_WAIT_S)
-    assert process.returncode == 130
+        code, _, err = finished(process)
+    assert code == 130
     assert "no take was kept" in err
     assert takes(show) == []
 
@@ -409,6 +379,7 @@ def test_a_command_that_is_not_understood_shows_its_usage(words: list[str]) -> N
     done = run(*words)
     assert done.returncode == 2
     assert done.stderr.startswith("usage: cuedeck")
+    assert done.stdout == ""
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="a device that is always full is there on Linux only")
@@ -490,7 +461,7 @@ def test_every_command_has_help(command: str) -> None:
 
 
 def test_the_help_of_all_names_every_command() -> None:
-    done = run("--help")
+    done = run_process("--help")
     assert done.returncode == 0
     assert [word for word in COMMANDS if not re.search(rf"^    {word}\s", done.stdout, re.MULTILINE)] == []
 
@@ -601,7 +572,7 @@ def test_takes_are_listed(show: Path) -> None:
 def test_a_take_whose_program_was_killed_is_listed_as_lost_once_it_was_closed(show: Path) -> None:
     with TakeStore(show, create=True) as store:
         take = store.begin("1", TakeLine((1,), 24, 5.0), Fraction(5), 6, ["simulator"])
-        store.add_packets(take.id, [0, 1], [0, 200_000_000], [1_000_000, 204_000_000], np.zeros((2, 1, 512), np.uint8))
+        add_packets(store, take.id, [0, 1], [0, 200_000_000], [1_000_000, 204_000_000], np.zeros((2, 1, 512), np.uint8))
     row = run("takes", show).stdout.splitlines()[1].split()
     assert (row[0], *row[3:]) == ("1-A", "?/6", "rolling?")
     with TakeStore(show, create=True) as store:
@@ -647,18 +618,10 @@ def test_a_cue_cannot_be_fired_twice_nor_a_day_into_the_shot(show: Path, tmp_pat
 
 
 def test_closing_the_terminal_cuts_the_take_and_keeps_it(show: Path) -> None:
-    with subprocess.Popen(
-        arguments(["shoot", show, "2", "--no-countdown"]),
-        stdin=subprocess.DEVNULL,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    ) as process:
-        assert process.stderr is not None
-        process.stderr.readline()
+    with running(show, "2") as process:
+        read_until(process.stderr, "\n")
         process.send_signal(signal.SIGHUP)
-        process.communicate(timeout=LONGEST_WAIT_S)
-    assert process.returncode == 130
+        assert finished(process)[0] == 130
     (take,) = json.loads(run("takes", show, "--json").stdout)
     assert take["status"] == "cut"
 
@@ -669,22 +632,13 @@ def test_at_a_keyboard_the_take_waits_for_the_operator_and_renders_again_from_wh
     import pty
 
     near, far = pty.openpty()
-    with subprocess.Popen(
-        arguments(["shoot", show, "3", "--no-countdown"]), stdin=far, stdout=subprocess.PIPE, stderr=subprocess.PIPE
-    ) as process:
-        assert process.stderr is not None
-        seen = b""
-        while (
-            b"waiting for cue go \xc2\xb7 Enter fires cue go" not in seen
-        ):  # its length of 1 s is over, and it goes on
-            line = process.stderr.readline()
-            assert line, seen
-            seen += line
+    with started("shoot", show, "3", "--no-countdown", stdin=far) as process:
+        # Its length of 1 s is over, and it goes on.
+        read_until(process.stderr, "waiting for cue go \N{MIDDLE DOT} Enter fires cue go")
         os.write(near, b"\n")
-        process.communicate(timeout=LONGEST_WAIT_S)
+        assert finished(process)[0] == 0
     os.close(near)
     os.close(far)
-    assert process.returncode == 0
     (take,) = json.loads(run("takes", show, "--json").stdout)
     ((cue, packet),) = [(fired["cue"], fired["packet"]) for fired in take["fired"]]
     assert cue == "go"

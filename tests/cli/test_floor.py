@@ -17,9 +17,10 @@ import pytest
 
 from cuedeck.cli.timecode_midi import make_midi
 from cuedeck.timing.timecode import RATES, Timecode
-from tests.cli.test_commands import LONGEST_WAIT_S, Done, arguments, assert_foreseen, run
+from tests.cli.command import Done, arguments, assert_foreseen, run
 from tests.input.test_osc_messages import datagram
 from tests.output.ports import Pty
+from tests.waiting import LONGEST_WAIT_S
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and pseudo-terminals are those of POSIX")
 
@@ -116,7 +117,7 @@ class Shoot:
 
     def end(self) -> Done:
         """Return what it did."""
-        out, rest = self._running.communicate()
+        out, rest = self._running.communicate(timeout=LONGEST_WAIT_S)
         self._watch.cancel()
         assert_foreseen(self._said + rest)
         return Done(self._running.args, self._running.returncode, out, self._said + rest)

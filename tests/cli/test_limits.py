@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import json
 import os
-import subprocess
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from cuedeck.cli.main import main
-from tests.cli.test_commands import LONGEST_WAIT_S, Done, Line, arguments, assert_foreseen, run
+from tests.cli.command import Done, run
+from tests.cli.test_commands import Line
 
 SHOW = """\
 cuedeck: 2
@@ -103,27 +103,16 @@ def test_packets_keep_to_the_limits_from_the_first_to_the_last(show: Path, tmp_p
 def test_when_a_take_ends_a_lamp_that_must_not_go_out_is_still_lit_on_the_line(show: Path) -> None:
     with Line() as line:
         assert run("shoot", show, "1", "--to", line.target, "--no-countdown").returncode == 0
-        line.pull()
-    packets = [bytes(line.received[at : at + PACKET_BYTES]) for at in range(0, len(line.received), PACKET_BYTES)]
+        packets = line.packets_once(lambda some: some[-1:] == [HELD])
     assert min(packet[2] for packet in packets) == 77
-    assert packets[-1] == HELD
 
 
 # --- a calibration ------------------------------------------------------------------------------------------------
 
 
 def calibrate(show: Path, light: str, *typed: str) -> Done:
-    done = subprocess.run(
-        arguments(["calibrate", show, light, "--to", "simulator", "--levels", "0,50"]),
-        input="".join(f"{one}\n" for one in typed),
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        timeout=LONGEST_WAIT_S,
-        check=False,
-    )
-    assert_foreseen(done.stderr)
-    return done
+    text = "".join(f"{one}\n" for one in typed)
+    return run("calibrate", show, light, "--to", "simulator", "--levels", "0,50", typed=text)
 
 
 @pytest.mark.parametrize(("light", "limit"), [("key", "never above: 80 %"), ("hmi", "never below: 30 %")])

@@ -6,9 +6,7 @@ import contextlib
 import io
 import os
 import sqlite3
-import subprocess
 import sys
-import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -18,6 +16,8 @@ from cuedeck.cli.log_file import log_if_any, log_to_use
 from cuedeck.cli.main import main
 from cuedeck.errors import Refusal
 from cuedeck.takes.store import Status, TakeStore
+from tests.cli.command import finished, read_until, started
+from tests.tools import write_protected
 
 ROOT = Path(__file__).parent.parent.parent
 LONGEST_WAIT_S = 60
@@ -109,21 +109,12 @@ def test_a_take_whose_log_cannot_be_written_is_refused_before_it_with_the_cure(
     assert "1-A" in capsys.readouterr().out
 
 
+@pytest.mark.ordinary_user
 @pytest.mark.skipif(os.name == "nt", reason="folders are protected in another way on Windows")
 def test_a_folder_that_is_write_protected_is_named_so(show: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    is_root = os.getuid() == 0
-    mounted = subprocess.run(["mount", "--bind", str(show), str(show)], capture_output=True, check=False)
-    if is_root and mounted.returncode:
-        pytest.skip("a folder that root cannot write, where nothing can be mounted")
-    try:
-        if is_root:
-            subprocess.run(["mount", "-o", "remount,ro,bind", str(show)], check=True)
-        else:
-            show.chmod(0o555)
+    with write_protected(show):
         assert main(["shoot", str(show), "1"]) == 1
-        assert "is write-protected, or its folder or disk is" in capsys.readouterr().err
-    finally:
-        show.chmod(0o755) if not is_root else subprocess.run(["umount", "--lazy", str(show)], check=True)
+    assert "is write-protected, or its folder or disk is" in capsys.readouterr().err
 
 
 def test_looking_at_the_log_leaves_none_where_none_was(show: Path) -> None:
@@ -160,32 +151,17 @@ def test_the_screen_opens_without_a_log_and_says_so(show: Path, capsys: pytest.C
 
 
 def test_shoot_says_while_a_take_rolls_that_its_log_waits_and_the_take_keeps_why(show: Path) -> None:
-    (show / "show.yaml").write_text(SHOW.replace("0.5 s", "6 s"), encoding="utf-8")
-    shot = subprocess.Popen(
-        [sys.executable, "-m", "cuedeck", "shoot", str(show), "1", "--no-countdown"],
-        cwd=ROOT,
-        stdin=subprocess.DEVNULL,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
-    try:
-        end_s = time.monotonic() + LONGEST_WAIT_S
-        assert shot.stderr is not None
-        while "rolling" not in (line := shot.stderr.readline()):
-            assert time.monotonic() < end_s, line
+    (show / "show.yaml").write_text(SHOW.replace("0.5 s", "3 s"), encoding="utf-8")
+    with started("shoot", show, "1", "--no-countdown") as shot:
+        read_until(shot.stderr, "rolling")
         with locked(show / "takes.sqlite"):
-            while "log: takes.sqlite is locked by another program; " not in (line := shot.stderr.readline()):
-                assert time.monotonic() < end_s, line
-            assert "packets kept in memory" in line
-        out, _ = shot.communicate(timeout=LONGEST_WAIT_S)
-    finally:
-        shot.kill()
-        shot.wait()
-    assert shot.returncode == 0, out
+            read_until(shot.stderr, "log: takes.sqlite is locked by another program; ")
+            read_until(shot.stderr, "packets kept in memory")
+        code, out, _ = finished(shot)
+    assert code == 0, out
     assert "had to wait: takes.sqlite is locked by another program" in out
     with TakeStore(show) as store:
         (take,) = store.takes()
-        assert (take.status, take.packets_sent) == (Status.COMPLETE, 121)
-        assert sum(len(numbers) for numbers, _ in store.blocks(take)) == 121
+        assert (take.status, take.packets_sent) == (Status.COMPLETE, 61)
+        assert sum(len(numbers) for numbers, _ in store.blocks(take)) == 61
     assert "had to wait" in take.log

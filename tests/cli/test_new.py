@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.test_commands import LONGEST_WAIT_S, arguments, assert_foreseen, run
+from tests.cli.command import arguments, assert_foreseen, run
+from tests.waiting import LONGEST_WAIT_S
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="pseudo-terminals are those of POSIX")
 

@@ -8,7 +8,8 @@ from pathlib import Path
 from jsonschema import Draft202012Validator
 
 from cuedeck.show.schema import SCHEMA_FILE, show_schema
-from tests.cli.test_commands import DEMO, run
+from tests.cli.command import run
+from tests.cli.test_commands import DEMO
 from tests.show.editors import as_an_editor
 
 

@@ -19,7 +19,8 @@ from cuedeck.cli.step import StepsByContact, TypedWords
 from cuedeck.clock import ManualClock
 from cuedeck.input.contacts import ContactPort
 from cuedeck.show.floor import ContactTrigger
-from tests.cli.test_commands import LONGEST_WAIT_S, Done, Line, arguments, assert_foreseen, run
+from tests.cli.command import Done, finished, read_until, run, started
+from tests.cli.test_commands import PACKET_BYTES, Line
 from tests.input.handlers.protocol_lines import PORTS, Lines
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and pseudo-terminals are those of POSIX")
@@ -53,11 +54,7 @@ def show(tmp_path: Path) -> Path:
 
 
 def piped(said: str, *words: str | Path) -> Done:
-    done = subprocess.run(
-        arguments(words), input=said, capture_output=True, text=True, timeout=LONGEST_WAIT_S, check=False
-    )
-    assert_foreseen(done.stderr)
-    return done
+    return run(*words, typed=said)
 
 
 def test_words_that_are_piped_in_walk_through_the_frames(show: Path) -> None:
@@ -87,30 +84,20 @@ def test_the_line_carries_the_light_of_each_frame_until_the_next_and_goes_out_at
     with Line() as line:
         done = piped("goto 3\ngoto 6\ngoto 9\nstop\n", "step", show, "1", "--to", line.target)
         assert done.returncode == 0, done.stderr
-        line.pull()
-        levels = [packet[1] for packet in line.packets()]
+        levels = [packet[1] for packet in line.packets_once(lambda some: some[-1:] == [bytes(PACKET_BYTES)])]
     # Packets 0, 2, 3 and 4 of a fade of four packets: 0, 1/2, 3/4 and all of 255, halves upwards.
     assert [level for level, _ in groupby(levels)] == [0, 128, 191, 255, 0]
 
 
 def test_an_interrupt_says_where_to_go_on(show: Path) -> None:
-    process = subprocess.Popen(
-        arguments(["step", show, "1"]),
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
-    assert process.stdin is not None
-    assert process.stdout is not None
-    process.stdin.write("goto 4\n")
-    process.stdin.flush()
-    assert process.stdout.readline().startswith("frame 0")
-    assert process.stdout.readline().startswith("frame 4")
-    process.send_signal(signal.SIGINT)
-    _, err = process.communicate(timeout=LONGEST_WAIT_S)
-    assert_foreseen(err)
-    assert process.returncode == 130
+    with started("step", show, "1", stdin=subprocess.PIPE) as process:
+        assert process.stdin is not None
+        process.stdin.write("goto 4\n")
+        process.stdin.flush()
+        assert "frame 0" in read_until(process.stdout, "frame 4")
+        process.send_signal(signal.SIGINT)
+        code, _, err = finished(process)
+    assert code == 130
     assert "stopped at frame 4; --from 4 goes on from there" in err
 
 

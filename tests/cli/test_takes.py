@@ -12,6 +12,7 @@ import pytest
 from cuedeck.cli.main import main
 from cuedeck.takes.store import Status, TakeStore
 from tests.output.ports import FULL
+from tests.takes.rolled import finish
 
 
 @pytest.fixture
@@ -21,7 +22,7 @@ def show(tmp_path: Path) -> str:
     with TakeStore(tmp_path, create=True) as store:
         for _ in range(2):
             take = store.begin("1", FULL, Fraction(44), 10, ["simulator"])
-            store.finish(take.id, Status.COMPLETE, 10, 10, [], None)
+            finish(store, take.id, Status.COMPLETE, 10, 10, [], None)
     return str(tmp_path)
 
 

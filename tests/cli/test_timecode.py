@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from cuedeck.folder.wav import WavFile, WavFormat, write_wav
-from tests.cli.test_commands import run
+from tests.cli.command import run
 from tests.timing.ltc_signals import played, signal, with_noise
 
 

@@ -35,6 +35,7 @@ from cuedeck.draft.splices import Splice
 from cuedeck.folder.journal import Journal, Record
 from cuedeck.output.base import Line
 from cuedeck.takes.store import Status, TakeStore
+from tests.takes.rolled import add_packets, finish
 from tests.tui.shows import RIG, SHOTS
 
 C0 = "".join(chr(code) for code in range(1, 32) if chr(code) not in "\t\n")
@@ -66,8 +67,8 @@ def whole(folder: Path) -> None:
     (folder / "moves" / "slide.csv").write_text(MOVE, encoding="utf-8")
     with TakeStore(folder, create=True) as store:
         take = store.begin("2", Line((1,), 512, 40.0), Fraction(40), 2, ["simulator"])
-        store.add_packets(take.id, [0, 1], [0, 25], [0, 25], np.zeros((2, 1, 512), dtype=np.uint8))
-        store.finish(take.id, Status.COMPLETE, 2, 2, [], None)
+        add_packets(store, take.id, [0, 1], [0, 25], [0, 25], np.zeros((2, 1, 512), dtype=np.uint8))
+        finish(store, take.id, Status.COMPLETE, 2, 2, [], None)
 
 
 def _in_show(old: str, new: str) -> Spoil:

@@ -20,6 +20,7 @@ import pytest
 from cuedeck.folder.folder import ShowFolder
 from cuedeck.folder.saving import ChangedOnDisk, SaveRefused, list_versions, save_files
 from cuedeck.show.source import read_source
+from tests.tools import leave_out, needed_disk
 
 from .savers import INCLUDED, SHOW, content, refused, save
 
@@ -203,8 +204,9 @@ def test_the_mode_of_the_file_is_kept(folder: Path, mode: int) -> None:
     assert stat.S_IMODE((folder / SHOW).stat().st_mode) == mode
 
 
-@pytest.mark.skipif(os.getuid() != 0, reason="only root can give a file away")
 def test_the_owner_of_the_file_is_kept(folder: Path) -> None:
+    if os.getuid() != 0:
+        leave_out("the right to give a file away", "run as root")
     os.chown(folder / SHOW, 65534, 65533)
     save(folder, SHOW, number=2)
     status = (folder / SHOW).stat()
@@ -261,14 +263,8 @@ def test_a_file_larger_than_the_system_allows_is_refused_and_the_old_one_is_whol
 
 @pytest.fixture
 def small_disk(tmp_path: Path) -> Iterator[Path]:
-    """A file system of 256 KB."""
-    disk = tmp_path / "disk"
-    disk.mkdir()
-    command = ["mount", "-t", "tmpfs", "-o", "size=256k", "tmpfs", str(disk)]
-    if os.getuid() != 0 or subprocess.run(command, check=False, capture_output=True).returncode != 0:
-        pytest.skip("no file system can be mounted here")
-    yield disk
-    subprocess.run(["umount", str(disk)], check=True)
+    with needed_disk(tmp_path / "disk", "256k") as disk:
+        yield disk
 
 
 @pytest.mark.parametrize("filled", [0, 190_000, 230_000])
@@ -298,6 +294,7 @@ def test_a_disk_that_was_made_read_only_refuses_the_save(small_disk: Path) -> No
     assert (small_disk / SHOW).read_bytes() == content(1)
 
 
+@pytest.mark.ordinary_user
 def test_a_folder_that_may_not_be_written_refuses_the_save(folder: Path) -> None:
     folder.chmod(0o555)
     words = in_a_process("ordinary", folder)
@@ -309,6 +306,7 @@ def test_a_folder_that_may_not_be_written_refuses_the_save(folder: Path) -> None
     require_untouched(folder)
 
 
+@pytest.mark.ordinary_user
 def test_versions_that_cannot_be_kept_refuse_the_save(folder: Path) -> None:
     (folder / ".versions").mkdir(mode=0o555)
     assert "you may not write there" in in_a_process("ordinary", folder)
@@ -322,6 +320,7 @@ def test_a_file_in_the_place_of_the_versions_refuses_the_save(folder: Path) -> N
     require_untouched(folder)
 
 
+@pytest.mark.ordinary_user
 def test_a_write_protected_file_is_left_alone(folder: Path) -> None:
     (folder / SHOW).chmod(0o444)
     words = in_a_process("ordinary", folder)
@@ -334,6 +333,7 @@ def test_an_ordinary_user_can_save(folder: Path) -> None:
     assert (folder / SHOW).read_bytes() == content(2)
 
 
+@pytest.mark.ordinary_user
 def test_where_the_second_of_two_files_cannot_be_replaced_the_first_is_put_back(folder: Path) -> None:
     if os.getuid() == 0:
         os.chown(folder / "looks", 65534, 65534)

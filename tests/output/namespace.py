@@ -8,17 +8,15 @@ from __future__ import annotations
 
 import os
 import queue
-import shutil
 import subprocess
 import sys
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import NoReturn
 
-import pytest
-
-from tests.conftest import EXPECTS_NETWORK
+from tests.tools import leave_out, needed_tool
 
 ROOT = Path(__file__).parents[2]
 INTERFACE, ADDRESS, FAR_ADDRESS, NETWORK = "studio", "192.0.2.1", "192.0.2.2", "192.0.2.0"
@@ -93,8 +91,9 @@ class Talking:
         self._reader.join(PATIENCE_S)
         if self._process.stdout is not None:
             self._process.stdout.close()
-        while (line := self._said.get()) is not None:
-            self.lines.append(line)
+        with suppress(queue.Empty):  # somebody else may hold its output open
+            while (line := self._said.get(timeout=1)) is not None:
+                self.lines.append(line)
         self._said.put(None)
         return self._process.returncode
 
@@ -150,24 +149,14 @@ class Namespace:
             one.finish()
 
 
-def needed_tool(name: str) -> str:
-    """Return the path of a tool, or skip the test; where the network is expected to be there, fail it."""
-    found = shutil.which(name, path=os.environ.get("PATH", "") + ":/usr/sbin:/sbin")
-    if found is None:
-        missing(f"there is no {name}")
-    return str(found)
-
-
-def missing(what: str) -> None:
-    """Skip the test, or fail it where CUEDECK_EXPECT_NETWORK is set."""
-    if EXPECTS_NETWORK:
-        pytest.fail(f"CUEDECK_EXPECT_NETWORK is set, and {what}")
-    pytest.skip(what)
+def leave_out_network(why: object) -> NoReturn:
+    """Leave the test out where no network of its own can be made."""
+    leave_out("a network namespace", f"run as root on Linux, or where users may have them ({why})")
 
 
 @contextmanager
 def namespace() -> Iterator[Namespace]:
-    """Give a network namespace, or skip the test where this machine lets nobody have one."""
+    """Give a network namespace, or leave the test out where this machine lets nobody have one."""
     unshare = needed_tool("unshare")
     needed_tool("nsenter")
     needed_tool("ip")
@@ -177,7 +166,7 @@ def namespace() -> Iterator[Namespace]:
         try:
             holder.line_with("ready")
         except AssertionError as error:
-            missing(f"no network namespace can be made here: {error}")
+            leave_out_network(error)
         made = Namespace(holder.number)
         try:
             yield made

@@ -15,9 +15,10 @@ import pytest
 from sacn.messages.sync_packet import SyncPacket
 from sacn.messages.universe_discovery import UniverseDiscoveryPacket
 
-from tests.output.namespace import ADDRESS, INTERFACE, Namespace, namespace, needed_tool
+from tests.output.namespace import ADDRESS, INTERFACE, Namespace, namespace
 from tests.output.sacn_receiver import Discovery, Synchronisation, read
 from tests.output.test_sacn_network import SOURCE, identity
+from tests.tools import needed_tool
 
 TARGET = f"sacn,interface={INTERFACE},priority=120,name=Harröw,sync=7000"
 PACKETS = 3

@@ -10,12 +10,13 @@ import pytest
 
 from cuedeck.clock import ManualClock
 from cuedeck.output.base import Line, OutputLost
-from cuedeck.output.serial_line import SerialLine
+from cuedeck.output.serial_line import BREAK_BAUD, SerialLine
 from cuedeck.output.targets import UnknownTarget, output_for
 from cuedeck.rig.patch import build_patch
 from cuedeck.show.load import load_show
 from tests.output.ports import FULL, Pty, packet, wire
 from tests.output.receiver import Break, Data, Event, receive
+from tests.system_calls import before_it_prints, system_calls
 
 needs_a_pty = pytest.mark.skipif(os.name == "nt", reason="pseudo-terminals are not on Windows")
 
@@ -94,6 +95,33 @@ def test_break_mark_and_packet_leave_in_this_order_through_the_spy(tmp_path: Pat
     assert [(one.start_code, one.slots) for one in heard] == [
         (0, packet(number).slots.tobytes()[:slots]) for number in range(4)
     ]
+
+
+REQUESTS = {"TCSBRK, 1": "flush", "TIOCSBRK": "break", "TIOCCBRK": "mark", "TCSETS2": "speed"}
+"""Of a terminal; the first waits until all is out. [Linux, TIOCSBRK(2const), TCSBRK(2const), TCSETS2]"""
+
+
+def asked_of_the_driver(*arguments: object) -> list[str]:
+    """Return what a process asked of its port for three packets and the end; writing, by the number of bytes."""
+    calls = system_calls("-m", "tests.output.packets_on_a_pty", *arguments)
+    asked = [call for call in calls[len(before_it_prints("opened", calls)) :] if call.path.startswith("/dev/pts/")]
+    words = (
+        call.more.rpartition(", ")[2] if call.name == "write" else REQUESTS.get(call.more.partition(", {")[0])
+        for call in asked
+    )
+    return [word for word in words if word]
+
+
+@needs_a_pty
+def test_the_driver_is_flushed_before_each_break_and_before_the_port_is_closed() -> None:
+    """A break cuts into what the driver still has: E1.11 wants the packet whole. 25 bytes are 24 slots."""
+    assert asked_of_the_driver() == ["flush", "break", "mark", "25"] * 3 + ["flush"]
+
+
+@needs_a_pty
+def test_the_driver_is_flushed_before_and_behind_each_break_that_is_a_slow_zero_byte() -> None:
+    """What is still in the driver when the baud rate changes leaves at the wrong one."""
+    assert asked_of_the_driver(BREAK_BAUD) == ["flush", "speed", "1", "flush", "speed", "25"] * 3 + ["flush"]
 
 
 @needs_a_pty

@@ -22,6 +22,7 @@ from cuedeck.rig.patch import build_patch
 from cuedeck.show.load import load_show
 from tests.output.ports import FULL, packet, wire
 from tests.output.receiver import receive
+from tests.waiting import LONGEST_WAIT_S
 
 PATCH = build_patch(load_show(b"cuedeck: 1\nrig: {lamp: {type: dimmer, address: 1.1}}\n").show)
 US = 1000
@@ -245,7 +246,7 @@ def test_a_line_may_be_looked_at_from_another_thread_while_packets_leave() -> No
     for number in range(50):
         output.send(packet(number))
     is_over.set()
-    looker.join()
+    looker.join(LONGEST_WAIT_S)
     output.close()
     assert set(looks) == {1}
     receiver = receiver_of("threads")

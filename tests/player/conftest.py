@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import shutil
 import tempfile
+import threading
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+
+from tests.waiting import LONGEST_WAIT_S
 
 
 @pytest.fixture
@@ -15,6 +18,9 @@ def runtime(monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     path = Path(tempfile.mkdtemp(prefix="cd-"))
     monkeypatch.setenv("XDG_RUNTIME_DIR", str(path))
     yield path
+    for thread in threading.enumerate():
+        if thread.name.startswith("end of player"):
+            thread.join(LONGEST_WAIT_S)  # until then it has files there
     shutil.rmtree(path)
 
 

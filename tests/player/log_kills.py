@@ -12,7 +12,6 @@ import random
 import shutil
 import signal
 import sqlite3
-import subprocess
 import sys
 import tempfile
 import time
@@ -26,6 +25,7 @@ from cuedeck.player.channel.client import PlayerClient, start_player
 from cuedeck.player.channel.messages import Begin, Ended, Quit, Snapshot, Stop
 from cuedeck.takes.blocks import Packets
 from cuedeck.takes.store import TAKES_FILE, Take, TakeStore
+from tests.tools import small_disk, write_protected
 
 LONGEST_WAIT_S = 60
 SHOW = """\
@@ -90,44 +90,19 @@ def replaced(log: Path) -> Iterator[None]:
 
 @contextlib.contextmanager
 def protected(log: Path) -> Iterator[None]:
-    """Let nobody write in the folder of the log: for root by a mount that is read-only."""
-    folder = str(log.parent)
-    is_root = os.getuid() == 0
-    if is_root:
-        subprocess.run(["mount", "--bind", folder, folder], check=True)
-        subprocess.run(["mount", "-o", "remount,ro,bind", folder], check=True)
-    else:
-        log.parent.chmod(0o555)
-        log.chmod(0o444)
-    try:
+    """Let nobody write in the folder of the log, nor the log."""
+    log.chmod(0o444)
+    with write_protected(log.parent):
         yield
-    finally:
-        if is_root:
-            subprocess.run(["umount", "--lazy", folder], check=True)
-        else:
-            log.parent.chmod(0o755)
-            log.chmod(0o644)
+    log.chmod(0o644)
 
 
 FAULTS = {"locked": locked, "full": full, "damaged": damaged, "replaced": replaced, "protected": protected}
 
 
-@contextlib.contextmanager
-def small_disk(folder: Path) -> Iterator[bool]:
-    """Mount a disk of 4 MB on a folder, where this user may do that; give whether it was done."""
-    mounting = ["mount", "-t", "tmpfs", "-o", "size=4m", "tmpfs", str(folder)]
-    is_linux = sys.platform.startswith("linux")
-    is_mounted = is_linux and subprocess.run(mounting, capture_output=True, check=False).returncode == 0
-    try:
-        yield is_mounted
-    finally:
-        if is_mounted:
-            subprocess.run(["umount", "--lazy", str(folder)], check=True)
-
-
 def killed(fault: str, chance: random.Random) -> tuple[float, Take] | None:
     """Kill one player under a fault; return how many ms are lost, and the take. None without a disk to fill."""
-    with tempfile.TemporaryDirectory() as name, small_disk(folder := Path(name)) as is_mounted:
+    with tempfile.TemporaryDirectory() as name, small_disk(folder := Path(name), "4m") as is_mounted:
         if fault == "full" and not is_mounted:
             return None
         (folder / "show.yaml").write_text(SHOW, encoding="utf-8")
@@ -151,7 +126,7 @@ def killed(fault: str, chance: random.Random) -> tuple[float, Take] | None:
 
 def outlived(fault: str, seconds: float, *, ends_in_it: bool = False) -> tuple[int, int] | None:
     """Let a take roll through a fault, or end in it; return how many packets were sent, and kept once it is mended."""
-    with tempfile.TemporaryDirectory() as name, small_disk(folder := Path(name)) as is_mounted:
+    with tempfile.TemporaryDirectory() as name, small_disk(folder := Path(name), "4m") as is_mounted:
         if fault == "full" and not is_mounted:
             return None
         (folder / "show.yaml").write_text(SHOW, encoding="utf-8")

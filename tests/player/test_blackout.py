@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -17,15 +16,7 @@ from cuedeck.player.line.blackout_client import NoAnswer, black_out, blackout_of
 from cuedeck.player.line.blackout_page import SIZE_BYTES, BlackoutPage, Word, made_page, page_at
 from cuedeck.player.line.line_out import LineOut
 from cuedeck.player.state_folder import NAME, StateFolder
-
-LONGEST_WAIT_S = 30
-
-
-def until(is_so: Callable[[], bool]) -> None:
-    end_s = time.monotonic() + LONGEST_WAIT_S
-    while not is_so():
-        assert time.monotonic() < end_s, "it never came"
-        time.sleep(0.005)
+from tests.waiting import wait_until
 
 
 class Player:
@@ -65,10 +56,10 @@ def begun(player: Player) -> Player:
 
 def test_a_blackout_is_on_the_disk_until_it_is_released(player: Player, folder: Path) -> None:
     begun(player).blackout.set(True)
-    until(lambda: player.is_kept)
+    wait_until(lambda: player.is_kept)
     assert Blackout(StateFolder(folder)).is_on, "without the page, as after the computer was started anew"
     player.blackout.set(False)
-    until(lambda: not player.is_kept)
+    wait_until(lambda: not player.is_kept)
     assert not Blackout(StateFolder(folder)).is_on
 
 
@@ -82,7 +73,7 @@ def test_the_player_brings_to_the_disk_what_it_found_in_the_page(player: Player,
     player.page.words[Word.IS_BLACK] = 1
     second = Blackout(StateFolder(folder), player.page)
     second.start()
-    until(lambda: player.is_kept)
+    wait_until(lambda: player.is_kept)
     second.close()
 
 
@@ -130,15 +121,21 @@ def test_a_link_out_of_the_folder_is_not_followed_and_the_line_is_dark_all_the_s
     hidden.symlink_to(elsewhere)
     player.blackout.set(True)
     assert player.blackout.is_on
-    until(lambda: bool(player.told))
+    wait_until(lambda: bool(player.told))
     assert f"{hidden / FILE} cannot be written" in player.told[0]
     assert "would be forgotten when this computer is switched off; it is tried again" in player.told[0]
     assert list(elsewhere.iterdir()) == []
     assert kept_in(player.folder)[0], "what cannot be looked into counts as a blackout"
     hidden.unlink()
-    until(lambda: len(player.told) == 2)
+    wait_until(lambda: len(player.told) == 2)
     assert player.told[1] == "the blackout is kept on the disk now"
     assert player.is_kept
+
+
+def test_a_file_in_the_place_of_the_folder_is_told_of_with_what_to_do(tmp_path: Path) -> None:
+    (tmp_path / NAME).write_text("x", encoding="utf-8")
+    with pytest.raises(OSError, match="is a file, and no folder: move it away"):
+        StateFolder(tmp_path).write(FILE, b"dark")
 
 
 def test_a_page_that_is_damaged_counts_as_a_blackout(player: Player) -> None:
@@ -176,12 +173,12 @@ def test_a_player_that_sends_nothing_takes_it_up_and_says_so(player: Player, fol
     assert (done.has_player, done.was_black, done.packets, done.not_kept) == (True, False, 0, "")
     assert player.is_kept
     assert black_out(folder).was_black
-    until(lambda: player.changes == [True])
+    wait_until(lambda: player.changes == [True])
     done = release_blackout(folder)
     assert (done.has_player, done.was_black, done.not_kept) == (True, True, "")
     assert not player.is_kept
     assert not release_blackout(folder).was_black
-    until(lambda: player.changes == [True, False])
+    wait_until(lambda: player.changes == [True, False])
 
 
 def test_without_a_player_it_is_for_the_next_one(runtime: Path, folder: Path) -> None:
@@ -220,7 +217,7 @@ def test_a_release_that_was_given_up_is_not_done_later(player: Player, folder: P
         release_blackout(folder)
     assert player.blackout.is_on
     begun(player)
-    until(lambda: player.is_kept)
+    wait_until(lambda: player.is_kept)
     assert player.blackout.is_on
 
 

@@ -13,7 +13,6 @@ from cuedeck.clock import ManualClock
 from cuedeck.input.playback import Playback
 from cuedeck.input.timecode import RecordedTimecode
 from cuedeck.output.base import Packet, line_of
-from cuedeck.player.chase_source import chased_in_words
 from cuedeck.player.line.hold import OUT_PACKETS
 from cuedeck.player.line.line_out import LineOut
 from cuedeck.player.states import PlayerState
@@ -29,6 +28,7 @@ from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timing.chase import Arrival, Chaser, ChaseState, Located, Reading
 from cuedeck.timing.timecode import RATES, Timecode
 from tests.player.test_take import START_NS, Written, held
+from tests.takes.rolled import finish
 from tests.timeline.shows import plan
 
 ORIGIN = Timecode(0, RATES["25"])
@@ -165,7 +165,7 @@ def test_the_state_and_the_label_are_shown() -> None:
     def look(packet: Packet) -> None:
         progress = chase.control.progress
         if progress is not None and progress.chased is not None:
-            seen[packet.number] = f"{progress.packet + 1}: {chased_in_words(progress.chased)}"
+            seen[packet.number] = f"{progress.packet + 1}: {progress.chased}"
 
     chase.out.on_packet = look
     chase.run()
@@ -275,7 +275,7 @@ def kept(folder: Path, chase: Chase) -> tuple[Take, TakeResult]:
         result = chase.runner(recorder).run()
         recorder.close()
         late, carried = Lateness.of(result.late_ns), result.carried or ()
-        store.finish(take.id, Status.COMPLETE, result.packets_due, result.packets_sent, [], late, carried)
+        finish(store, take.id, Status.COMPLETE, result.packets_due, result.packets_sent, [], late, carried)
     with TakeStore(folder) as store:
         (found,) = store.takes()
     return found, result
@@ -313,7 +313,7 @@ def test_a_chased_take_whose_list_is_lost_is_not_called_as_rendered(tmp_path: Pa
     take, result = kept(tmp_path, Chase(tape(30), 1.0))
     with TakeStore(tmp_path, create=True) as store:
         chase = Chase(tape(30), 1.0)
-        short = store.finish(take.id, Status.COMPLETE, 1, 1, [], Lateness.of([]), (result.carried or [])[:-1])
+        short = finish(store, take.id, Status.COMPLETE, 1, 1, [], Lateness.of([]), (result.carried or [])[:-1])
         assert not is_as_rendered(store, short, chase.plan.timeline())
 
 

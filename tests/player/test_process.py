@@ -5,9 +5,9 @@ from __future__ import annotations
 import os
 import signal
 import subprocess
-import sys
 import time
 from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager
 from pathlib import Path
 from typing import TypeVar
 
@@ -36,11 +36,12 @@ from cuedeck.player.channel.messages import (
 from cuedeck.player.instance_lock import InstanceLock
 from cuedeck.takes.compare import stood_still
 from cuedeck.takes.store import Status, TakeStore
+from tests.cli.command import started
 from tests.cli.test_commands import Line
+from tests.waiting import LONGEST_WAIT_S, wait_until
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and pseudo-terminals are those of POSIX")
 
-LONGEST_WAIT_S = 60
 SHOW = """\
 cuedeck: 2
 slots: 24
@@ -282,11 +283,8 @@ def test_one_client_has_control_and_another_can_take_it_over(client: PlayerClien
 # --- what is lost -------------------------------------------------------------------------------------------------
 
 
-def shooting(show: Path, line: Line) -> subprocess.Popen[str]:
-    words = [sys.executable, "-m", "cuedeck", "shoot", str(show), "1", "--no-countdown", "--to", line.target]
-    return subprocess.Popen(
-        words, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, encoding="utf-8"
-    )
+def shooting(show: Path, line: Line) -> AbstractContextManager[subprocess.Popen[str]]:
+    return started("shoot", show, "1", "--no-countdown", "--to", line.target)
 
 
 def watching(show: Path) -> PlayerClient:
@@ -302,9 +300,8 @@ def test_a_killed_client_changes_nothing_the_take_ends_and_its_last_look_stays(s
         shot.send_signal(signal.SIGKILL)
         shot.communicate(timeout=LONGEST_WAIT_S)
     before = len(line.received)
-    end_s = time.monotonic() + LONGEST_WAIT_S
-    while len(line.received) < before + 60 * 25 and time.monotonic() < end_s:
-        time.sleep(0.05)  # the take of 2 s goes on without anybody, and the look stands after it
+    # The take of 2 s goes on without anybody, and the look stands after it.
+    wait_until(lambda: len(line.received) >= before + 60 * 25, "the packets of the take, and more")
     with watching(show) as client:
         snapshot = state(client, "holding")
         assert snapshot.last_take is not None
@@ -338,8 +335,7 @@ def test_a_killed_player_is_told_of_and_another_sends_its_last_look_on(show: Pat
         snapshot = state(client, "holding")
         assert level(snapshot) == UP[0]
         before = len(line.received)
-        while len(line.received) == before:
-            client.next(1.0)
+        wait_until(lambda: len(line.received) > before, "a packet")
         client.ask(Release())
     seen = [look(packet) for packet in line.packets() if len(packet) == 25 and packet[0] == 0]
     assert set(seen) <= {UP, OUT}
@@ -434,9 +430,13 @@ def test_a_show_that_is_saved_while_a_take_rolls_waits_for_its_end(client: Playe
     state(client, "rolling")
     written(show, level="40 %", length=2, extra="on stop: hold\n")
     seen: set[int] = set()
-    while not isinstance(said := client.next(1.0), Ended):
+
+    def looked_at(said: object) -> Ended | None:
         if isinstance(said, Snapshot) and said.slots:
             seen.add(level(said))
+        return said if isinstance(said, Ended) else None
+
+    until(client, looked_at)
     assert seen == {UP[0]}
     until(client, lambda said: said if isinstance(said, Snapshot) and level(said) == 102 else None)
 
@@ -449,11 +449,13 @@ def test_a_player_that_nobody_needs_ends_with_its_last_client(show: Path) -> Non
         client.ask(begin())
         ended(client)
         pid = client.pid
-    end_s = time.monotonic() + LONGEST_WAIT_S
-    while (found := find_player(show)) is not None:
-        found.close(leave=False)
-        assert time.monotonic() < end_s, f"process {pid} is still there"
-        time.sleep(0.02)
+
+    def is_gone() -> bool:
+        if (found := find_player(show)) is not None:
+            found.close(leave=False)
+        return found is None
+
+    wait_until(is_gone, f"the end of process {pid}")
 
 
 def test_a_player_without_a_show_says_why_it_cannot_start(tmp_path: Path) -> None:
@@ -469,10 +471,7 @@ def test_a_take_that_is_refused_leaves_the_held_light_on_its_port(client: Player
     with pytest.raises(PlayerRefused, match="is to carry universe 9"):
         client.ask(Begin(shot="1", to=(f"{line.target},universe=9",)))
     before = len(line.received)
-    end_s = time.monotonic() + LONGEST_WAIT_S
-    while len(line.received) < before + 25 * 25:
-        client.next(0.1)
-        assert time.monotonic() < end_s, "nothing comes any more"
+    wait_until(lambda: len(line.received) >= before + 25 * 25, "the light that was held")
     client.ask(Quit())
     assert {look(packet) for packet in line.packets() if len(packet) == 25} == {UP, OUT}
 

@@ -24,9 +24,9 @@ from cuedeck.player.channel.server import MOST_CLIENTS
 from cuedeck.player.instance_lock import InstanceLock, PlayerRuns
 from cuedeck.player.line.blackout_client import NoAnswer, black_out, blackouts_now, release_blackout
 from cuedeck.player.state_folder import NAME
-from tests.cli.test_commands import PACKET_BYTES, Line, arguments, run
+from tests.cli.command import arguments, run
+from tests.cli.test_commands import PACKET_BYTES, Line
 from tests.player.test_process import (
-    LONGEST_WAIT_S,
     OUT,
     begin,
     ended,
@@ -38,6 +38,7 @@ from tests.player.test_process import (
     until,
     written,
 )
+from tests.waiting import LONGEST_WAIT_S, wait_until
 
 __all__ = ["line", "show"]
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and pseudo-terminals are those of POSIX")
@@ -55,13 +56,6 @@ def gone(pid: int) -> bool:
     with suppress(OSError):  # a child of this process that nobody has waited for
         return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] == "Z"
     return False
-
-
-def wait_until(is_so: Callable[[], bool]) -> None:
-    end_s = time.monotonic() + LONGEST_WAIT_S
-    while not is_so():
-        assert time.monotonic() < end_s, "it never came"
-        time.sleep(0.01)
 
 
 def kill(client: PlayerClient) -> None:
@@ -310,7 +304,7 @@ def test_a_terminal_with_another_runtime_directory_finds_the_player_that_runs(
         with start_player(show) as other:
             assert other.pid == client.pid
             assert black_out(show).has_player
-            assert state(other, "holding").is_blacked_out
+            until(other, lambda said: said if isinstance(said, Snapshot) and said.is_blacked_out else None)
             assert release_blackout(show).was_black
         client.ask(Control())
         client.ask(Quit())

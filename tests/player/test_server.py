@@ -10,6 +10,7 @@ import socket
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, ThreadPoolExecutor, wait
 from contextlib import ExitStack, suppress
@@ -49,6 +50,7 @@ from cuedeck.player.channel.messages import (
 from cuedeck.player.channel.server import MOST_CLIENTS, ChannelFailed, ControlServer
 from cuedeck.player.channel.socket_lines import Lines
 from cuedeck.player.instance_lock import VERSION, Announcement, InstanceLock
+from tests.waiting import wait_until
 
 ROOT = Path(__file__).parents[2]
 LONG_S = 20
@@ -155,6 +157,20 @@ def told(client: PlayerClient) -> AnyEvent:
     event = client.next(LONG_S)
     assert event is not None
     return event
+
+
+def state_of(process: int) -> str:
+    """Return the letter of a state of a process, T where it is stopped; where no system says it, T at once."""
+    file = Path(f"/proc/{process}/stat")
+    return file.read_text().rpartition(")")[2].split()[0] if file.exists() else "T"
+
+
+def quit_player(client: PlayerClient) -> None:
+    """Have a player end; it may be gone before its answer is read."""
+    with suppress(PlayerGone):
+        client.ask(Quit())
+    with pytest.raises(PlayerGone):
+        hear_out(client)
 
 
 def hear_out(client: PlayerClient) -> None:
@@ -323,7 +339,9 @@ def test_a_client_that_takes_nothing_holds_up_nobody_and_is_dropped(
     client.ask(Hold())  # snapshots alone drop nobody
     assert desk.noted()[0] == "hold"
     note: tuple[object, ...] = ("",)
+    end_s = time.monotonic() + LONG_S
     while note[0] != "left":  # the system has room for some
+        assert time.monotonic() < end_s, "it is never dropped"
         for _ in range(MOST_WAITING):
             desk.server.publish(Notice(text="x" * 2000), to=2)
         client.ask(Stop())
@@ -378,7 +396,7 @@ def test_a_client_tells_its_secret_to_no_false_player(folder: Path) -> None:
         posing = threading.Thread(target=pose)
         posing.start()
         assert find_player(folder) is None
-        posing.join()
+        posing.join(LONG_S)
     assert len(heard[0]) == 130
     assert b"5ec2e7" not in heard[0]
 
@@ -474,9 +492,7 @@ def test_a_player_is_started_once_and_found_again(folder: Path, small: str) -> N
         assert other.pid == client.pid
         assert Notice(text="2 came; --resume") in [told(other) for _ in range(2)]
     assert os.getsid(client.pid) == client.pid  # no Ctrl-C of this terminal reaches it
-    client.ask(Quit())
-    with pytest.raises(PlayerGone):
-        hear_out(client)
+    quit_player(client)
     client.close()
 
 
@@ -484,7 +500,7 @@ def test_of_several_that_start_a_player_at_once_all_get_the_same(folder: Path, s
     with ThreadPoolExecutor(4) as pool:
         clients = list(pool.map(lambda _: start_player(folder, timeout_s=LONG_S, module=small), range(4)))
     assert len({client.pid for client in clients}) == 1
-    clients[0].ask(Quit())
+    quit_player(clients[0])
     for client in clients:
         client.close()
     for thread in threading.enumerate():
@@ -506,13 +522,11 @@ def test_where_a_player_is_just_ending_another_is_started_after_it(folder: Path,
         starting = threading.Thread(target=lambda: clients.append(start_player(folder, module=small)))
         starting.start()
         log = InstanceLock.of(folder).log
-        while not log.exists() or "runs already" not in log.read_text(encoding="utf-8"):
-            assert starting.is_alive()
-            starting.join(0.02)
-        ending.communicate()
+        wait_until(lambda: log.exists() and "runs already" in log.read_text(encoding="utf-8"))
+        ending.communicate(timeout=LONG_S)
         starting.join(LONG_S)
     (client,) = clients
-    client.ask(Quit())
+    quit_player(client)
     client.close()
 
 
@@ -539,7 +553,7 @@ def test_a_killed_player_is_noticed_at_once_by_who_asks_who_waits_and_who_listen
     assert listener is not None
     with start_player(folder, timeout_s=LONG_S, module=small) as new:
         assert new.pid != client.pid
-        new.ask(Quit())
+        quit_player(new)
     client.close()
     listener.close()
 
@@ -547,10 +561,11 @@ def test_a_killed_player_is_noticed_at_once_by_who_asks_who_waits_and_who_listen
 def test_a_player_that_does_not_answer_is_not_waited_for_without_end(folder: Path, small: str) -> None:
     client = start_player(folder, timeout_s=LONG_S, module=small)
     os.kill(client.pid, signal.SIGSTOP)
+    wait_until(lambda: state_of(client.pid) == "T", "the stop")
     with pytest.raises(PlayerSilent, match=f"process {client.pid}.* did not answer within 0.1 s"):
         client.ask(Hold(), 0.1)
     os.kill(client.pid, signal.SIGCONT)
-    client.ask(Quit())  # the late answer is nobody's
+    quit_player(client)  # the late answer is nobody's
     client.close()
 
 

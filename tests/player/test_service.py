@@ -21,7 +21,8 @@ from cuedeck.player.states import NotNow, PlayerState
 from cuedeck.player.take.preparing import Prepared
 from cuedeck.takes.store import Status, TakeStore
 from cuedeck.timeline.opening import OpenedShow
-from tests.player.test_process import LONGEST_WAIT_S, UP, written
+from tests.player.test_process import UP, written
+from tests.waiting import LONGEST_WAIT_S
 
 BEGIN = Begin(shot="1", to=("simulator",))
 
@@ -86,7 +87,7 @@ def here(tmp_path: Path) -> Iterator[Here]:
     one = Here(written(tmp_path / "small", length=0.2))
     yield one
     one.session.end()
-    one.thread.join()
+    one.thread.join(LONGEST_WAIT_S)
     one.session.close()
 
 

@@ -24,6 +24,7 @@ from cuedeck.player.states import NotNow, PlayerState, Transition
 from cuedeck.player.take.control import TakeControl
 from tests.output.udp import UdpPort
 from tests.player.test_still import slots
+from tests.waiting import LONGEST_WAIT_S, wait_until
 
 PRIORITY_AT = 108
 LINE = Line((1,), 24, 200.0, 24)
@@ -57,7 +58,7 @@ def stage(tmp_path: Path) -> Iterator[Stage]:
     one.thread.start()
     yield one
     one.session.end()
-    one.thread.join()
+    one.thread.join(LONGEST_WAIT_S)
     one.session.close()
 
 
@@ -108,7 +109,7 @@ def test_a_blackout_that_was_on_the_line_is_there_again_when_another_player_resu
     first.session.line_out.is_blacked_out = True
     shown(first, 50)
     first.session.end()
-    first.thread.join()
+    first.thread.join(LONGEST_WAIT_S)
     kept = read_last_look(tmp_path / "look")
     assert kept is not None
     second = Session(MonotonicClock(), tmp_path / "look", first.told.append, kept_blackout(tmp_path))
@@ -142,10 +143,8 @@ def test_a_take_that_breaks_leaves_its_last_packet_on_the_line(stage: Stage) -> 
 
 
 def shown_state(stage: Stage, state: PlayerState) -> None:
-    """Wait until the player is in a state: until a packet after it has left."""
-    while stage.session.machine.state is not state:
-        stage.session.line_out.has_sent.clear()
-        stage.session.line_out.has_sent.wait(10)
+    """Wait until the player is in a state."""
+    wait_until(lambda: stage.session.machine.state is state, f"the state {state}")
 
 
 def test_what_cannot_be_is_refused_and_the_light_stays(stage: Stage) -> None:
@@ -225,6 +224,7 @@ def until_the_end(port: UdpPort) -> list[bytes]:
     heard: list[bytes] = []
     while sum(bool(one[OPTIONS_AT] & Options.STREAM_TERMINATED) for one in heard) < 3:
         heard += port.read(1)
+        assert len(heard) < 10_000, "the stream does not end"
     return heard
 
 
@@ -263,7 +263,7 @@ def test_an_output_that_waited_on_another_line_changes_over_when_it_is_taken_up(
 def test_what_comes_as_the_session_ends_is_refused_and_not_waited_for(stage: Stage) -> None:
     shown(stage, 3)
     stage.session.end()
-    stage.thread.join()
+    stage.thread.join(LONGEST_WAIT_S)
     with pytest.raises(NotNow, match="just ending"):
         stage.session.show(stage.route, slots(4))
     with pytest.raises(NotNow, match="just ending"):

@@ -30,7 +30,8 @@ from cuedeck.player.channel.messages import (
     Stop,
 )
 from cuedeck.player.channel.silence import BEAT_S, SILENT_S, Pulse, Silence, now_ms, silent_text
-from tests.player.test_process import LONGEST_WAIT_S, client, state, until, written
+from tests.player.test_process import client, state, until, written
+from tests.waiting import LONGEST_WAIT_S
 
 __all__ = ["client"]  # the fixture
 

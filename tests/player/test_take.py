@@ -18,7 +18,9 @@ from cuedeck.player.states import PlayerState
 from cuedeck.player.take.control import TakeControl
 from cuedeck.player.take.result import TakeResult
 from cuedeck.player.take.runner import TakeRunner
+from cuedeck.rig.patch import Patch
 from cuedeck.timeline.plan import FiredCue, ShotPlan
+from cuedeck.timeline.timeline import Span, StartedCue
 from tests.timeline.shows import HEAD, plan
 
 SECOND_NS = 1_000_000_000
@@ -286,6 +288,37 @@ OPERATED = (
     "cue: 3, at: operator, look: black, fade: 0.5 s",
     "cue: 4, after: 3, look: old",
 )
+
+
+def test_a_fired_cue_costs_the_thread_that_sends_its_own_span_and_none_of_those_to_come(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    cues = [
+        f"cue: c{number}, at: {number + 1} s, look: {'key' if number % 2 else 'old'}, fade: 1 s" for number in range(9)
+    ]
+    stage = Stage(held("cue: by hand, at: operator, look: half, fade: 3 s", *cues))
+    compiled: list[str] = []
+    by_packet: dict[int, list[str]] = {}
+    span = StartedCue.span
+
+    def noted(cue: StartedCue, before: Span, patch: Patch) -> Span:
+        compiled.append(cue.name)
+        return span(cue, before, patch)
+
+    def look(packet: Packet) -> None:
+        by_packet[packet.number] = compiled.copy()
+        compiled.clear()
+        if packet.number == 90:
+            stage.control.fire_next()
+
+    monkeypatch.setattr(StartedCue, "span", noted)
+    stage.out.on_packet = look
+    result = stage.run()
+    assert result.is_complete
+    assert by_packet.pop(0) == [f"c{number}" for number in range(9)]  # all of it before the first packet
+    assert {number: names for number, names in by_packet.items() if names} == {91: ["by hand"]} | {
+        40 * (number + 1): [f"c{number}"] for number in range(2, 9)
+    }
 
 
 def test_a_fired_cue_starts_in_the_next_packet_and_the_rest_is_the_timeline_of_what_was_fired() -> None:

@@ -13,15 +13,22 @@ from pathlib import Path
 
 import pytest
 
-from cuedeck.player.instance_lock import LONGEST_SOCKET_PATH, VERSION, Announcement, InstanceLock, PlayerRuns
+from cuedeck.player.instance_lock import (
+    LONGEST_SOCKET_PATH,
+    VERSION,
+    Announcement,
+    InstanceLock,
+    PlayerRuns,
+)
 from cuedeck.player.runtime_directory import NoRuntimeDirectory, runtime_directory
+from tests.waiting import LONGEST_WAIT_S
 
 ROOT = Path(__file__).parents[2]
 HOLDS = """
 import sys
 from pathlib import Path
-from cuedeck.player.instance_lock import Whereabouts
-where = Whereabouts.of(Path(sys.argv[1]))
+from cuedeck.player.instance_lock import InstanceLock
+where = InstanceLock.of(Path(sys.argv[1]))
 where.claim()
 where.announce("tcp:1", "ab")
 print("claimed", flush=True)
@@ -74,6 +81,7 @@ def test_a_runtime_directory_that_is_missing_is_no_hindrance(
     assert not (tmp_path / "missing").exists()
 
 
+@pytest.mark.ordinary_user
 def test_a_runtime_directory_of_someone_else_is_left_alone(
     tmp_path: Path, temporary: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -144,7 +152,7 @@ def test_one_player_at_a_time_has_a_folder_and_a_killed_one_is_not_in_the_way(fo
         with pytest.raises(PlayerRuns, match=rf"runs already \(process {other.pid}\); end that one first"):
             instance.claim()
         other.kill()
-        other.wait()
+        other.wait(LONGEST_WAIT_S)
         assert instance.found() == Announcement("tcp:1", other.pid, "ab")
         instance.claim()
         instance.claim()

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cuedeck.timing.shapes import minimum_jerk
+from cuedeck.light.curves import minimum_jerk
 
 # Samples s -> x, computed.
 SAMPLES = [

@@ -24,6 +24,7 @@ from cuedeck.takes.blocks import Block, packets_in
 from cuedeck.takes.store import Lateness, Status, TakeStore
 from tests.conftest import DAMAGES
 from tests.output.ports import FULL, packet
+from tests.takes.rolled import add_packets, finish
 
 BIG = 2**62
 SHOW = """\
@@ -61,8 +62,8 @@ def sound(tmp_path_factory: pytest.TempPathFactory) -> bytes:
             for first in range(0, 200, 10):
                 numbers = list(range(first, first + 10))
                 slots = np.stack([packet(one).slots for one in numbers])
-                store.add_packets(take.id, numbers, [20_000_000 * one for one in numbers], numbers, slots)
-            store.finish(take.id, Status.COMPLETE, 200, 200, [], Lateness(0.0, 0.0, 0.0))
+                add_packets(store, take.id, numbers, [20_000_000 * one for one in numbers], numbers, slots)
+            finish(store, take.id, Status.COMPLETE, 200, 200, [], Lateness(0.0, 0.0, 0.0))
     return (folder / "takes.sqlite").read_bytes()
 
 

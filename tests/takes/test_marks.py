@@ -12,6 +12,8 @@ import pytest
 from cuedeck.errors import Refusal
 from cuedeck.takes.store import LONGEST_NOTE, Lateness, Status, Take, TakeMark, TakeStore, TakesUnreadable
 from tests.output.ports import FULL, packet
+from tests.takes.rolled import add_packets, finish
+from tests.waiting import LONGEST_WAIT_S
 
 NO_LATENESS = Lateness(0.0, 0.0, 0.0)
 
@@ -68,18 +70,18 @@ def test_what_is_marked_while_a_take_rolls_is_there_when_it_has_ended_and_so_are
             take = begun(store)
             told.set()
             for number in range(blocks):
-                store.add_packets(take.id, [number], [0], [0], packet(number).slots[None])
-            store.finish(take.id, Status.COMPLETE, blocks, blocks, [], NO_LATENESS)
+                add_packets(store, take.id, [number], [0], [0], packet(number).slots[None])
+            finish(store, take.id, Status.COMPLETE, blocks, blocks, [], NO_LATENESS)
 
     player = threading.Thread(target=shoot)
     player.start()
-    told.wait()
+    assert told.wait(LONGEST_WAIT_S)
     for number in range(20):
         with TakeStore(tmp_path, create=True) as store:
             (take,) = store.takes()
             store.set_mark(take, TakeMark.CIRCLED)
             store.set_note(take, f"note {number}")
-    player.join()
+    player.join(LONGEST_WAIT_S)
     assert marks(tmp_path) == [("1-A", "circled", "note 19")]
     with TakeStore(tmp_path) as store:
         (take,) = store.takes()

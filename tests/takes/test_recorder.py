@@ -22,6 +22,7 @@ from cuedeck.takes.spool import take_in, waiting_for
 from cuedeck.takes.store import Lateness, Status, TakeStore, TakesUnreadable
 from cuedeck.takes.trouble import Trouble
 from tests.output.ports import FULL, packet
+from tests.takes.rolled import finish
 
 LONGEST_WAIT_S = 30
 
@@ -107,7 +108,7 @@ def test_packets_are_in_the_second_file_while_the_log_is_locked_and_nobody_else_
         rolling.recorder.close()
         rolling.recorder.spool.close()
     assert take_in(rolling.log, rolling.places) == ["packets of take 1-A that had to wait are in the log now"]
-    assert waiting_for(rolling.log, rolling.places) == []
+    assert not list(waiting_for(rolling.log, rolling.places))
     assert rolling.kept() == list(range(rolling.sent))
 
 
@@ -130,7 +131,7 @@ def exchanged(log: Path) -> None:
     other.mkdir()
     with TakeStore(other, create=True) as store:
         take = store.begin("1", FULL, Fraction(40), 1, ["simulator"])
-        store.finish(take.id, Status.COMPLETE, 0, 0, [], Lateness(0, 0, 0))
+        finish(store, take.id, Status.COMPLETE, 0, 0, [], Lateness(0, 0, 0))
     (other / "takes.sqlite").replace(log)
 
 
@@ -267,6 +268,7 @@ from pathlib import Path
 import numpy as np
 from cuedeck.takes.store import Lateness, Status, TakeStore
 from tests.output.ports import FULL, packet
+from tests.takes.rolled import add_packets, finish
 print("ready", flush=True)
 sys.stdin.readline()
 for _ in range(8):
@@ -274,8 +276,8 @@ for _ in range(8):
         take = store.begin("1", FULL, Fraction(40), 30, ["simulator"])
         for first in range(0, 30, 3):
             numbers = [first, first + 1, first + 2]
-            store.add_packets(take.id, numbers, numbers, numbers, np.stack([packet(one).slots for one in numbers]))
-        store.finish(take.id, Status.COMPLETE, 30, 30, [], Lateness(0, 0, 0))
+            add_packets(store, take.id, numbers, numbers, numbers, np.stack([packet(one).slots for one in numbers]))
+        finish(store, take.id, Status.COMPLETE, 30, 30, [], Lateness(0, 0, 0))
 with TakeStore(Path(sys.argv[1]), create=True) as store:
     for _ in range(100):
         store.begin("2", FULL, Fraction(40), 30, ["simulator"])
@@ -319,7 +321,7 @@ def test_another_player_that_closes_a_take_that_rolls_changes_nothing_at_its_end
     rolling.roll(50)
     rolling.recorder.close()
     with TakeStore(rolling.folder, create=True) as store:
-        store.finish(rolling.take.id, Status.COMPLETE, 100, 100, [], Lateness(0, 0, 0))
+        finish(store, rolling.take.id, Status.COMPLETE, 100, 100, [], Lateness(0, 0, 0))
         (take,) = store.takes()
     assert (take.status, take.packets_sent) == (Status.COMPLETE, 100)
     assert rolling.kept() == list(range(100))
@@ -360,7 +362,7 @@ def test_a_file_of_two_names_is_not_written(tmp_path: Path) -> None:
 
 
 def settings(store: TakeStore) -> dict[str, object]:
-    with store.transaction() as database:
+    with store._file.transaction() as database:
         return {
             name: database.execute(f"pragma {name}").fetchone()[0]
             for name in ("journal_mode", "synchronous", "locking_mode", "trusted_schema")

@@ -10,9 +10,8 @@ import signal
 import sqlite3
 import subprocess
 import sys
-import time
 import zlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -30,7 +29,10 @@ from cuedeck.takes.recorder import Recorder
 from cuedeck.takes.store import TAKES_FILE, Lateness, Status, Take, TakeStore, TakesUnreadable, digest, slate
 from cuedeck.timeline.plan import FiredCue
 from tests.output.ports import FULL, packet
+from tests.takes.rolled import add_packets, finish
 from tests.timeline.shows import HEAD, show_text
+from tests.tools import needed_disk
+from tests.waiting import LONGEST_WAIT_S, wait_until
 
 ROOT = Path(__file__).parent.parent.parent
 NO_LATENESS = Lateness(0.0, 0.0, 0.0)
@@ -89,10 +91,10 @@ def test_a_finished_take_knows_how_it_ended_and_the_digest_of_its_packets(tmp_pa
     slots = np.stack([packet(number).slots for number in range(10)])
     with TakeStore(tmp_path, create=True) as store:
         take = begun(store)
-        store.add_packets(take.id, list(range(4)), list(range(4)), list(range(4)), slots[:4])
-        store.add_packets(take.id, list(range(4, 10)), list(range(4, 10)), list(range(4, 10)), slots[4:])
+        add_packets(store, take.id, list(range(4)), list(range(4)), list(range(4)), slots[:4])
+        add_packets(store, take.id, list(range(4, 10)), list(range(4, 10)), list(range(4, 10)), slots[4:])
         fired = [FiredCue("2", 3), FiredCue("4a", 7)]
-        store.finish(take.id, Status.COMPLETE, 10, 10, fired, Lateness(0.5, 1.25, 2.0))
+        finish(store, take.id, Status.COMPLETE, 10, 10, fired, Lateness(0.5, 1.25, 2.0))
     with TakeStore(tmp_path) as store:
         (kept,) = store.takes()
         assert np.array_equal(np.concatenate([block for _, block in store.blocks(kept)]), slots)
@@ -134,7 +136,7 @@ def test_reading_takes_where_there_are_none_leaves_no_file(tmp_path: Path) -> No
 def test_takes_are_kept_with_a_write_ahead_log_and_read_while_one_is_written(tmp_path: Path) -> None:
     with TakeStore(tmp_path, create=True) as writer, TakeStore(tmp_path) as reader:
         take = begun(writer)
-        writer.add_packets(take.id, [0], [0], [0], packet(0).slots[None])
+        add_packets(writer, take.id, [0], [0], [0], packet(0).slots[None])
         assert [one.slate for one in reader.takes()] == ["1-A"]
         assert [numbers.tolist() for numbers, _ in reader.blocks(take)] == [[0]]
         database = sqlite3.connect(writer.path)
@@ -170,19 +172,6 @@ def test_takes_of_a_newer_version_are_left_alone(tmp_path: Path) -> None:
 # Reading where nothing can be written.
 
 
-@contextlib.contextmanager
-def small_disk(folder: Path) -> Iterator[Path]:
-    """Mount a disk of a megabyte, and take it away again."""
-    folder.mkdir()
-    mounting = ["mount", "-t", "tmpfs", "-o", "size=1m", "tmpfs", str(folder)]
-    if not sys.platform.startswith("linux") or subprocess.run(mounting, capture_output=True, check=False).returncode:
-        pytest.skip("the full disk, as only root on Linux can mount one of its own")
-    try:
-        yield folder
-    finally:
-        subprocess.run(["umount", "--lazy", str(folder)], check=True)
-
-
 def fill(disk: Path) -> None:
     with (disk / "filler").open("wb", buffering=0) as file, contextlib.suppress(OSError):
         while True:
@@ -196,8 +185,8 @@ def protect(disk: Path) -> None:
 def one_take(folder: Path) -> Take:
     with TakeStore(folder, create=True) as store:
         take = begun(store)
-        store.add_packets(take.id, [0], [0], [0], packet(0).slots[None])
-        return store.finish(take.id, Status.COMPLETE, 1, 1, [], NO_LATENESS)
+        add_packets(store, take.id, [0], [0], [0], packet(0).slots[None])
+        return finish(store, take.id, Status.COMPLETE, 1, 1, [], NO_LATENESS)
 
 
 @pytest.mark.parametrize(
@@ -206,7 +195,7 @@ def one_take(folder: Path) -> Take:
 def test_takes_are_read_on_a_disk_that_takes_no_byte_more(
     tmp_path: Path, spoil: Callable[[Path], None], words: str
 ) -> None:
-    with small_disk(tmp_path / "disk") as disk:
+    with needed_disk(tmp_path / "disk", "1m") as disk:
         take = one_take(disk)
         spoil(disk)
         with TakeStore(disk) as store:
@@ -220,7 +209,7 @@ def test_takes_are_read_on_a_disk_that_takes_no_byte_more(
 
 @pytest.mark.parametrize("spoil", [fill, protect])
 def test_a_file_of_takes_that_was_left_half_made_holds_none(tmp_path: Path, spoil: Callable[[Path], None]) -> None:
-    with small_disk(tmp_path / "disk") as disk:
+    with needed_disk(tmp_path / "disk", "1m") as disk:
         (disk / "takes.sqlite").touch()
         spoil(disk)
         with TakeStore(disk) as store:
@@ -230,7 +219,7 @@ def test_a_file_of_takes_that_was_left_half_made_holds_none(tmp_path: Path, spoi
 @pytest.mark.parametrize("spoil", [fill, protect])
 def test_takes_of_a_killed_program_are_read_out_of_its_log(tmp_path: Path, spoil: Callable[[Path], None]) -> None:
     one_take(tmp_path)
-    with TakeStore(tmp_path, create=True) as store, small_disk(tmp_path / "disk") as disk:
+    with TakeStore(tmp_path, create=True) as store, needed_disk(tmp_path / "disk", "1m") as disk:
         take = begun(store)
         for name in ("takes.sqlite", "takes.sqlite-wal", "takes.sqlite-shm"):
             shutil.copy(tmp_path / name, disk / name)  # as they lie there when the program is gone
@@ -291,7 +280,7 @@ def test_takes_of_the_first_version_are_kept_and_get_what_came_since(tmp_path: P
         assert (lost.status, lost.packets_sent, lost.lateness) == (Status.BROKEN, 1, None)
     with TakeStore(tmp_path, create=True) as store:
         chased = store.begin("1", FULL, Fraction(44), 10, ["simulator"], "mtc:tape.mid")
-        done = store.finish(chased.id, Status.CUT, 3, 3, [], NO_LATENESS, [0, 0, 1])
+        done = finish(store, chased.id, Status.CUT, 3, 3, [], NO_LATENESS, [0, 0, 1])
         assert (done.slate, done.chase, done.carried) == ("1-B", "mtc:tape.mid", ((0, 0, 2), (1, 0, 1)))
 
 
@@ -394,13 +383,12 @@ def test_a_take_is_readable_after_its_process_was_killed_in_the_middle(tmp_path:
         stderr=subprocess.DEVNULL,
     )
     try:
-        while not _has_packets(tmp_path):
-            assert process.poll() is None, "the take ended before it was killed"
-            time.sleep(0.02)
+        wait_until(lambda: _has_packets(tmp_path) or process.poll() is not None, "a packet in the log")
+        assert process.poll() is None, "the take ended before it was killed"
         process.send_signal(signal.SIGKILL)
     finally:
         process.kill()
-        process.wait()
+        process.wait(LONGEST_WAIT_S)
     rendered = ShowFolder(tmp_path).open().plan("1").timeline()
     with TakeStore(tmp_path) as store:
         (take,) = store.takes()
@@ -434,7 +422,7 @@ def test_the_universes_of_a_take_are_kept_as_a_list(tmp_path: Path) -> None:
     with TakeStore(tmp_path, create=True) as store:
         take = begun(store, line=Line((2, 63999), 512, 44.0))
         slots = packet(3, universes=2).slots[None]
-        store.add_packets(take.id, [3], [0], [0], slots)
+        add_packets(store, take.id, [3], [0], [0], slots)
         ((numbers, kept),) = store.blocks(take)
         database = sqlite3.connect(store.path)
         (text,) = database.execute("select universes from take").fetchone()

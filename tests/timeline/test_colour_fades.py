@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from cuedeck.light.curves import CURVES
 from cuedeck.timeline.plan import ShotPlan
 from tests.light.colour_science import colour as reference
 from tests.rig.rigs import EMITTERS, MEASURED, emitters_text
@@ -200,7 +201,7 @@ cues = st.tuples(
     st.integers(0, 80),
     st.sampled_from(["dark", "up", "a", "b", "c", "no red", "red", "wash b", "half"]),
     st.sampled_from([0, 300, 1000, 1777]),
-    st.sampled_from(["linear", "ease", "even stops", "even lightness"]),
+    st.sampled_from(list(CURVES)),
     st.sampled_from(["u'v'", "channels"]),
 )
 

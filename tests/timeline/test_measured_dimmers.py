@@ -10,6 +10,7 @@ import sys
 import numpy as np
 import pytest
 
+from cuedeck.light.curves import CURVES
 from cuedeck.timeline.plan import ShotPlan
 from tests.rig.rigs import MEASURED
 from tests.timeline.shows import plan
@@ -73,7 +74,7 @@ def test_percent_is_control_also_through_a_measured_dimmer() -> None:
     assert shot.timeline().slots([0])[0, 0, 0] == 128
 
 
-@pytest.mark.parametrize("curve", ["linear", "ease", "even stops", "even lightness"])
+@pytest.mark.parametrize("curve", list(CURVES))
 def test_a_fade_through_a_measured_dimmer_ends_at_black_and_at_full_exactly(curve: str) -> None:
     cues = [
         "cue: 1, at: 0 s, look: full, fade: 1 s, curve: even stops",

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from cuedeck.light.curves import CURVES
 from cuedeck.timeline.plan import ShotPlan
 from tests.timeline.shows import plan, slots_of
 
@@ -48,7 +49,7 @@ def shot(*cues: str) -> ShotPlan:
     return plan(*cues, head=HEAD, looks=LOOKS)
 
 
-@pytest.mark.parametrize("curve", ["linear", "ease", "even stops", "even lightness"])
+@pytest.mark.parametrize("curve", list(CURVES))
 def test_a_channel_jumps_at_the_start_in_the_middle_or_at_the_end_of_a_fade(curve: str) -> None:
     faded = shot(FIRST, f"cue: 2, at: 1 s, look: slow, fade: 2 s, curve: {curve}")
     assert modes(faded, 39, 40, 79, 80, 119, 120) == [
@@ -162,7 +163,7 @@ cues = st.tuples(
     st.integers(0, 120),
     st.sampled_from(["open", "slow", "fast", "dim"]),
     st.sampled_from([0, 50, 333, 1000, 2500]),
-    st.sampled_from(["linear", "ease", "even stops", "even lightness"]),
+    st.sampled_from(list(CURVES)),
 )
 
 

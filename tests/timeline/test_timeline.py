@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from cuedeck.light.curves import CURVES
 from cuedeck.timeline.plan import FiredCue, ShotPlan
 from tests.timeline.shows import HEAD, first_packet_lit, plan, slots_of
 
@@ -206,7 +207,7 @@ def test_an_even_lightness_fade_to_black_is_at_l_star_50_half_way() -> None:
     assert level(shot, "old", 2.0) == pytest.approx(math.sqrt(0.184187), abs=1e-6)
 
 
-@pytest.mark.parametrize("curve", ["linear", "ease", "even stops", "even lightness"])
+@pytest.mark.parametrize("curve", list(CURVES))
 def test_every_curve_reaches_black_and_full_exactly(curve: str) -> None:
     down = fade("black", curve)
     assert [level(down, light, 3.0) for light in ("key", "old", "panel")] == [0, 0, 0]
@@ -282,7 +283,7 @@ starts_text = st.one_of(
     st.integers(1, 99).map(lambda mm: f"at: slide {mm} mm"),
     st.just("at: operator"),
 )
-curves = st.sampled_from(["linear", "ease", "even stops", "even lightness"])
+curves = st.sampled_from(list(CURVES))
 
 
 @st.composite

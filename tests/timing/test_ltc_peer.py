@@ -1,6 +1,6 @@
 """Timecode against libltc, both ways: a decoder and an encoder that share nothing with ours.
 
-Debian's libltc11. Where it is not installed these tests are skipped, unless CUEDECK_EXPECT_LIBLTC is set.
+Debian's libltc11. Where it is not installed these tests are left out.
 """
 
 from __future__ import annotations
@@ -13,8 +13,8 @@ import pytest
 from cuedeck.bench import libltc
 from cuedeck.timing.ltc.labels import gaps_of, user_bits_of
 from cuedeck.timing.timecode import Timecode, TimecodeRate
-from tests.conftest import EXPECTS_LIBLTC
 from tests.timing.ltc_signals import USER_BITS, frame, played, read_labels, signal, with_noise
+from tests.tools import leave_out
 
 FPS = ["24", "25", "29.97df", "30"]
 SAMPLE_RATES_HZ = [44_100, 48_000, 96_000, 192_000]
@@ -25,8 +25,7 @@ COUNT = 90
 def library() -> ctypes.CDLL:
     found = libltc.load()
     if found is None:
-        assert not EXPECTS_LIBLTC, "CUEDECK_EXPECT_LIBLTC is set, and libltc cannot be loaded"
-        pytest.skip("timecode against libltc, as libltc is not installed")
+        leave_out("libltc", "apt install libltc11")
     return found
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from fractions import Fraction
 from pathlib import Path
 from typing import Literal
@@ -15,14 +14,16 @@ from textual.pilot import Pilot
 from cuedeck.clock import ManualClock
 from cuedeck.folder.draft_files import DraftFiles
 from cuedeck.report.picture import PictureRow
+from cuedeck.timeline.positions import AxisPosition
 from cuedeck.tui.app import CuedeckApp
 from cuedeck.tui.cue_panel import CuePanel
 from cuedeck.tui.key_screen import KeyScreen
 from cuedeck.tui.lines import EndsLine
-from cuedeck.tui.rehearsal import AxisPosition, Rehearsal
+from cuedeck.tui.rehearsal import Rehearsal
 from cuedeck.tui.shot_view import ShotView, playhead_glyph
 from cuedeck.tui.words import axes_texts
 from tests.tui.shows import RIG, SHOTS, opened
+from tests.waiting import wait_on_screen
 
 SMALL = (80, 24)
 
@@ -252,16 +253,14 @@ async def test_after_a_resize_the_screen_is_as_if_started_so(
     """Wider, narrower, higher and lower; also where the list of keys was over it meanwhile."""
     started = screen_of(ManualClock())
     async with started.run_test(size=after) as pilot:
-        await pilot.pause(0.1)
+        await pilot.pause()
         expected = lines_of(started)
     app = screen_of(ManualClock())
     async with app.run_test(size=before) as pilot:
         await pilot.press(*["question_mark"] * is_covered)
         await pilot.resize_terminal(*after)
-        await pilot.pause(0.1)
         await pilot.press(*["escape"] * is_covered)
-        await pilot.pause(0.1)
-        assert lines_of(app) == expected
+        await wait_on_screen(pilot, lambda: lines_of(app) == expected)
     assert len(expected) == after[1]
     assert expected[-1].rstrip().endswith("? keys") or "quit" in expected[-1]
 
@@ -270,16 +269,13 @@ async def test_several_resizes_at_once_leave_the_last() -> None:
     """As when a window is dragged."""
     started = screen_of(ManualClock())
     async with started.run_test(size=SMALL) as pilot:
-        await pilot.pause(0.1)
+        await pilot.pause()
         expected = lines_of(started)
     app = screen_of(ManualClock())
     async with app.run_test(size=(120, 40)) as pilot:
         for size in ((100, 30), (30, 8), (140, 50), SMALL):
             app.post_message(events.Resize(Size(*size), Size(*size)))
-        until_s = time.monotonic() + 20
-        while lines_of(app) != expected and time.monotonic() < until_s:
-            await pilot.pause(0.05)
-        assert lines_of(app) == expected
+        await wait_on_screen(pilot, lambda: lines_of(app) == expected)
 
 
 SOUND = SHOTS.partition('  "2":')[0]
@@ -396,13 +392,10 @@ async def test_a_show_that_is_saved_is_shown_as_it_is_now_with_the_playhead_wher
         at_s = rehearsal_of(app).playhead.at_s
         assert levels_of(app)["right"] == 0.5
         (tmp_path / "show.yaml").write_text((RIG + SHOTS).replace("right: 50 %", "right: 25 %"), encoding="utf-8")
-        while levels_of(app)["right"] == 0.5:
-            await pilot.pause(0.05)
-        assert levels_of(app)["right"] == 0.25
+        await wait_on_screen(pilot, lambda: levels_of(app)["right"] == 0.25)
         assert rehearsal_of(app).playhead.at_s == at_s
         (tmp_path / "show.yaml").write_text("looks: [", encoding="utf-8")
-        while "is not taken in" not in app.said.text:
-            await pilot.pause(0.05)
+        await wait_on_screen(pilot, lambda: "is not taken in" in app.said.text)
         assert "show.yaml:1" in app.said.text
         assert levels_of(app)["right"] == 0.25
     app.end_draft()

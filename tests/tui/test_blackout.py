@@ -151,8 +151,9 @@ async def test_a_blackout_over_another_windows_take_is_given_and_undone_without_
             assert screen.player.is_taking
             assert screen.player.snapshot is not None
             assert not screen.player.snapshot.has_control
-            await screen.pilot.press("r")  # there is no blackout any more, and the rest needs control
-            await screen.pilot.pause(0.3)
+            # There is no blackout any more, and the rest needs control.
+            await screen.until(lambda: screen.app.check_action("release", ()) is None)
+            await screen.pilot.press("r")
             assert screen.player.is_taking
 
 

@@ -11,7 +11,6 @@ import struct
 import subprocess
 import sys
 import termios
-import time
 from collections.abc import AsyncIterator, Callable, Iterator
 from contextlib import asynccontextmanager, suppress
 from pathlib import Path
@@ -30,6 +29,7 @@ from cuedeck.tui.player_side import PlayerSide
 from cuedeck.tui.rehearsal import Rehearsal
 from tests.output.ports import Pty
 from tests.tui.test_terminal import read_until
+from tests.waiting import LONGEST_WAIT_S, wait_on_screen, wait_until
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and pseudo-terminals are those of POSIX")
 
@@ -63,8 +63,6 @@ shots:
       - {cue: go, at: operator, look: up}
 """
 UP, HALF = b"\xff\xff", b"\x80\x00"
-LONGEST_WAIT_S = 60
-"""When something that never happens is given up."""
 SMALL = (80, 24)
 
 
@@ -111,11 +109,10 @@ class Screen:
         return [round(state.level, 2) for state in self.rehearsal.simulator.states()]
 
     async def until(self, is_so: Callable[[], bool]) -> None:
-        give_up_s = time.monotonic() + LONGEST_WAIT_S
-        while not is_so():
-            assert time.monotonic() < give_up_s, (self.text, self.told, self.player.snapshot)
-            await self.pilot.pause(0.01)
-        await self.pilot.pause()
+        try:
+            await wait_on_screen(self.pilot, is_so)
+        except AssertionError as error:
+            raise AssertionError(f"{error}: {self.text}, {self.told}, {self.player.snapshot}") from error
 
     async def until_line_holds(self, slots: bytes) -> None:
         await self.until(lambda: self.player.slots[: len(slots)] == slots)
@@ -144,13 +141,6 @@ def statuses(folder: Path) -> list[tuple[str, Status]]:
 def has_player(folder: Path) -> bool:
     """Whether a player says where it is: one that ends takes that back. To connect would keep it alive."""
     return InstanceLock.of(folder).found() is not None
-
-
-def until(is_so: Callable[[], bool]) -> None:
-    give_up_s = time.monotonic() + LONGEST_WAIT_S
-    while not is_so():
-        assert time.monotonic() < give_up_s
-        time.sleep(0.02)
 
 
 @pytest.mark.skipif(os.name != "posix", reason="pseudo-terminals are those of POSIX")
@@ -286,7 +276,7 @@ def test_a_take_whose_screen_is_killed_plays_to_its_end_and_the_next_screen_says
         process.kill()
     os.close(near)
     os.close(far)
-    until(lambda: statuses(show)[0][1] is not Status.ROLLING)
+    wait_until(lambda: statuses(show)[0][1] is not Status.ROLLING)
     asyncio.run(_sees_the_take_that_was_missed(show))
 
 
@@ -312,7 +302,7 @@ async def test_leaving_in_a_take_stops_nothing_and_says_how_to_come_back(show: P
     said = "\n".join(screen.player.leave("my show", holds=False))
     assert "take 3-A goes on" in said
     assert "'cuedeck open 'my show'' comes back to it" in said
-    await asyncio.to_thread(until, lambda: statuses(show)[0][1] is not Status.ROLLING)
+    await asyncio.to_thread(wait_until, lambda: statuses(show)[0][1] is not Status.ROLLING)
     assert statuses(show)[0][1] in (Status.COMPLETE, Status.INCOMPLETE)
 
 
@@ -353,7 +343,7 @@ async def test_with_outputs_space_runs_the_shot_on_the_line_from_the_playhead_an
         await screen.until_line_holds(HALF)
         assert not screen.player.is_running
     assert statuses(show) == []
-    await asyncio.to_thread(until, lambda: not has_player(show))
+    await asyncio.to_thread(wait_until, lambda: not has_player(show))
 
 
 @pytest.mark.parametrize("holds", [False, True])
@@ -370,12 +360,12 @@ def test_leaving_lets_go_of_a_rehearsal_unless_the_show_holds(show: Path, holds:
     said = asyncio.run(rehearse())
     assert bool(said) is holds
     if not holds:
-        until(lambda: not has_player(show))
+        wait_until(lambda: not has_player(show))
         return
     client = find_player(show)
     assert client is not None
     with client:
-        until(lambda: client.snapshot is not None)
+        wait_until(lambda: client.snapshot is not None)
         assert isinstance(client.snapshot, Snapshot)
         assert client.snapshot.shot == "2"
 

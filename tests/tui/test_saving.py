@@ -7,12 +7,9 @@ import os
 import signal
 import subprocess
 import sys
-import time
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from textual.pilot import Pilot
 
 from cuedeck.clock import ManualClock
 from cuedeck.draft.nudges import Nudges
@@ -21,6 +18,7 @@ from cuedeck.folder.journal import FOLDER
 from cuedeck.tui.app import CuedeckApp
 from tests.tui.shows import RIG, SHOTS
 from tests.tui.test_app import SMALL, lines_of
+from tests.waiting import wait_on_screen
 
 TEXT = "# Mine.\n" + RIG + SHOTS
 
@@ -47,13 +45,6 @@ def changed_lines(folder: Path) -> list[str]:
     return [line for line in diff if line[:3] not in ("---", "+++") and line[:2] != "@@"]
 
 
-async def until(pilot: Pilot[None], is_so: Callable[[], bool]) -> None:
-    deadline = time.monotonic() + 20
-    while not is_so():
-        assert time.monotonic() < deadline
-        await pilot.pause(0.02)
-
-
 async def test_save_writes_only_what_was_edited(folder: Path) -> None:
     """Comments and blanks stay; the mark of what is not saved goes."""
     app = screen_on(folder)
@@ -63,14 +54,14 @@ async def test_save_writes_only_what_was_edited(folder: Path) -> None:
         assert lines_of(app)[0].startswith(" * small")
         assert changed_lines(folder) == []
         await pilot.press("ctrl+s")
-        await until(pilot, lambda: app.said.text == "saved: show.yaml")
+        await wait_on_screen(pilot, lambda: app.said.text == "saved: show.yaml")
         assert changed_lines(folder) == [
             "-      - {cue: 2, at: slide 0 mm, look: edges, fade: 1 s, title: the edges}",
             "+      - {cue: 2, at: slide 0 mm, look: edges, fade: 1.1 s, title: the edges}",
         ]
-        await until(pilot, lambda: lines_of(app)[0].startswith(" small"))
+        await wait_on_screen(pilot, lambda: lines_of(app)[0].startswith(" small"))
         await pilot.press("ctrl+z", "ctrl+s")
-        await until(pilot, lambda: changed_lines(folder) == [])
+        await wait_on_screen(pilot, lambda: changed_lines(folder) == [])
     assert app.end_draft() == []
 
 
@@ -82,10 +73,10 @@ async def test_what_another_program_saved_is_taken_in_beside_what_was_edited(fol
         await pilot.press("down", "plus")
         theirs = TEXT.replace("right: 50 %", "right: 55 %")
         (folder / "show.yaml").write_text(theirs, encoding="utf-8")
-        await until(pilot, lambda: str(app.draft.opened.show.looks["edges"].fixtures["right"].level) == "55 %")
+        await wait_on_screen(pilot, lambda: str(app.draft.opened.show.looks["edges"].fixtures["right"].level) == "55 %")
         assert str(app.draft.opened.show.shots["1"].cues[1].fade) == "1.1 s"
         await pilot.press("ctrl+s")
-        await until(pilot, lambda: "fade: 1.1 s" in (folder / "show.yaml").read_text(encoding="utf-8"))
+        await wait_on_screen(pilot, lambda: "fade: 1.1 s" in (folder / "show.yaml").read_text(encoding="utf-8"))
         assert "right: 55 %" in (folder / "show.yaml").read_text(encoding="utf-8")
     app.end_draft()
 
@@ -98,16 +89,16 @@ async def test_the_same_value_changed_twice_is_refused_until_it_is_said_who_is_r
         await pilot.press("down", "plus")
         theirs = TEXT.replace("look: edges, fade: 1 s", "look: edges, fade: 4 s")
         (folder / "show.yaml").write_text(theirs, encoding="utf-8")
-        await until(pilot, lambda: app.is_contested)
+        await wait_on_screen(pilot, lambda: app.is_contested)
         assert "shot 1, cue 2, fade" in app.said.text
         await pilot.press("ctrl+s")
-        await pilot.pause(0.3)
+        await wait_on_screen(pilot, lambda: "say who is right" in app.said.text)
         assert (folder / "show.yaml").read_text(encoding="utf-8") == theirs
         assert "use mine" in [command.title for command in app.get_system_commands(app.screen)]
         app.action_use("ours")
-        await until(pilot, lambda: not app.is_contested)
+        await wait_on_screen(pilot, lambda: not app.is_contested)
         await pilot.press("ctrl+s")
-        await until(pilot, lambda: "fade: 1.1 s" in (folder / "show.yaml").read_text(encoding="utf-8"))
+        await wait_on_screen(pilot, lambda: "fade: 1.1 s" in (folder / "show.yaml").read_text(encoding="utf-8"))
     app.end_draft()
 
 
@@ -138,18 +129,19 @@ async def test_a_file_on_the_disk_that_is_broken_is_said_in_the_top_line_and_in_
         app.choose_cue("2")
         await pilot.press("down", "plus", "ctrl+z")
         (folder / "show.yaml").write_text(TEXT + "looks: {\n", encoding="utf-8")
-        await until(pilot, lambda: "file on disk broken" in lines_of(app)[0])
+        await wait_on_screen(pilot, lambda: "file on disk broken" in lines_of(app)[0])
         await pilot.press("ctrl+y")
         assert str(app.draft.opened.show.shots["1"].cues[1].fade) == "1.1 s", "undone before, done again after"
+        assert app.files is not None
+        app.files.settle()
         await pilot.press("exclamation_mark")
-        await until(pilot, lambda: any("on the disk · show.yaml:" in line for line in lines_of(app)))
+        await wait_on_screen(pilot, lambda: any("on the disk · show.yaml:" in line for line in lines_of(app)))
         await pilot.press("escape")
-        await pilot.pause(0.6)
         assert "file on disk broken" in lines_of(app)[0], "an edit that was checked does not mend the file"
         (folder / "show.yaml").write_text(TEXT, encoding="utf-8")
-        await until(pilot, lambda: "broken" not in lines_of(app)[0])
+        await wait_on_screen(pilot, lambda: "broken" not in lines_of(app)[0])
         await pilot.press("exclamation_mark")
-        await until(pilot, lambda: any("operator cues" in line for line in lines_of(app)))
+        await wait_on_screen(pilot, lambda: any("operator cues" in line for line in lines_of(app)))
         assert not any("on the disk" in line for line in lines_of(app))
     app.end_draft()
 
@@ -159,9 +151,9 @@ async def test_a_file_that_is_gone_or_no_text_is_said_too_and_edits_go_on(folder
     app = screen_on(folder)
     async with app.run_test(size=SMALL) as pilot:
         (folder / "show.yaml").write_bytes(b"\xff\xfe\x00")
-        await until(pilot, lambda: "file on disk broken" in lines_of(app)[0])
+        await wait_on_screen(pilot, lambda: "file on disk broken" in lines_of(app)[0])
         (folder / "show.yaml").unlink()
-        await until(pilot, lambda: "cannot be read" in app.said.text)
+        await wait_on_screen(pilot, lambda: "cannot be read" in app.said.text)
         app.choose_cue("2")
         await pilot.press("down", "plus")
         assert app.files is not None
@@ -181,7 +173,7 @@ async def test_what_another_program_changed_is_shown_also_where_a_light_is_nudge
         app._take_in_when_free()
         await pilot.press("right")
         assert app.draft.nudges
-        await until(pilot, lambda: str(app.draft.opened.show.looks["edges"].fixtures["left"].level) == "70 %")
+        await wait_on_screen(pilot, lambda: str(app.draft.opened.show.looks["edges"].fixtures["left"].level) == "70 %")
     app.end_draft()
 
 
@@ -244,8 +236,8 @@ async def test_an_edit_that_the_file_does_not_allow_is_taken_back_and_said(folde
         app.action_to_end()
         app.choose_light("right")
         await pilot.press("right", "k")
-        await until(pilot, lambda: "is shared" in app.said.text)
-        await until(pilot, lambda: str(app.draft.opened.show.looks["edges"].fixtures["right"].level) == "50 %")
+        await wait_on_screen(pilot, lambda: "is shared" in app.said.text)
+        await wait_on_screen(pilot, lambda: str(app.draft.opened.show.looks["edges"].fixtures["right"].level) == "50 %")
     app.end_draft()
 
 
@@ -258,11 +250,13 @@ async def test_edits_that_are_there_again_count_as_not_saved(folder: Path) -> No
     app.end_draft()
     again = screen_on(folder)
     async with again.run_test(size=SMALL) as pilot:
-        await pilot.pause(0.6)
+        assert again.files is not None
+        again.files.settle()
+        await pilot.pause()
         assert lines_of(again)[0].startswith(" * small")
         assert not again.draft.is_saved
         await pilot.press("ctrl+s")
-        await until(pilot, lambda: "fade: 1.1 s" in (folder / "show.yaml").read_text(encoding="utf-8"))
-        await until(pilot, lambda: again.draft.is_saved)
+        await wait_on_screen(pilot, lambda: "fade: 1.1 s" in (folder / "show.yaml").read_text(encoding="utf-8"))
+        await wait_on_screen(pilot, lambda: again.draft.is_saved)
     assert again.end_draft() == []
     assert not (folder / FOLDER).exists()

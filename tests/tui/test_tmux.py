@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import difflib
-import os
 import shutil
 import subprocess
 import sys
@@ -13,16 +12,16 @@ from pathlib import Path
 
 import pytest
 
+from tests.tools import needed_tool
+
 DEMO = Path(__file__).parents[2] / "shows" / "barometer"
-IS_EXPECTED = "CUEDECK_EXPECT_TMUX" in os.environ
-pytestmark = pytest.mark.skipif(shutil.which("tmux") is None and not IS_EXPECTED, reason="needs tmux")
 
 
 class Terminal:
     """One window of a tmux server of its own."""
 
     def __init__(self, socket: Path, command: list[str], columns: int, lines: int) -> None:
-        self._tmux = ["tmux", "-S", str(socket), "-f", "/dev/null"]
+        self._tmux = [needed_tool("tmux"), "-S", str(socket), "-f", "/dev/null"]
         size = ["-x", str(columns), "-y", str(lines)]
         self._run("new-session", "-d", *size, *command, ";", "set", "-g", "escape-time", "0", ";", "set", "-g",
                   "remain-on-exit", "on")  # fmt: skip

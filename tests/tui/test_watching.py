@@ -9,13 +9,14 @@ import subprocess
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from cuedeck.cli.main import main
 from cuedeck.clock import MonotonicClock
 from cuedeck.folder.folder import ShowFolder
-from cuedeck.player.channel.client import start_player
+from cuedeck.player.channel.client import PlayerClient, find_player, start_player
 from cuedeck.player.channel.messages import Begin, ShowLook
 from cuedeck.player.instance_lock import InstanceLock
 from cuedeck.takes.store import Status
@@ -36,13 +37,32 @@ async def watching(folder: Path) -> AsyncIterator[Screen]:
     app.leave_player("small", holds=False)
 
 
-async def test_without_a_player_the_playhead_is_its_own_and_no_player_is_started(show: Path) -> None:
+@pytest.fixture
+def looks(monkeypatch: pytest.MonkeyPatch) -> list[Path]:
+    """Where a window has looked for a player."""
+    looked: list[Path] = []
+
+    def looking(folder: Path, *rest: Any, **more: Any) -> PlayerClient | None:
+        looked.append(folder)
+        return find_player(folder, *rest, **more)
+
+    monkeypatch.setattr("cuedeck.tui.player_link.find_player", looking)
+    return looked
+
+
+async def looked_again(screen: Screen, looks: list[Path]) -> None:
+    """Wait until a window has looked for a player, and made up its mind what to do without one."""
+    before = len(looks)
+    await screen.until(lambda: len(looks) >= before + 2)
+
+
+async def test_without_a_player_the_playhead_is_its_own_and_no_player_is_started(show: Path, looks: list[Path]) -> None:
     async with watching(show) as screen:
         await screen.pilot.press("3", "end")
         assert screen.levels == [1, 1]
         assert "watching" in screen.text
         await screen.pilot.press(*EVERY_KEY_THAT_ASKS)
-        await screen.pilot.pause(0.7)  # a look for a player and more
+        await looked_again(screen, looks)
         assert screen.player.snapshot is None
     assert not has_player(show)
     assert statuses(show) == []
@@ -81,7 +101,7 @@ async def test_a_rehearsal_on_the_line_is_followed_too(show: Path) -> None:
             assert screen.app.check_action("step", (1,)) is None
 
 
-async def test_a_player_that_is_killed_is_not_started_again_by_who_looks_on(show: Path) -> None:
+async def test_a_player_that_is_killed_is_not_started_again_by_who_looks_on(show: Path, looks: list[Path]) -> None:
     with start_player(show) as other:
         other.ask(ShowLook(to=("simulator",), universes=(1,), slots=UP + bytes(510)))
         async with watching(show) as screen:
@@ -90,7 +110,7 @@ async def test_a_player_that_is_killed_is_not_started_again_by_who_looks_on(show
             assert before is not None
             os.kill(before.pid, signal.SIGKILL)
             await screen.until(lambda: "the player is gone" in " ".join(screen.player.notices))
-            await screen.pilot.pause(0.7)
+            await looked_again(screen, looks)
             found = InstanceLock.of(show).found()
             assert found is None or found.pid == before.pid
             assert "'cuedeck player SHOW resume', sends its last look on" in " ".join(screen.player.notices)

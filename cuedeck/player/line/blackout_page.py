@@ -12,9 +12,10 @@ from __future__ import annotations
 import mmap
 import os
 import secrets
-from contextlib import suppress
 from enum import IntEnum
 from pathlib import Path
+
+from cuedeck.folder.durable import replace_without_waiting
 
 SIZE_BYTES = 4096
 MAGIC = 0x3130_6B63_616C_6243
@@ -113,11 +114,5 @@ def made_page(path: Path) -> tuple[BlackoutPage, bool]:
     content = bytearray(SIZE_BYTES)  # written, so that the file system has given room for all of it
     words = memoryview(content).cast("Q")
     words[Word.MAGIC], words[Word.IS_BLACK] = MAGIC, is_damaged
-    beside = path.with_name(f"{path.name}.{os.getpid()}")
-    with suppress(FileNotFoundError):
-        beside.unlink()
-    descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o600)
-    with os.fdopen(descriptor, "wb") as file:
-        file.write(content)
-    beside.replace(path)
+    replace_without_waiting(path, content)
     return BlackoutPage(path), is_damaged

@@ -20,6 +20,7 @@ from zlib import crc32
 import numpy as np
 
 from cuedeck.arrays import Slots
+from cuedeck.folder.durable import replace_without_waiting, sync_folder
 from cuedeck.output.base import Line, Output
 from cuedeck.show.units import FULL_UNIVERSE
 
@@ -56,10 +57,7 @@ class LastLook:
         """Put a new file in the place of the one before, in one step, without waiting for the disk. Raises OSError."""
         self._path = path
         self._places, content = _laid_out(route)
-        beside = path.with_name(f"{path.name}.new")
-        with beside.open("wb") as file:
-            file.write(content)
-        beside.replace(path)
+        replace_without_waiting(path, content)
         with path.open("r+b") as file:
             self._memory: mmap.mmap | None = mmap.mmap(file.fileno(), 0)
         self._counter = count(1)
@@ -87,6 +85,7 @@ class LastLook:
         if memory is not None:
             with suppress(OSError, ValueError):  # closed meanwhile, or a disk that is full: the next one may succeed
                 memory.flush()
+                sync_folder(self._path.parent)
 
     def close(self) -> None:
         """Let go of the file and leave it; safe to call twice."""

@@ -124,8 +124,8 @@ def floor_of(asked: Asked, plan: ShotPlan, control: TakeControl, clock: Clock, t
 
 
 def _refuse_what_cannot_be(asked: Asked, floor: Floor, deeds: set[Deed]) -> None:
-    from cuedeck.player.chase_source import assumed_start
     from cuedeck.show.model import LIVE
+    from cuedeck.timeline.chased import assumed_start
 
     plan = floor.plan
     if asked.chase and (asked.arm or asked.axis_from or asked.contacts or asked.osc):

@@ -14,7 +14,6 @@ from cuedeck.output.base import OutputLost, line_of
 from cuedeck.output.tally import Tally
 from cuedeck.output.words import MEND
 from cuedeck.player.channel.messages import Begin
-from cuedeck.player.chase_source import chaser_of, listening
 from cuedeck.player.line.last_look import Route
 from cuedeck.player.line.line_out import LineOut
 from cuedeck.player.line.routes import Routes
@@ -26,6 +25,7 @@ from cuedeck.player.take.recording import Recording
 from cuedeck.player.take.runner import TakeRunner
 from cuedeck.show.problems import choice_of
 from cuedeck.show.spelling import as_one
+from cuedeck.timeline.chased import chaser_of
 from cuedeck.timeline.choosing import sound_plan_of
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.timeline.plan import FiredCue, ShotPlan
@@ -125,7 +125,7 @@ class TakePreparation:
         with ExitStack() as inputs:
             route = self.routes.ready(asked.to, plan.patch, line, plan.patch.dark)
             _require_lines(route, asked)
-            source = inputs.enter_context(listening(asked.chase, self.clock))
+            source = self._listen(asked.chase, inputs) if asked.chase else None
             inputs.enter_context(floor)
             recording = None
             if not asked.is_rehearsal:
@@ -137,6 +137,15 @@ class TakePreparation:
                     recording.abandon()
                 raise
             return Prepared(asked, plan, control, runner, route, floor, recording, inputs.pop_all(), told)
+
+    def _listen(self, text: str, inputs: ExitStack) -> TimecodeSource:
+        """Listen to the source of timecode that a text names. Raises Refusal."""
+        from cuedeck.input.sources import timecode_source
+
+        source = timecode_source(text, self.clock)
+        inputs.callback(source.close)
+        source.open()
+        return source
 
     def _runner(
         self,

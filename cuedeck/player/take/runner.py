@@ -69,7 +69,7 @@ class TakeRunner:
         self._latest_ns = 0
         self._missed_since_ns: int | None = None
         """When the first of the packets was due that were missed since the last one left."""
-        self._result = TakeResult(plan.timeline(fired), fired=[*fired])
+        self._result = TakeResult(plan.timeline(fired).compiled(), fired=[*fired])
 
     @property
     def result(self) -> TakeResult:
@@ -203,7 +203,7 @@ class TakeRunner:
             cue = next(iter(self._waiting()), None) if wanted is None else wanted
             if cue in self._waiting() or cue in self._unpassed():
                 result.fired.append(FiredCue(cue, number))
-                result.timeline = self._plan.timeline(result.fired)
+                result.timeline = self._plan.timeline(result.fired, like=result.timeline)
 
     def _waited_for(self) -> str:
         """Return the cue that the take must not end before, or nothing."""

@@ -10,6 +10,8 @@ from collections.abc import Sequence
 from fractions import Fraction
 from math import ceil
 
+import numpy as np
+
 from cuedeck.arrays import Slots
 from cuedeck.show.problems import choice_of
 from cuedeck.show.units import UnitError, shorten
@@ -51,8 +53,7 @@ class FrameSteps:
 
     def slots(self) -> Slots:
         """Return the slots that light the frame, shape (universes, 512)."""
-        slots: Slots = self.timeline.slots([self.packet])[0]
-        return slots
+        return np.asarray(self.timeline.slots([self.packet])[0])
 
     def follow(self, word: str) -> None:
         """Do what a word says; an empty one goes on. Raises UnitError, and then stays where it is."""
@@ -90,4 +91,4 @@ class FrameSteps:
         if cue and cue not in waiting:
             raise UnitError(f"no cue '{shorten(cue)}' waits for the operator", choice_of(cue, waiting))
         self.fired = (*self.fired, FiredCue(cue or waiting[0], self.packet))
-        self.timeline = self.plan.timeline(self.fired)
+        self.timeline = self.plan.timeline(self.fired, like=self.timeline)

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cuedeck.player.stepping import FrameSteps
 from cuedeck.show.units import UnitError
+from cuedeck.timeline.stepping import FrameSteps
 from tests.timeline.shows import HEAD, plan
 
 FRAMES_50 = "    length: 2 s\n"

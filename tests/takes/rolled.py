@@ -1,0 +1,48 @@
+"""Takes put into a log without a player."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from cuedeck.arrays import Slots
+from cuedeck.takes.blocks import block_of
+from cuedeck.takes.carried import runs_of
+from cuedeck.takes.store import Lateness, Status, Take, TakeStore
+from cuedeck.timeline.plan import FiredCue
+
+
+def add_packets(
+    store: TakeStore,
+    take: int,
+    numbers: Sequence[int],
+    due_ns: Sequence[int],
+    sent_ns: Sequence[int],
+    slots: Slots,
+    carried: Sequence[int] = (),
+) -> None:
+    """Write a block of packets; the slots have the shape (packets, universes, 512)."""
+    store.put_in(store.by_id(take), [block_of(numbers, due_ns, sent_ns, slots, carried)])
+
+
+def finish(
+    store: TakeStore,
+    take: int,
+    status: Status,
+    packets_due: int,
+    packets_sent: int,
+    fired: Sequence[FiredCue],
+    late: Lateness | None,
+    carried: Sequence[int] = (),
+) -> Take:
+    """Close a take."""
+    ended = replace(
+        store.by_id(take),
+        status=status,
+        packets_due=packets_due,
+        packets_sent=packets_sent,
+        fired=tuple(fired),
+        lateness=late,
+        carried=tuple(runs_of(carried)),
+    )
+    return store.finish_as(ended)
