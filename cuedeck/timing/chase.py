@@ -116,7 +116,7 @@ class Chased:
 
     def __str__(self) -> str:
         if self.foreign is not None:
-            return f"{self.state}: the timecode counts {self.foreign.rate}, not as the camera does"
+            return f"the timecode counts {self.foreign.rate}, not as the camera does"
         if self.label is None:
             return "no timecode yet"
         return f"{self.state} at {self.label}"
