@@ -25,7 +25,7 @@ from cuedeck.player.line import blackout_client
 from cuedeck.player.line.blackout import Blackout
 from cuedeck.player.line.blackout_client import black_out, release_blackout
 from cuedeck.player.line.blackout_page import made_page
-from cuedeck.player.line.last_look import Kept, LastLook
+from cuedeck.player.line.last_look import LastLook, Route
 from cuedeck.player.state_folder import StateFolder
 from cuedeck.rig.calibration import Calibration, parse_reading
 from cuedeck.takes.recorder import Recorder
@@ -125,7 +125,7 @@ def black_out_with_a_player(folder: Path) -> None:
 
 def keep_a_look(folder: Path) -> None:
     dark = np.zeros((1, 512), np.uint8)
-    look = LastLook(folder / "look", Kept(("simulator",), Line((1,), 512, 44.0), dark, dark))
+    look = LastLook(folder / "look", Route(("simulator",), Line((1,), 512, 44.0), dark), dark)
     print("lit", flush=True)
     look.sync()
     print("synced", flush=True)

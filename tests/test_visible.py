@@ -258,7 +258,7 @@ def test_no_widget_lets_a_control_character_through_to_the_terminal() -> None:
 def test_nothing_that_a_player_says_commands_the_terminal_or_is_read_as_markup(tmp_path: Path) -> None:
     """Outputs carry names of adapters and of machines that were heard; a priority is a text of the system."""
     words = f"[bold]{HOSTILE}[/x] [@click=app.quit]"[:200]
-    output = OutputState(name=words, lost=words)
+    output = OutputState(name=words, is_lost=True, why=words)
     last = LastTake(slate=words, status=words, was_watched=False)
     snapshot = Snapshot(
         state="idle", shot=words, slate=words, chased=words, next_cue=words, outputs=(output,), last_take=last,
@@ -267,7 +267,7 @@ def test_nothing_that_a_player_says_commands_the_terminal_or_is_read_as_markup(t
 
     async def run() -> None:
         app = CuedeckApp("folder" + words, opened(), ManualClock())
-        app.player = PlayerSide(PlayerLink(tmp_path, is_watching=True), [], b"")
+        app.player = PlayerSide(PlayerLink(tmp_path, is_watching=True), [])
         async with app.run_test(size=(120, 40)) as pilot:
             for news in (snapshot, Notice(text=words)):
                 app.on_player_news(PlayerNews(news))

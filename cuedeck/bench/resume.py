@@ -24,7 +24,7 @@ from cuedeck.bench.made_show import SHOT, made_show
 from cuedeck.bench.spread import load_words, ratio
 from cuedeck.bench.with_player import end_player, rolling
 from cuedeck.player.channel.client import PlayerClient, start_player
-from cuedeck.player.channel.connect import PlayerLost
+from cuedeck.player.channel.connect import PlayerGone
 from cuedeck.player.channel.messages import Begin
 
 TIMES = 10
@@ -52,16 +52,16 @@ class Watching:
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
-        self.lost_ns: queue.SimpleQueue[int] = queue.SimpleQueue()
+        self.gone_ns: queue.SimpleQueue[int] = queue.SimpleQueue()
         self.clients: queue.SimpleQueue[PlayerClient] = queue.SimpleQueue()
         self.start(resume=False)
 
     def start(self, *, resume: bool) -> None:
         """Start a player, and watch it."""
-        self.clients.put(start_player(self._folder, resume=resume, on_lost=self._lost))
+        self.clients.put(start_player(self._folder, resume=resume, on_gone=self._note_end))
 
-    def _lost(self, _: PlayerLost) -> None:
-        self.lost_ns.put(time.time_ns())
+    def _note_end(self, _: PlayerGone) -> None:
+        self.gone_ns.put(time.time_ns())
         self.start(resume=True)
 
 
@@ -99,7 +99,7 @@ def measure(times: int) -> Resumed:
             os.kill(client.pid, signal.SIGKILL)
             killed, client = client, watching.clients.get(timeout=_LONGEST_S)
             killed.close()
-            resumed.told.append(watching.lost_ns.get(timeout=_LONGEST_S) - killed_ns)
+            resumed.told.append(watching.gone_ns.get(timeout=_LONGEST_S) - killed_ns)
             time.sleep(0.3)
             resumed.network.append(_longest_gap([one.at_ns for one in far.arrived], killed_ns))
             resumed.serial.append(_longest_gap(line.chunks_ns, killed_ns))

@@ -9,8 +9,8 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from cuedeck.player.channel.client import OnLost, PlayerClient, find_player, start_player
-from cuedeck.player.channel.connect import PlayerLost, PlayerRefused
+from cuedeck.player.channel.client import OnGone, PlayerClient, find_player, start_player
+from cuedeck.player.channel.connect import PlayerGone, PlayerRefused
 from cuedeck.player.channel.messages import Control, Ended, Quit, Snapshot
 from cuedeck.player.priority import ASKED
 
@@ -33,9 +33,9 @@ def asked_priority(priority: str) -> Iterator[None]:
 
 
 @contextmanager
-def player_of(folder: Path, *, on_lost: OnLost | None = None) -> Iterator[PlayerClient]:
+def player_of(folder: Path, *, on_gone: OnGone | None = None) -> Iterator[PlayerClient]:
     """Start the player of a folder, and end it and whatever took its place."""
-    client = start_player(folder, on_lost=on_lost)
+    client = start_player(folder, on_gone=on_gone)
     try:
         yield client
     finally:
@@ -45,14 +45,14 @@ def player_of(folder: Path, *, on_lost: OnLost | None = None) -> Iterator[Player
 
 def end_player(folder: Path) -> None:
     """End the player of a folder, if there is one: asked, and where it does not listen, killed."""
-    with suppress(PlayerLost, PlayerRefused):
+    with suppress(PlayerGone, PlayerRefused):
         client = find_player(folder)
         if client is None:
             return
         try:
             client.ask(Control())
             client.ask(Quit())
-            if not _wait_until(lambda: client.lost is not None):
+            if not _wait_until(lambda: client.gone is not None):
                 os.kill(client.pid, signal.SIGKILL)
         finally:
             client.close()
@@ -67,7 +67,7 @@ def rolling(client: PlayerClient) -> Snapshot:
 
 
 def ended(client: PlayerClient, timeout_s: float = _LONGEST_S) -> Ended:
-    """Wait for the end of a take. Raises TimeoutError and PlayerLost."""
+    """Wait for the end of a take. Raises TimeoutError and PlayerGone."""
     until = time.monotonic() + timeout_s
     while (left_s := until - time.monotonic()) > 0:
         said = client.next(left_s)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,7 +12,6 @@ from cuedeck.cli import exits
 from cuedeck.cli.blackout_words import NEXT_IS_DARK, in_words, released_in_words
 from cuedeck.cli.player_client import add_take_over
 from cuedeck.cli.shows import add_show, show_path
-from cuedeck.cli.view import place_text
 from cuedeck.errors import Refusal
 from cuedeck.visible import visible_line
 
@@ -55,6 +54,7 @@ def run(options: argparse.Namespace) -> int:
     if options.word in ("blackout", "release") and _is_about_blackout(folder, options.word):
         return exits.DONE
     from cuedeck.player.channel.messages import Control
+    from cuedeck.player.words import status_lines
 
     client = _resumed(folder) if options.word == "resume" else _found(folder)
     try:
@@ -65,7 +65,7 @@ def run(options: argparse.Namespace) -> int:
         if options.word == "quit":
             print("the player lets go of the light and ends")
         else:
-            for label, text in _lines(_newest(client)):
+            for label, text in status_lines(_newest(client)):
                 print(visible_line(f"{label:9} {text}"))
     finally:
         client.close()
@@ -142,7 +142,7 @@ def _request(options: argparse.Namespace) -> AnyRequest:
 
 
 def _newest(client: PlayerClient) -> Snapshot:
-    """Return how everything stands after what was asked. Raises PlayerLost."""
+    """Return how everything stands after what was asked. Raises PlayerGone."""
     if client.snapshot is None:
         client.next(LONGEST_WAIT_S)
     end_s = time.monotonic() + TAKES_EFFECT_S
@@ -154,19 +154,3 @@ def _newest(client: PlayerClient) -> Snapshot:
     if snapshot is None:
         raise Refusal("the player says nothing: try again")
     return snapshot
-
-
-def _lines(snapshot: Snapshot) -> Iterator[tuple[str, str]]:
-    take = f", take {snapshot.slate}, {place_text(snapshot)}" if snapshot.slate else ""
-    yield "player", f"{snapshot.state}{take}{', BLACKED OUT until release' if snapshot.is_blacked_out else ''}"
-    for output in snapshot.outputs:
-        how = output.lost or f"{output.refresh_hz:.1f} Hz, {output.sent} packets sent, {output.missed} missed"
-        yield "output", f"{output.name}: {how}"
-    if snapshot.last_take is not None:
-        last = snapshot.last_take
-        yield "last take", f"{last.slate} ({last.status}){'' if last.was_watched else ', ended while nobody watched'}"
-    if snapshot.show_problem:
-        yield "problem", snapshot.show_problem
-    if snapshot.controller is not None and not snapshot.has_control:
-        yield "control", "another window or command has it; --take-over takes it"
-    yield "priority", snapshot.priority

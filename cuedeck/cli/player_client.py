@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from cuedeck.cli import exits
 
 if TYPE_CHECKING:
-    from cuedeck.player.channel.client import PlayerClient, PlayerLost
+    from cuedeck.player.channel.client import PlayerClient, PlayerGone
     from cuedeck.player.channel.messages import AnyRequest
 
 MOST_TRIES = 3
@@ -27,7 +27,7 @@ def add_take_over(parser: argparse.ArgumentParser) -> None:
 
 @contextmanager
 def with_player(folder: Path, first: AnyRequest, *, take_over: bool) -> Iterator[PlayerClient]:
-    """Start the player where none runs, and ask for something. Raises PlayerRefused and PlayerLost."""
+    """Start the player where none runs, and ask for something. Raises PlayerRefused and PlayerGone."""
     client = _asked(folder, first, take_over=take_over)
     try:
         yield client
@@ -36,7 +36,7 @@ def with_player(folder: Path, first: AnyRequest, *, take_over: bool) -> Iterator
 
 
 def _asked(folder: Path, first: AnyRequest, *, take_over: bool) -> PlayerClient:
-    from cuedeck.player.channel.client import PlayerLost, PlayerSilent, start_player
+    from cuedeck.player.channel.client import PlayerGone, PlayerSilent, start_player
     from cuedeck.player.channel.messages import Control
 
     for tries_left in range(MOST_TRIES, 0, -1):
@@ -48,7 +48,7 @@ def _asked(folder: Path, first: AnyRequest, *, take_over: bool) -> PlayerClient:
         except PlayerSilent:  # what was asked may be done yet: asked again, it would be done twice
             client.close()
             raise
-        except PlayerLost:  # it was just ending: nothing has begun
+        except PlayerGone:  # it was just ending: nothing has begun
             client.close()
             if tries_left == 1:
                 raise
@@ -60,16 +60,16 @@ def _asked(folder: Path, first: AnyRequest, *, take_over: bool) -> PlayerClient:
     raise AssertionError("every try either returns or raises")
 
 
-def resumed(folder: Path, lost: PlayerLost, targets: Sequence[str]) -> int:
-    """Say that the player was lost in a take, and start another that goes on with its last look."""
+def resumed(folder: Path, gone: PlayerGone, targets: Sequence[str]) -> int:
+    """Say that the player is gone in a take, and start another that goes on with its last look."""
     from cuedeck.output.sacn import RESUMED_IS_LOWER
     from cuedeck.output.targets import kind_of
     from cuedeck.player.channel.client import start_player
 
-    print(f"{lost}", file=sys.stderr, flush=True)
+    print(f"{gone}", file=sys.stderr, flush=True)
     with_light = start_player(folder, resume=True)
     print(
-        f"a new player (process {with_light.pid}) holds the last look; the take is over, and kept as it was lost:"
+        f"a new player (process {with_light.pid}) holds the last look; the take is over, and kept as broken:"
         f" 'cuedeck takes {folder}' lists it, 'cuedeck player {folder} release' lets go of the light",
         file=sys.stderr,
     )

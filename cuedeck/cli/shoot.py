@@ -60,7 +60,7 @@ def run(options: argparse.Namespace) -> int:
     from cuedeck.cli.summary import print_summary
     from cuedeck.cli.view import view_of
     from cuedeck.folder.folder import ShowFolder
-    from cuedeck.player.channel.client import PlayerLost, PlayerSilent
+    from cuedeck.player.channel.client import PlayerGone, PlayerSilent
     from cuedeck.takes.store import TakeStore
 
     folder = ShowFolder(options.show)
@@ -79,8 +79,8 @@ def run(options: argparse.Namespace) -> int:
                 ended = _follow(client, view, told, stop)
         except PlayerSilent:  # it has the line still, and may go on with the take
             raise
-        except PlayerLost as lost:
-            return resumed(folder.path, lost, targets)
+        except PlayerGone as gone:
+            return resumed(folder.path, gone, targets)
         if ended.counting_was_cut:
             for label, text in ended.floor:
                 print(f"{label:9} {text}", file=sys.stderr)
@@ -123,7 +123,7 @@ def _whole_path(source: str | None) -> str | None:
 
 
 def _follow(client: PlayerClient, view: View, told: BlackoutTold, stop: threading.Event) -> Ended:
-    """Show the take until it has ended. Raises PlayerLost."""
+    """Show the take until it has ended. Raises PlayerGone."""
     from cuedeck.player.channel.messages import Ended, Notice, Snapshot
     from cuedeck.player.channel.silence import Silence
 

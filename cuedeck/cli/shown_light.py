@@ -42,7 +42,7 @@ class ShownLight:
         self._client: PlayerClient | None = None
 
     def __enter__(self) -> Self:
-        """Find the player, or start it. Raises PlayerLost."""
+        """Find the player, or start it. Raises PlayerGone."""
         self._client = self._started(is_resumed=False)
         return self
 
@@ -64,7 +64,7 @@ class ShownLight:
     def has_output(self) -> bool:
         """Whether an output is left that is not lost."""
         snapshot = None if self._client is None else self._client.snapshot
-        return snapshot is None or not snapshot.outputs or any(not output.lost for output in snapshot.outputs)
+        return snapshot is None or not snapshot.outputs or any(not output.is_lost for output in snapshot.outputs)
 
     @property
     def blackouts(self) -> tuple[bool, int]:
@@ -76,9 +76,9 @@ class ShownLight:
     def show(self, slots: Slots) -> None:
         """Put slots, shape (universes, 512), on the line; returns once a packet of them has left.
 
-        Where the player is lost, another goes on with the last look. Raises PlayerRefused and PlayerLost.
+        Where the player is gone, another goes on with the last look. Raises PlayerRefused and PlayerGone.
         """
-        from cuedeck.player.channel.client import PlayerLost, PlayerSilent
+        from cuedeck.player.channel.client import PlayerGone, PlayerSilent
         from cuedeck.player.channel.messages import ShowLook
 
         show = ShowLook(to=self._targets, universes=self._universes, slots=slots.tobytes())
@@ -86,8 +86,8 @@ class ShownLight:
             self._ask(show)
         except PlayerSilent:  # it has the line still
             raise
-        except PlayerLost as lost:
-            print(f"{lost}; a new one goes on with the light", file=sys.stderr, flush=True)
+        except PlayerGone as gone:
+            print(f"{gone}; a new one goes on with the light", file=sys.stderr, flush=True)
             self._client = self._started(is_resumed=True)
             self._ask(show)
 
@@ -115,7 +115,7 @@ class ShownLight:
 def _wait_until_dark(client: PlayerClient) -> None:
     """Wait until the line was let go of: whoever reads that the command is over may pull the plug."""
     end_s = time.monotonic() + LETS_GO_S
-    while client.lost is None and time.monotonic() < end_s:
+    while client.gone is None and time.monotonic() < end_s:
         if client.snapshot is None or client.snapshot.state == "idle":
             return
         time.sleep(LOOKS_AGAIN_S)

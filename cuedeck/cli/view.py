@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Protocol, Self
 
 from cuedeck.cli.blackout_words import IS_BLACK
 from cuedeck.player.states import PlayerState
+from cuedeck.player.words import packet_text
 from cuedeck.terminal import stream_to_draw_on
 from cuedeck.visible import visible, visible_line
 
@@ -57,21 +58,12 @@ def in_words(snapshot: Snapshot, *, has_enter: bool) -> str:
         return f"take {slate} in {math.ceil(snapshot.counting_s)}{dark}"
     if snapshot.state == PlayerState.STANDING_BY:
         return f"take {slate} armed: waiting for the start from the floor{dark}"
-    where = f"held at {place_text(snapshot)}" if snapshot.is_held else place_text(snapshot)
+    where = f"held at {packet_text(snapshot)}" if snapshot.is_held else packet_text(snapshot)
     cue = snapshot.next_cue
     operator = f" · Enter fires cue {cue}" if cue and has_enter and snapshot.state == PlayerState.ROLLING else ""
     chased = f" · {snapshot.chased}" if snapshot.chased else ""
     log = f" · log: {snapshot.log_problem}" if snapshot.log_problem else ""
     return f"take {slate} {snapshot.state} · {snapshot.time_s:.1f} s · {where}{operator}{chased}{log}{dark}"
-
-
-def place_text(snapshot: Snapshot) -> str:
-    """Return which packet of its shot a take is at, or what it waits for past the last."""
-    if snapshot.waits_for:
-        return f"waiting for cue {snapshot.waits_for}"
-    if snapshot.packet >= snapshot.packet_count:
-        return "past its length"
-    return f"packet {snapshot.packet + 1} of {snapshot.packet_count}"
 
 
 class PlainView:

@@ -64,6 +64,10 @@ class Output(Protocol):
         """What the user calls it."""
 
     @property
+    def port(self) -> str | None:
+        """The serial port that it opens, which can be open once only; None where it opens none."""
+
+    @property
     def is_prompt(self) -> bool:
         """Whether `send` returns at once whatever happens, so that nothing else is kept waiting by it, and to open it
         costs next to nothing, so that it may be tried often."""

@@ -7,6 +7,7 @@ from typing import Any
 
 from cuedeck.clock import Clock
 from cuedeck.errors import Refusal
+from cuedeck.output.words import was_lost
 from cuedeck.ports import midi_is_missing, midi_module
 from cuedeck.timing.mtc.messages import FullFrame, running
 from cuedeck.timing.timecode import Timecode
@@ -68,4 +69,4 @@ class MidiTimecodeOutput:
         try:
             self._port.send(self._mido.Message.from_bytes(encoded))
         except Exception as error:
-            raise MidiOutputUnusable(f"the MIDI output '{self._name}' was lost ({error})") from error
+            raise MidiOutputUnusable(was_lost(f"the MIDI output '{self._name}'", str(error))) from error

@@ -26,6 +26,7 @@ from cuedeck.output.e131 import (
 from cuedeck.output.e131_discovery import DiscoveryPace, discovery_packets
 from cuedeck.output.sacn_others import Others
 from cuedeck.output.sacn_streams import SYNCHRONISED_FROM, Streams
+from cuedeck.output.words import cannot_open, was_lost
 
 Address = tuple[str, int]
 RESUMED_IS_LOWER = 20
@@ -63,6 +64,7 @@ class Sacn:
     """A source of streaming ACN."""
 
     is_prompt = True
+    port = None
 
     def __init__(self, source: SacnSource, destination: Destination | None = None) -> None:
         self.source = source
@@ -117,7 +119,7 @@ class Sacn:
             try:
                 self._socket = self._make_socket()
             except (OSError, network.NoInterface) as error:
-                raise OutputLost(f"{self.name} cannot be opened: {network.words_of(error)}") from error
+                raise OutputLost(cannot_open(self.name, network.words_of(error))) from error
         self._synchronisation = self.destination.synchronisation_of(line)
         self._streams = Streams(self._source_of(line), line, self._synchronisation, self._sequences)
         self._addresses = [self._address_for(universe) for universe in line.universes]
@@ -237,7 +239,7 @@ class Sacn:
             self._let_go()
             if error.errno == errno.EHOSTUNREACH:
                 self._host = None  # it may have another address by now
-            raise OutputLost(f"{self.name} was lost: {network.words_of(error)}") from error
+            raise OutputLost(was_lost(self.name, network.words_of(error))) from error
 
     def _let_go(self) -> None:
         self._stop_listening()

@@ -8,6 +8,7 @@ from typing import Any, ClassVar
 from cuedeck.clock import Clock
 from cuedeck.output.base import START_CODE_LEVELS, Line, OutputLost, Packet
 from cuedeck.output.usb_ports import ListPorts, OtherAdapter, UsbPort, listed_ports
+from cuedeck.output.words import cannot_open, was_lost
 from cuedeck.ports import opening_failures, reason
 
 WRITE_S = 1
@@ -78,7 +79,7 @@ class SerialOutput(ABC):
             self._put(port, self._content)
         except opening_failures() as error:
             self._let_go()
-            raise OutputLost(f"{self.name} was lost: {reason(error)}") from error
+            raise OutputLost(was_lost(self.name, reason(error))) from error
 
     def close(self) -> None:
         """Let the last bytes out and close the port."""
@@ -140,16 +141,16 @@ class SerialOutput(ABC):
                 exclusive=True,
             )
         except OtherAdapter as error:
-            raise OutputLost(f"{self.name} cannot be opened: {error}") from error
+            raise OutputLost(cannot_open(self.name, str(error))) from error
         except opening_failures() as error:
-            raise OutputLost(f"{self.name} cannot be opened: {reason(error)}") from error
+            raise OutputLost(cannot_open(self.name, reason(error))) from error
         try:
             self._usb.remember()
             self._prepare(port)
         except BaseException as error:
             port.close()
             if isinstance(error, opening_failures()):
-                raise OutputLost(f"{self.name} cannot be opened: {reason(error)}") from error
+                raise OutputLost(cannot_open(self.name, reason(error))) from error
             raise
         return port
 

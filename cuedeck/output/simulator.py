@@ -18,6 +18,7 @@ class Simulator:
     """Keeps the last packet, as fixtures do, and says what each fixture makes of it."""
 
     name = "simulator"
+    port = None
     is_prompt = True
 
     def __init__(self, patch: Patch | None) -> None:

@@ -21,8 +21,6 @@ from cuedeck.player.priority import give_way, go_first, send_first
 from cuedeck.terminal import visible_output
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from cuedeck.player.channel.messages import AnyEvent
     from cuedeck.player.channel.server import ControlServer
     from cuedeck.player.instance_lock import InstanceLock
@@ -65,7 +63,7 @@ def _play(instance: InstanceLock, *, is_resumed: bool) -> int:
     sys.setswitchinterval(SWITCH_S)
     priority = go_first()
     channel = ClientAccess(instance, priority)
-    blackout = _blackout(instance, channel.tell)
+    blackout = _blackout(instance, channel)
     session = Session(MonotonicClock(), instance.last_look, channel.tell, blackout)
     _end_on_signals(session)
     if is_resumed:
@@ -84,24 +82,25 @@ def _play(instance: InstanceLock, *, is_resumed: bool) -> int:
     return channel.exit_code
 
 
-def _blackout(instance: InstanceLock, tell: Callable[[str], None]) -> Blackout:
+def _blackout(instance: InstanceLock, channel: ClientAccess) -> Blackout:
     """Return the blackout as it was left; before anything else, as the first packet asks for it."""
     from cuedeck.player.line.blackout import Blackout
     from cuedeck.player.line.blackout_page import Word, made_page, page_at
     from cuedeck.player.state_folder import StateFolder
 
-    before = page_at(
-        type(instance).used_by_player(instance.folder).blackout_page
-    )  # it may have had its files elsewhere
+    elsewhere = type(instance).used_by_player(instance.folder)  # the last player may have had its files there
+    before = page_at(elsewhere.blackout_page)
     try:
         page, is_damaged = made_page(instance.blackout_page)
         page.words[Word.IS_BLACK] |= before is not None and before.is_black
     except OSError as error:
-        tell(f"{instance.blackout_page} cannot be made, so a blackout comes by the channel only: {error.strerror}")
-        return Blackout(StateFolder(instance.folder), None, tell)
+        channel.tell(
+            f"{instance.blackout_page} cannot be made, so a blackout comes by the channel only: {error.strerror}"
+        )
+        return Blackout(StateFolder(instance.folder), None, channel.tell, channel.tell_state)
     if is_damaged:
-        tell(f"{instance.blackout_page} was damaged, so the line is dark until 'release'")
-    return Blackout(StateFolder(instance.folder), page, tell)
+        channel.tell(f"{instance.blackout_page} was damaged, so the line is dark until 'release'")
+    return Blackout(StateFolder(instance.folder), page, channel.tell, channel.tell_state)
 
 
 def _resume(session: Session, instance: InstanceLock) -> None:
@@ -111,7 +110,7 @@ def _resume(session: Session, instance: InstanceLock) -> None:
     kept = read_last_look(instance.last_look)
     try:
         if kept is not None:
-            session.resume(kept)
+            session.resume(*kept)
     except Refusal as refused:
         print(f"{instance.last_look} cannot be resumed: {refused}", file=sys.stderr, flush=True)
 
@@ -133,9 +132,13 @@ class ClientAccess:
             return
         from cuedeck.player.channel.messages import Notice
 
-        if self._snapshots is not None:
-            self._snapshots.tell_now()  # so that nobody hears of a loss who does not see it
+        self.tell_state()  # so that nobody hears of a loss who does not see it
         self._server.publish(Notice(text=what))
+
+    def tell_state(self) -> None:
+        """Tell clients how everything stands, where that is new."""
+        if self._snapshots is not None:
+            self._snapshots.tell_now()
 
     def open(self, session: Session) -> None:
         """Load the show and serve clients; where that cannot be, say so and end."""
@@ -164,11 +167,10 @@ class ClientAccess:
         go_first()
         # Light that was resumed stays, whatever has become of the show.
         keeper = ShowKeeper(self._instance.folder, must_exist=not session.is_lit)
-        service = Service(session, keeper, self._publish)
+        service = Service(session, keeper, self._publish, self.tell_state)
         self._server = ControlServer(self._instance, service, beats=True)
         self._server.start()
         self._snapshots = SnapshotThread(session, service, self._publish, self._server.beat, self._priority)
-        session.line_out.blackout.on_change = self._snapshots.tell_now
         self._snapshots.start()
 
     def _publish(self, event: AnyEvent) -> None:

@@ -19,7 +19,6 @@ import numpy as np
 from cuedeck.errors import Refusal
 from cuedeck.folder.lent import open_lent
 from cuedeck.output.base import line_of
-from cuedeck.output.tally import Tally
 from cuedeck.output.targets import missing
 from cuedeck.player.channel import messages
 from cuedeck.player.channel.control import Clients
@@ -51,20 +50,32 @@ class StandingPacket:
 class Service:
     """Carries out what clients ask."""
 
-    def __init__(self, session: Session, keeper: ShowKeeper, publish: Callable[[AnyEvent], None]) -> None:
+    def __init__(
+        self,
+        session: Session,
+        keeper: ShowKeeper,
+        publish: Callable[[AnyEvent], None],
+        on_answer: Callable[[], None] = lambda: None,
+    ) -> None:
+        """`on_answer` is called when something that was asked for is done, before the client is told so."""
         self._session = session
         self._keeper = keeper
         self._publish = publish
+        self._on_answer = on_answer
         self._preparation = TakePreparation(
-            keeper.path, session.clock, session.machine, session.line_out, session.routes, self.tell
+            keeper.path,
+            session.clock,
+            session.machine,
+            session.line_out,
+            session.routes,
+            self.tell,
+            self._count_outputs,
         )
         self._slow = threading.Lock()
         """Held while something is prepared that may take its time."""
         self.clients = Clients()
         self.pulse = Pulse()
         self._standing: StandingPacket | None = None
-        self.on_answer: Callable[[], None] = lambda: None
-        """Called when something that was asked for is done, before the client is told so."""
         self._begun = 0
         """How many takes were about to begin."""
         self.running: Prepared | None = None
@@ -109,7 +120,7 @@ class Service:
         else:
             self.clients.grant(client)
             self._carry_out(client, request)
-        self.on_answer()
+        self._on_answer()
 
     def _is_timely(self, asked: AnyRequest) -> bool:
         """Whether it is not too late: its time has not passed, and the player did not stand still since."""
@@ -222,10 +233,8 @@ class Service:
     def _begin(self, client: int, asked: messages.Begin) -> None:
         with self._preparing():
             prepared = self._preparation.prepare(asked, self._show_for(asked))
-            before: dict[str, Tally] = {}
             self.running = prepared
             self._begun += 1
-            prepared.control.on_happening = lambda what: self._count_outputs(prepared, what, before)
             try:
                 self._session.take(
                     prepared.route,
@@ -243,14 +252,17 @@ class Service:
             return self._keeper.opened()
         return open_lent(self._keeper.path, asked.lent)
 
-    def _count_outputs(self, prepared: Prepared, what: Transition, before: dict[str, Tally]) -> None:
+    def _count_outputs(self, what: Transition) -> None:
         """Note what the outputs had sent when the shot started, and what came to it when it ended."""
+        prepared = self.running
+        if prepared is None:
+            return
+        tallies = tuple(outlet.tally for outlet in prepared.route.outlets)
         if what is Transition.STARTED:
-            before.update({outlet.name: outlet.tally for outlet in prepared.route.outlets})
+            prepared.tallies_before = tallies
         elif what is Transition.ENDED:
             prepared.was_watched = bool(self.clients)
-        if what is Transition.ENDED and before:
-            prepared.tallies = tuple(stretch(before[outlet.name], outlet.tally) for outlet in prepared.route.outlets)
+            prepared.tallies = tuple(map(stretch, prepared.tallies_before, tallies))
 
     def _run(self, prepared: Prepared) -> None:
         """Run a take, in the thread that sends."""

@@ -23,9 +23,9 @@ from cuedeck.clock import Clock
 from cuedeck.errors import Refusal
 from cuedeck.player.line.blackout import Blackout
 from cuedeck.player.line.hold import OUT_PACKETS, hold
-from cuedeck.player.line.last_look import Kept
+from cuedeck.player.line.last_look import Route
 from cuedeck.player.line.line_out import LineOut
-from cuedeck.player.line.routes import Route, Routes
+from cuedeck.player.line.routes import Routes
 from cuedeck.player.states import Machine, NotNow, PlayerState, Transition
 
 if TYPE_CHECKING:
@@ -68,9 +68,8 @@ class Session:
     ) -> None:
         self.clock = clock
         self.machine = Machine()
-        self.line_out = LineOut(blackout=blackout)
+        self.line_out = LineOut(blackout=blackout, before_out=self._hand_over)
         self.routes = Routes(self.line_out, clock, last_look, tell)
-        self.line_out.before_out = self._hand_over
         self.after = ThreadPoolExecutor(max_workers=1, thread_name_prefix="after")
         """For what is done after a take, and out of the way of packets."""
         self.after.submit(lambda: None)  # its thread begins here, and not with the priority of the one that sends
@@ -108,10 +107,9 @@ class Session:
                 self._broke(error)
         self._has_ended.set()
 
-    def resume(self, kept: Kept) -> None:
+    def resume(self, route: Route, slots: Slots) -> None:
         """Begin with the look that another player left; to be called before `run`, in its thread."""
-        line = replace(kept.line, is_resumed=True)
-        self._stand(self.routes.ready_again(kept, line), kept.slots)
+        self._stand(self.routes.ready_again(route, replace(route.line, is_resumed=True)), slots)
 
     def do(self, job: Job, *, waits: bool = True, is_wanted: Callable[[], bool] = _always) -> None:
         """Have a job done by the thread that sends, and wait until it is; only if it is wanted when its turn comes.
@@ -120,6 +118,7 @@ class Session:
         """
         awaited = AwaitedJob()
 
+        # Who waits may give up while the job is still queued. `claim` decides: begun or given up, never both.
         def told() -> None:
             try:
                 if not is_wanted():
@@ -130,7 +129,7 @@ class Session:
                 awaited.problem = refused
             except Exception as error:
                 awaited.problem = Refusal(_internal(error))
-                raise
+                raise  # who asked hears of it, and `run` holds the light
             finally:
                 awaited.done.set()
 
@@ -138,7 +137,7 @@ class Session:
         if waits and not self._is_done(awaited, LONGEST_WAIT_S):
             if awaited.claim():
                 raise Refusal("the player is busy: try again")
-            self._is_done(awaited, math.inf)
+            self._is_done(awaited, math.inf)  # it has just begun after all
         if awaited.problem is not None:
             raise awaited.problem
 
@@ -168,11 +167,11 @@ class Session:
                 begun.problem = error if isinstance(error, Refusal) else Refusal(_internal(error))
                 return
             finally:
-                begun.done.set()
+                begun.done.set()  # the client is answered when the take begins, not when it ends
             try:
                 run()
             finally:
-                self._still = self.line_out.look
+                self._still = self.line_out.look  # what is not dark under a blackout: its release shows it again
                 self.control = None
                 self.after.submit(self.routes.let_go_of_unused)
 
@@ -190,7 +189,7 @@ class Session:
         if self.control is not None:
             self.control.stop()
         self.is_over.set()
-        self._jobs.put(lambda: None)
+        self._jobs.put(lambda: None)  # `run` waits for a job where nothing is held
 
     def close(self, *, has_failed: bool = False) -> None:
         """Close everything, and leave the last look for the next player where this one failed; safe to call twice."""
@@ -209,6 +208,7 @@ class Session:
         return True
 
     def _next_job(self) -> Job:
+        # A held look is sent until a job is there, and the line then has no gap: the job's first packet is next.
         route, still = self.routes.current, self._still
         if route is not None and still is not None:
             hold(self.line_out, self.clock, route.line.refresh_hz, still, self._has_job)
@@ -218,16 +218,17 @@ class Session:
         return not self._jobs.empty()
 
     def _stand(self, route: Route, slots: Slots) -> None:
-        self.machine.happened(Transition.SHOWN)
+        self.machine.happened(Transition.SHOWN)  # first: where it is refused, nothing was changed
         self.routes.take_up(route)
         self._still = slots
         hold(self.line_out, self.clock, route.line.refresh_hz, slots, lambda: False, most=1)
+        # Only now, when the new look is on the line: closing a port and a disk may both take long.
         self.after.submit(self.routes.let_go_of_unused)
         self.after.submit(self.routes.sync)
 
     def _let_go(self) -> None:
         self.machine.happened(Transition.LET_GO)
-        self._hand_over()
+        self._hand_over()  # before `current` is read: it takes outputs out of it
         route = self.routes.current
         if route is not None:
             calm_hz = min(route.line.refresh_hz, CALM_HZ)
@@ -252,7 +253,7 @@ class Session:
         self.machine.happened(Transition.BROKE)
         self._still = self.line_out.look
         if is_told:
-            self.is_over.wait(BREATH_S)
+            self.is_over.wait(BREATH_S)  # what fails at once would take all of the processor
         else:
             self._tell(f"{_internal(error)}; the light is held as it was")
 

@@ -15,7 +15,7 @@ from collections.abc import Callable
 from cuedeck.player.channel.message import MOST_OUTPUTS
 from cuedeck.player.channel.messages import AnyEvent, OutputState, Snapshot, packed
 from cuedeck.player.channel.silence import BEAT_S
-from cuedeck.player.line.routes import Route
+from cuedeck.player.line.last_look import Route
 from cuedeck.player.service import Service
 from cuedeck.player.session import Session
 from cuedeck.player.take.report import not_there, output_state
@@ -47,11 +47,10 @@ class SnapshotThread:
         self._last: Snapshot | None = None
         self._said_s = 0.0
         """When something was said last."""
-        service.on_answer = self.tell_now
         self._slots: tuple[object, bytes] = (None, b"")
         self._has_ended = False
-        self._thread = threading.Thread(target=self._tell, name="telling", daemon=True)
-        self._watching = threading.Thread(target=self._watch, name="show", daemon=True)
+        self._thread = threading.Thread(target=self._tell, name="snapshots", daemon=True)
+        self._watching = threading.Thread(target=self._watch, name="show files", daemon=True)
 
     def start(self) -> None:
         """Begin."""
@@ -97,6 +96,8 @@ class SnapshotThread:
             log_problem="" if running is None or running.recording is None else running.recording.recorder.trouble,
             show_problem=service.show_problem or session.fault or session.line_out.blackout.problem,
             priority=self._priority,
+            refresh_hz=0.0 if route is None else route.line.refresh_hz,
+            is_lit=session.is_lit and not session.line_out.is_blacked_out,
             universes=() if route is None else route.line.universes,
             slots=self._packed(),
         )

@@ -43,6 +43,8 @@ class Transition(StrEnum):
     BROKE = "something broke"
 
 
+# A fault never ends the light: from FAULTED a look or a take can begin as from HOLDING. What is missing on purpose:
+# a shot that stands by, counts or rolls is stopped before anything else is shown; and only what rolls can be held.
 _S, _H = PlayerState, Transition
 TRANSITIONS: Mapping[tuple[PlayerState, Transition], PlayerState] = {
     (_S.IDLE, _H.STOOD_BY): _S.STANDING_BY,
@@ -87,6 +89,7 @@ class Machine:
 
     def happened(self, what: Transition) -> None:
         """Go on to the next state. Raises NotNow where the table has none."""
+        # No lock: one thread moves it, and whoever reads it sees the state before or the one after.
         after = TRANSITIONS.get((self.state, what))
         if after is None:
             raise NotNow(f"not while the player is {self.state}: {what}")

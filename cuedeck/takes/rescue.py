@@ -122,7 +122,7 @@ def _salvage(source: TakeStore, one: DamagedTake, target: TakeStore, rescued: Re
     if "universes" in problems:
         take = replace(take, universes=_universes_in(source, take))
     reason = f"what could not be read: {', '.join(problems)}"
-    damaged = replace(take, log="; ".join(filter(None, [take.log, reason])), status=Status.LOST)
+    damaged = replace(take, log="; ".join(filter(None, [take.log, reason])), status=Status.BROKEN)
     _copy(source, damaged, target, rescued, is_whole=False)
     rescued.losses[-1] += f"; {reason}"
 

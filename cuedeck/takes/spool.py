@@ -141,8 +141,8 @@ def _taken_in(spooled: TakeStore, log: Path) -> list[str]:
             told += [f"packets of take {before.slate} could not be read again: {one}" for one in bad]
             if take.status is not Status.ROLLING:
                 store.finish_as(replace(take, id=number, number=before.number))
-            elif before.status is Status.LOST:
-                store.close_as_lost(before)
+            elif before.status is Status.BROKEN:
+                store.close_as_broken(before)
             is_renamed = "" if before.slate == take.slate else f", as {before.slate}: the log has another {take.slate}"
             if is_news:
                 told.append(f"packets of take {take.slate} that had to wait are in the log now{is_renamed}")

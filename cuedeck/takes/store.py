@@ -161,14 +161,14 @@ class TakeStore(TakeReader):
         return self.by_id(take.id)
 
     def close_left_behind(self) -> list[Take]:
-        """Close the takes that still roll as lost, with what they had written; return them, the oldest first.
+        """Close the takes that still roll as broken, with what they had written; return them, the oldest first.
 
         Only for the program that alone may shoot this show, before its first take: any other take that rolls
         would be closed under the hands of the one that shoots it. What the operator had fired is not known.
         """
-        return [self.close_as_lost(take) for take in self.takes() if take.status is Status.ROLLING]
+        return [self.close_as_broken(take) for take in self.takes() if take.status is Status.ROLLING]
 
-    def close_as_lost(self, take: Take) -> Take:
+    def close_as_broken(self, take: Take) -> Take:
         """Close a take whose program was killed, with what can be read of its packets."""
         total, late_ns, carried, bad = hashlib.sha256(), list[int](), list[int](), list[str]()
         sent, has_times, has_carried = 0, True, False
@@ -186,7 +186,7 @@ class TakeStore(TakeReader):
         return self.rewrite(
             replace(
                 take,
-                status=Status.LOST,
+                status=Status.BROKEN,
                 packets_sent=sent,
                 lateness=Lateness.of(late_ns) if late_ns and has_times else None,
                 carried=tuple(runs_of(carried)) if has_carried else (),

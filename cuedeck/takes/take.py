@@ -35,8 +35,12 @@ class Status(StrEnum):
     """It ran to its end, and is not the whole shot: its reason says why."""
     CUT = "cut"
     """It was stopped before its end."""
-    LOST = "lost"
-    """Its program was killed; what it had written until then is kept."""
+    BROKEN = "broken"
+    """Its program was killed, or its log damaged; what it had written until then is kept."""
+
+    @classmethod
+    def _missing_(cls, value: object) -> Status | None:
+        return cls.BROKEN if value == "lost" else None  # the word for it in logs of earlier versions
 
 
 class TakeMark(StrEnum):
@@ -265,7 +269,7 @@ _FIELDS: dict[str, tuple[Callable[[object], Any], Any]] = {
     "packets_sent": (_whole(MOST_PACKETS), 0),
     "outputs": (lambda value: tuple(map(_text, _list_of(str, value=value))), ()),
     "fired": (_fired, ()),
-    "status": (lambda value: Status(_text(value)), Status.LOST),
+    "status": (lambda value: Status(_text(value)), Status.BROKEN),
     "sha256": (_matching("([0-9a-f]{64})?"), ""),
     "lateness": (_lateness, None),
     "chase": (_text, ""),

@@ -64,7 +64,8 @@ class ChaseState(StrEnum):
 
     LOCKED = "locked"
     FREE_RUNNING = "free-running"
-    LOST = "lost"
+    STOPPED = "stopped"
+    """No timecode runs: none came yet, or none for longer than it is run free, or a transport stands at a label."""
 
 
 class _Event(StrEnum):
@@ -82,18 +83,18 @@ class _Event(StrEnum):
     """No label came for the whole time of running free."""
 
 
-_LOCKED, _FREE, _LOST = ChaseState.LOCKED, ChaseState.FREE_RUNNING, ChaseState.LOST
+_LOCKED, _FREE, _STOPPED = ChaseState.LOCKED, ChaseState.FREE_RUNNING, ChaseState.STOPPED
 NEXT_STATE: Mapping[tuple[ChaseState, _Event], ChaseState] = {
-    (_LOST, _Event.CONFIRMED): _LOCKED,
-    (_LOST, _Event.LOCATED): _LOST,
+    (_STOPPED, _Event.CONFIRMED): _LOCKED,
+    (_STOPPED, _Event.LOCATED): _STOPPED,
     (_LOCKED, _Event.AGREED): _LOCKED,
     (_LOCKED, _Event.CONFIRMED): _LOCKED,
-    (_LOCKED, _Event.LOCATED): _LOST,
+    (_LOCKED, _Event.LOCATED): _STOPPED,
     (_LOCKED, _Event.LATE): _FREE,
     (_FREE, _Event.AGREED): _LOCKED,
     (_FREE, _Event.CONFIRMED): _LOCKED,
-    (_FREE, _Event.LOCATED): _LOST,
-    (_FREE, _Event.SILENT): _LOST,
+    (_FREE, _Event.LOCATED): _STOPPED,
+    (_FREE, _Event.SILENT): _STOPPED,
 }
 """Every step there is. What is not in it does not happen."""
 
@@ -115,9 +116,9 @@ class Chased:
 
     def __str__(self) -> str:
         if self.foreign is not None:
-            return f"{self.state}: the timecode counts {self.foreign.rate}, not as the camera does"
+            return f"the timecode counts {self.foreign.rate}, not as the camera does"
         if self.label is None:
-            return f"{self.state}, no timecode yet"
+            return "no timecode yet"
         return f"{self.state} at {self.label}"
 
 
@@ -141,7 +142,7 @@ class Chaser:
         self._origin = origin
         self._free_run_s = free_run_s
         self._frames_per_second = float(origin.rate.frames_per_second)
-        self._state = ChaseState.LOST
+        self._state = ChaseState.STOPPED
         self._points: list[Point] = []
         self._line: FittedLine | None = None
         self._direction = 1
@@ -170,12 +171,12 @@ class Chaser:
     def at(self, time_s: float) -> Chased:
         """Return where the timecode is at a time, no earlier than the last one asked for."""
         self._pass_time(time_s)
-        if self._state is not ChaseState.LOST:
+        if self._state is not ChaseState.STOPPED:
             self._reach(time_s)
         if self._reached is None:
             return Chased(self._state, None, None, 0.0, self._jumps, self.foreign)
-        # The line of a run that was lost is still there: only the state says whether it runs.
-        is_running = self._line is not None and self._state is not ChaseState.LOST
+        # The line of a run that has stopped is still there: only the state says whether it runs.
+        is_running = self._line is not None and self._state is not ChaseState.STOPPED
         speed = self._line.frames_per_second / self._frames_per_second if is_running and self._line else 0.0
         label = self._origin + floor(self._reached + _EDGE_FRAMES)
         return Chased(self._state, self._reached / self._frames_per_second, label, speed, self._jumps)
@@ -184,7 +185,7 @@ class Chaser:
     def _earliest_s(self) -> float:
         """From when on another label tells anything about the speed."""
         before = [self._candidate[0]] if self._candidate is not None else []
-        before += self._points[-1:] if self._state is not ChaseState.LOST else []
+        before += self._points[-1:] if self._state is not ChaseState.STOPPED else []
         return max((point.at_s + _SHORTEST_S for point in before), default=-inf)
 
     def _happen(self, event: _Event) -> None:
@@ -196,7 +197,7 @@ class Chaser:
 
     def _pass_time(self, time_s: float) -> None:
         """Let the time go by in which no label came."""
-        if self._state is ChaseState.LOST:
+        if self._state is ChaseState.STOPPED:
             return
         silent_s = time_s - self._points[-1].at_s
         # Both may have passed since the last look, so the second follows the first at once.
@@ -219,7 +220,7 @@ class Chaser:
 
     def _unwrapped(self, label: Timecode, at_s: float) -> int:
         """Return a label as frames from the origin: the ones nearest to where the run is, or to the origin."""
-        is_running = self._line is not None and self._state is not ChaseState.LOST
+        is_running = self._line is not None and self._state is not ChaseState.STOPPED
         near = round(self._line.frame_at(at_s)) if is_running and self._line else 0
         # Labels begin again at midnight. The one meant is less than half a day from where the run is.
         day = self._origin.rate.frames_per_day
@@ -252,7 +253,7 @@ class Chaser:
 
     def _agrees(self, point: Point, direction: int) -> bool:
         """Whether a label goes on with the run."""
-        if self._state is ChaseState.LOST or direction != self._direction:
+        if self._state is ChaseState.STOPPED or direction != self._direction:
             return False
         off = self._off_labels(point)
         return off <= _FAR_FRAMES or (off <= _FOLLOWING_FRAMES and self._follows(point))

@@ -1,7 +1,7 @@
 """Whether a timecode that was followed ran through a whole shot, and what was missing where it did not.
 
 A take that follows timecode is complete where one run of it, locked and forwards, goes from before the start of
-the shot to its end. A run ends where the timecode jumps or is lost; what came before the last run does not count,
+the shot to its end. A run ends where the timecode jumps or stops; what came before the last run does not count,
 since the rig and the camera began anew with it.
 """
 
@@ -47,7 +47,7 @@ class ChaseCoverage:
     def take(self, chased: Chased, packet: int) -> None:
         """Take where the timecode is at a packet time, and the packet of the shot that is sent for it."""
         before, self._latest = self._latest, chased
-        if chased.state is ChaseState.LOST:
+        if chased.state is ChaseState.STOPPED:
             return
         if self._run is None or before is None or chased.jumps != before.jumps:
             if self._run is not None and self._run.is_inside and not self._run.is_at_end:

@@ -97,8 +97,7 @@ class CuedeckApp(PaletteApp):
 
         Where there are files, edits are written, and what other programs change is taken in.
         """
-        dark = opened.patch.dark.tobytes()
-        side = None if folder is None else PlayerSide(PlayerLink(folder, is_watching=is_watching), to, dark, log)
+        side = None if folder is None else PlayerSide(PlayerLink(folder, is_watching=is_watching), to, log)
         super().__init__(side, Draft(opened), files, is_watching=is_watching)
         self.clock = clock
         self.open_takes = open_takes

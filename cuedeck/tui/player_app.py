@@ -131,7 +131,7 @@ class PlayerApp(BaseApp):
             return 0
         notice = self.notice.show_notices(self.player.notices, size.width - 2)
         is_shown = self.player.snapshot is not None or bool(self.player.to)
-        self.player_line.show_snapshot(self.player.snapshot, self.player.silence, is_lit=self.player.is_lit)
+        self.player_line.show_snapshot(self.player.snapshot, self.player.silence)
         self.screen_stack[0].set_class(is_shown, "-player")
         self.screen_stack[0].set_class(notice > 0, "-notice")
         self._lines_before = notice + is_shown

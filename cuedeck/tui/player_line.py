@@ -8,9 +8,9 @@ from textual.content import Content
 from textual.message import Message
 from textual.widgets import Static
 
+from cuedeck.player import words
 from cuedeck.player.channel.messages import Snapshot
 from cuedeck.player.channel.silence import Silence
-from cuedeck.tui import player_words as words
 from cuedeck.tui.lines import EndsLine
 from cuedeck.tui.player_link import News, is_snapshot
 from cuedeck.visible import visible_line
@@ -33,7 +33,7 @@ class PlayerNews(Message):
 class PlayerLine(EndsLine):
     """Says what the player does, what reaches the outputs, and who has control."""
 
-    def show_snapshot(self, snapshot: Snapshot | None, silence: Silence | None, *, is_lit: bool) -> None:
+    def show_snapshot(self, snapshot: Snapshot | None, silence: Silence | None) -> None:
         """Say how everything stands; without a snapshot, that there is no player yet."""
         is_alarming = silence is not None or (snapshot is not None and words.is_alarming(snapshot))
         self.set_class(is_alarming, "-alarm")
@@ -42,7 +42,7 @@ class PlayerLine(EndsLine):
         elif snapshot is None:
             self.left, self.rights = "no player yet", ("",)
         else:
-            self.left, self.rights = words.state_text(snapshot, is_lit=is_lit), words.right_texts(snapshot)
+            self.left, self.rights = words.state_text(snapshot), words.right_texts(snapshot)
 
 
 class NoticeBox(Static):

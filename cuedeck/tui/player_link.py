@@ -15,7 +15,7 @@ from functools import partial
 from pathlib import Path
 
 from cuedeck.errors import Refusal
-from cuedeck.player.channel.client import Heard, PlayerClient, PlayerLost, PlayerSilent, find_player, start_player
+from cuedeck.player.channel.client import Heard, PlayerClient, PlayerGone, PlayerSilent, find_player, start_player
 from cuedeck.player.channel.messages import AnyRequest, Begin, Notice, Release, ShowLook, Snapshot, StartBlackout, Stop
 from cuedeck.player.instance_lock import InstanceLock
 from cuedeck.player.line.blackout_client import NoAnswer, black_out, blackout_of
@@ -33,12 +33,12 @@ class Reached:
 
     pid: int
     """Its process."""
-    follows_lost: bool
-    """Whether it came after another that was lost with its light."""
+    follows_gone: bool
+    """Whether it came after another that is gone with its light."""
 
 
 @dataclass(frozen=True)
-class Lost:
+class Gone:
     """The player is gone."""
 
     what: str
@@ -61,7 +61,7 @@ class BlackoutWaits:
     """A blackout is written down for a player that does not answer."""
 
 
-News = Heard | Reached | Lost | NotDone | BlackoutWaits
+News = Heard | Reached | Gone | NotDone | BlackoutWaits
 Hear = Callable[[News], object]
 
 
@@ -78,7 +78,7 @@ class PlayerLink:
         self._has_said = threading.Event()
         self._is_over = threading.Event()
         self._last_problem = ""
-        self._light_was_lost = False
+        self._light_was_left = False
         self._slow = Lane("asking, slow", self._ask)
         self._quick = Lane("asking", self._ask)
         self._black = Lane("asking for a blackout", self._black_out)
@@ -157,9 +157,9 @@ class PlayerLink:
     def _reached(self, *, starts: bool = False, resumes: bool = False) -> PlayerClient | None:
         """Return a connection that stands, a new one where there is none; None where that cannot be."""
         with self._connecting:
-            if self._client is not None and self._client.lost is None:
+            if self._client is not None and self._client.gone is None:
                 return self._client
-            self._forget_lost()
+            self._forget_gone()
             try:
                 client = self._connected(starts=starts, resumes=resumes)
             except (Refusal, OSError) as error:
@@ -169,34 +169,34 @@ class PlayerLink:
                 return None
             if client is not None:
                 self._client = client
-                self._tell(Reached(client.pid, self._light_was_lost))
-                self._light_was_lost = False
+                self._tell(Reached(client.pid, self._light_was_left))
+                self._light_was_left = False
             return client
 
-    def _forget_lost(self) -> None:
+    def _forget_gone(self) -> None:
         client, self._client = self._client, None
         if client is not None:
             client.close(leave=False)
 
     def _connected(self, *, starts: bool, resumes: bool) -> PlayerClient | None:
         if starts:
-            return start_player(self._folder, resume=resumes, on_event=self._say, on_lost=self._lost)
-        return find_player(self._folder, on_event=self._say, on_lost=self._lost)
+            return start_player(self._folder, resume=resumes, on_event=self._say, on_gone=self._gone)
+        return find_player(self._folder, on_event=self._say, on_gone=self._gone)
 
-    def _lost(self, lost: PlayerLost) -> None:
+    def _gone(self, gone: PlayerGone) -> None:
         """Say so at once, and start another where there is light to hold."""
         client = self._client
         before = None if client is None else client.snapshot
         has_light = before is not None and bool(before.slots) and InstanceLock.of(self._folder).last_look.exists()
-        self._light_was_lost = has_light
-        self._tell(Lost(str(lost), has_light, self._is_watching))
+        self._light_was_left = has_light
+        self._tell(Gone(str(gone), has_light, self._is_watching))
         if has_light and not self._is_watching and not self._is_over.is_set():
             again = partial(self._reached, starts=True, resumes=True)
             threading.Thread(target=again, name="starting a player", daemon=True).start()
 
     def _ask(self, request: AnyRequest) -> None:
         is_for_light = isinstance(request, Begin | ShowLook)
-        client = self._reached(starts=is_for_light, resumes=self._light_was_lost)
+        client = self._reached(starts=is_for_light, resumes=self._light_was_left)
         if client is None:
             self._tell(NotDone("" if is_for_light else "no player runs", request))
             return
@@ -204,7 +204,7 @@ class PlayerLink:
             client.ask(request)
         except PlayerSilent as silent:
             self._tell(NotDone(str(silent), request))
-        except PlayerLost:
+        except PlayerGone:
             self._tell(NotDone("", request))  # that it is gone is told apart
         except Refusal as refused:
             self._tell(NotDone(str(refused), request))
@@ -212,7 +212,7 @@ class PlayerLink:
     def _black_out(self, request: AnyRequest) -> None:
         client = self._client
         try:
-            if client is not None and client.lost is None:
+            if client is not None and client.gone is None:
                 is_taken_up = client.black_out()
             else:
                 is_taken_up = True

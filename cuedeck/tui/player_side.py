@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from cuedeck.player import words
 from cuedeck.player.channel.client import Silence
 from cuedeck.player.channel.messages import Begin, Ended, Expect, ShowLook, Snapshot, Stop, unpacked
 from cuedeck.player.take.result import reason_of
-from cuedeck.tui import player_words as words
 from cuedeck.tui.player_asks import REQUESTS, can_ask
-from cuedeck.tui.player_link import BlackoutWaits, Hear, Lost, News, NotDone, PlayerLink, Reached
+from cuedeck.tui.player_link import BlackoutWaits, Gone, Hear, News, NotDone, PlayerLink, Reached
 from cuedeck.tui.rehearsal import Rehearsal
 
 COUNT_S = 3
@@ -19,12 +19,10 @@ SIMULATOR = ("simulator",)
 class PlayerSide:
     """What the screen asks, and what it has heard. All of it happens in the thread of the screen, and none waits."""
 
-    def __init__(self, link: PlayerLink, to: Sequence[str], dark: bytes, log: str | None = None) -> None:
+    def __init__(self, link: PlayerLink, to: Sequence[str], log: str | None = None) -> None:
         self._link = link
         self._log = log
         """The file that takes are logged in; None for that of the show."""
-        self._dark = dark
-        """The slots of all lights out."""
         self.to = tuple(to)
         """Where rehearsals and takes go; where nothing is named, takes go to the simulator."""
         self.snapshot: Snapshot | None = None
@@ -86,7 +84,7 @@ class PlayerSide:
     @property
     def is_lit(self) -> bool:
         """Whether there is light on the line."""
-        return bool(self.slots) and self.slots != self._dark
+        return self.snapshot is not None and self.snapshot.is_lit
 
     @property
     def shows_line(self) -> bool:
@@ -175,7 +173,7 @@ class PlayerSide:
             return [words.hang_text(self._pid, snapshot)]
         is_ours = self.has_light_of_rehearsal and snapshot is not None and not self.is_taking
         lets_go = is_ours and bool(snapshot and snapshot.has_control and not snapshot.is_blacked_out) and not holds
-        said = [] if snapshot is None or lets_go else [*words.farewell_lines(snapshot, show, is_lit=self.is_lit)]
+        said = [] if snapshot is None or lets_go else [*words.farewell_lines(snapshot, show)]
         self._link.leave(lets_go=lets_go)
         return said
 
@@ -196,7 +194,7 @@ class PlayerSide:
                     self._link.ask(Expect(to=self.to))
                 if self.snapshot is not None:  # it was quicker than this
                     self._see(self.snapshot)
-            case Lost():
+            case Gone():
                 return self._lose(news)
             case NotDone():
                 return self._regret(news), True
@@ -250,7 +248,7 @@ class PlayerSide:
 
     def _meet(self, snapshot: Snapshot, reached: Reached) -> None:
         """Say what is to be known of a player when it is met."""
-        if reached.follows_lost:
+        if reached.follows_gone:
             self.notices = [notice for notice in self.notices if notice != self._loss]
             self.notices.append(words.resumed_text(reached.pid, self._before_loss, is_lit=self.is_lit))
         else:
@@ -258,19 +256,19 @@ class PlayerSide:
 
     def _tell_of_missed(self, snapshot: Snapshot) -> None:
         """Say that a take was missed: one may still be logged when its player is met."""
-        missed = words.missed_text(snapshot, is_lit=self.is_lit)
+        missed = words.missed_text(snapshot)
         if missed and missed not in self.notices:
             self.notices.append(missed)
 
-    def _lose(self, lost: Lost) -> tuple[str, bool]:
+    def _lose(self, gone: Gone) -> tuple[str, bool]:
         self._before_loss, self.snapshot, self.slots = self.snapshot, None, b""
         self.silence = None
         self.notices = [notice for notice in self.notices if notice != self._hang]
         self.is_beginning = self.owes_look = False
-        text = words.lost_text(
-            lost.what, self._before_loss, has_light=lost.has_light, is_only_watched=lost.is_only_watched
+        text = words.gone_text(
+            gone.what, self._before_loss, has_light=gone.has_light, is_only_watched=gone.is_only_watched
         )
-        if lost.has_light:
+        if gone.has_light:
             self._loss = text
             self.notices.append(text)
             return "", True

@@ -17,12 +17,12 @@ from cuedeck.draft.rig import check_address, set_address, slot_carrier
 from cuedeck.draft.steps import Edit
 from cuedeck.player.channel.messages import Snapshot
 from cuedeck.player.channel.silence import Silence
+from cuedeck.player.words import blackout_text, is_alarming, output_lines
 from cuedeck.rig.parameters import PatchedFixture
 from cuedeck.rig.sheet import limits_text, switches, uses
 from cuedeck.rig.state import FixtureState
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.tui.lines import EndsLine
-from cuedeck.tui.player_words import blackout_text, is_alarming, lateness_text
 from cuedeck.tui.prompt import Prompt, Question
 from cuedeck.tui.slot_grid import SlotGrid
 from cuedeck.tui.words import clipped, colour_text, level_text
@@ -325,12 +325,4 @@ def health_lines(snapshot: Snapshot | None) -> list[str]:
     """Return a line for each output, and how it fares."""
     if snapshot is None:
         return ["no player yet: nothing is sent"]
-    late = lateness_text(snapshot)
-    if not snapshot.outputs:
-        return ["the player sends nothing"]
-    lines = []
-    for one in snapshot.outputs:
-        how = f"{'LOST: ' if one.is_there else ''}{one.lost}" if one.lost else f"well, {one.refresh_hz:.1f} Hz"
-        missed = f", {one.missed} missed" if one.missed else ""
-        lines.append(f"{one.name}: {how} · {one.sent} packets sent{missed}" + (f" · {late}" if late else ""))
-    return lines
+    return [f"{name}: {how}" for name, how in output_lines(snapshot)] or ["the player sends nothing"]

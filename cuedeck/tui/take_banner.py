@@ -17,8 +17,8 @@ from cuedeck.player.channel.messages import Ended, Snapshot
 from cuedeck.player.channel.silence import Silence
 from cuedeck.player.states import PlayerState
 from cuedeck.player.take.result import reason_of
+from cuedeck.player.words import ended_text
 from cuedeck.tui.big_letters import big_text
-from cuedeck.tui.player_words import ended_text
 from cuedeck.tui.words import clipped
 
 HIGH_SCREEN = 36

@@ -578,8 +578,8 @@ def test_a_take_whose_program_was_killed_is_listed_as_lost_once_it_was_closed(sh
     with TakeStore(show, create=True) as store:
         store.close_left_behind()
     row = run("takes", show).stdout.splitlines()[1].split()
-    assert (row[0], *row[3:7]) == ("1-A", "2/6", "lost", "4.00", "ms")
-    assert takes(show)[0]["status"] == "lost"
+    assert (row[0], *row[3:7]) == ("1-A", "2/6", "broken", "4.00", "ms")
+    assert takes(show)[0]["status"] == "broken"
 
 
 def test_ports_are_listed() -> None:

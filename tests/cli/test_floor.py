@@ -238,7 +238,7 @@ def test_a_take_that_waits_for_its_operator_says_so_and_for_which_cue_to_every_w
 ) -> None:
     take = Shoot(show, "osc", "--osc", "--wait", "--no-countdown")
     take.wait_for("waiting for cue 4")
-    assert re.search("^player +rolling, take osc-A, waiting for cue 4$", run("player", show).stdout, re.MULTILINE)
+    assert re.search("^player +take osc-A waits for cue 4 · ", run("player", show).stdout, re.MULTILINE)
     send(datagram("/cuedeck/cue", 4))
     take.wait_for("waiting for cue go")
     send(datagram("/cuedeck/cue", "go"))

@@ -16,6 +16,7 @@ class Driven:
 
     def __init__(self, name: str = "driven", *, is_prompt: bool = False) -> None:
         self.name = name
+        self.port = None
         self.is_prompt = is_prompt
         self.sent: list[int] = []
         self.sent_on: list[tuple[int, tuple[int, ...]]] = []

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import queue
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from itertools import pairwise
 from pathlib import Path
 from random import Random
@@ -14,8 +14,8 @@ import pytest
 
 from cuedeck.clock import ManualClock
 from cuedeck.output import outlet as outlet_module
-from cuedeck.output.base import Line, OutputLost
-from cuedeck.output.outlet import RETRY_S, Outlet
+from cuedeck.output.base import Line, OutputLost, Packet
+from cuedeck.output.outlet import RETRY_S, TRANSITIONS, Handed, Outlet, OutletEvent, OutletState
 from cuedeck.output.serial_line import SerialLine
 from tests.output.outputs import WAIT_S, Driven
 from tests.output.ports import FULL, Pty, packet
@@ -409,6 +409,100 @@ def test_one_that_must_open_and_does_not_answer_is_refused(bench: Bench, monkeyp
     with pytest.raises(OutputLost, match=r"^driven cannot be opened: it has not answered for 0\.25 s$"):
         outlet.open(FULL)
     output.gate.set()
+
+
+class HandedMore(Driven):
+    """An output that a packet is handed over for while it sends another."""
+
+    more: Callable[[], None] | None = None
+
+    def send(self, packet: Packet) -> None:
+        """Have a packet handed over, once, and send this one."""
+        if self.error is None and self.more is not None:
+            more, self.more = self.more, None
+            more()
+        super().send(packet)
+
+
+@both_kinds
+def test_a_packet_that_comes_while_the_one_before_is_shown_again_leaves_too(bench: Bench, is_prompt: bool) -> None:
+    output = HandedMore(is_prompt=is_prompt)
+    outlet = bench.outlet(output)
+    output.error = OutputLost("driven was lost: cable pulled")
+    outlet.send(packet(0))
+    bench.heard()
+    output.more = lambda: outlet.send(packet(1))  # a look that stands still: no later packet wakes the thread
+    output.error = None
+    assert bench.heard() == "driven is back"
+    assert outlet.settle(WAIT_S)
+    assert output.sent == [0, 1]
+    assert numbers(outlet) == (1, 1)
+
+
+@both_kinds
+def test_what_was_missed_stays_missed_while_the_output_is_tried_again(bench: Bench, is_prompt: bool) -> None:
+    output, seen = Driven(is_prompt=is_prompt), list[tuple[int, int]]()
+    outlet = bench.outlet(output)
+    output.error = output.opening_error = OutputLost("driven was lost: cable pulled")
+    for number in range(3):
+        outlet.send(packet(number))
+        assert outlet.settle(WAIT_S)
+    output.fails_now = lambda: seen.append(numbers(outlet)) is not None
+    output.error = output.opening_error = None
+    assert [bench.heard(), bench.heard()][1] == "driven is back"
+    assert set(seen) == {(0, 3)}
+
+
+def test_every_state_of_an_outlet_is_reached_and_left_and_every_event_leads_somewhere() -> None:
+    assert set(TRANSITIONS.values()) == set(OutletState)
+    assert {before for before, _ in TRANSITIONS} == set(OutletState)
+    assert {event for _, event in TRANSITIONS} == set(OutletEvent)
+
+
+@pytest.mark.parametrize(
+    ("state", "event"),
+    [
+        (OutletState.CLOSED, OutletEvent.FAILED),
+        (OutletState.CLOSED, OutletEvent.OPENED),
+        (OutletState.LOST, OutletEvent.OPENED),
+        (OutletState.LOST, OutletEvent.REFUSED),
+        (OutletState.OPEN, OutletEvent.REFUSED),
+        (OutletState.OPEN, OutletEvent.TRIED),
+    ],
+)
+def test_an_output_is_lost_or_open_only_after_it_was_tried(state: OutletState, event: OutletEvent) -> None:
+    assert (state, event) not in TRANSITIONS
+
+
+class Busy(Outlet):
+    """One that is handed a packet at the worst moment: between two looks of a reader."""
+
+    is_busy = False
+
+    @property  # type: ignore[override]
+    def _handed(self) -> Handed:
+        handed = self._newest
+        if self.is_busy:
+            self._newest = Handed(handed.number + 1, packet(handed.number), FULL)
+        return handed
+
+    @_handed.setter
+    def _handed(self, handed: Handed) -> None:
+        self._newest = handed
+
+
+@pytest.mark.parametrize("packets", [0, 1, 5])
+def test_no_packet_counts_as_missed_while_another_is_handed_over(packets: int) -> None:
+    outlet = Busy(Driven(is_prompt=True), ManualClock(), lambda _: None)
+    outlet.open(FULL)
+    for number in range(packets):
+        outlet.send(packet(number))
+    outlet.is_busy = True
+    for _ in range(3):
+        assert outlet.tally.missed >= 0
+        assert outlet.tally.sent == packets
+    outlet.is_busy = False
+    outlet.close()
 
 
 def test_the_pauses_between_tries_grow_to_two_seconds() -> None:

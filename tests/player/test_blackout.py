@@ -28,7 +28,10 @@ class Player:
         self.instance = InstanceLock.of(folder)
         self.instance.claim()
         self.page, self.is_damaged = made_page(self.instance.blackout_page)
-        self.blackout = Blackout(self.folder, self.page, self.told.append)
+        self.changes: list[bool] = []
+        self.blackout = Blackout(
+            self.folder, self.page, self.told.append, lambda: self.changes.append(self.blackout.is_on)
+        )
 
     @property
     def is_kept(self) -> bool:
@@ -165,19 +168,17 @@ def test_a_blackout_is_taken_up_with_a_packet_though_nobody_else_runs(player: Pl
 
 
 def test_a_player_that_sends_nothing_takes_it_up_and_says_so(player: Player, folder: Path) -> None:
-    changes: list[bool] = []
-    player.blackout.on_change = lambda: changes.append(player.blackout.is_on)
     begun(player)
     done = black_out(folder)
     assert (done.has_player, done.was_black, done.packets, done.not_kept) == (True, False, 0, "")
     assert player.is_kept
     assert black_out(folder).was_black
-    wait_until(lambda: changes == [True])
+    wait_until(lambda: player.changes == [True])
     done = release_blackout(folder)
     assert (done.has_player, done.was_black, done.not_kept) == (True, True, "")
     assert not player.is_kept
     assert not release_blackout(folder).was_black
-    wait_until(lambda: changes == [True, False])
+    wait_until(lambda: player.changes == [True, False])
 
 
 def test_without_a_player_it_is_for_the_next_one(runtime: Path, folder: Path) -> None:

@@ -172,10 +172,10 @@ def test_the_state_and_the_label_are_shown() -> None:
     progress = chase.control.progress
     assert progress is not None
     assert progress.state is PlayerState.HOLDING
-    assert seen[1] == "1: lost, no timecode yet"
+    assert seen[1] == "1: no timecode yet"
     assert seen[6] == "6: locked at 00:00:00:03"
     assert seen[41].endswith("free-running at 00:00:01:00")
-    assert seen[100].endswith("lost at 00:00:01:05")
+    assert seen[100].endswith("stopped at 00:00:01:05")
 
 
 # Whether it was the whole shot.
@@ -304,7 +304,7 @@ def test_a_chased_take_whose_program_was_killed_still_knows_what_it_sent(tmp_pat
         recorder.close()  # and nobody is there any more to finish the take
         (lost,) = store.close_left_behind()
         assert numbers_of(lost.carried).tolist() == result.carried
-        assert (lost.status, lost.packets_sent) == (Status.LOST, result.packets_sent)
+        assert (lost.status, lost.packets_sent) == (Status.BROKEN, result.packets_sent)
         assert lost.lateness == Lateness.of(result.late_ns)
         assert is_as_rendered(store, lost, chase.plan.timeline())
 
@@ -326,4 +326,4 @@ def test_the_start_of_a_shot_is_labelled_at_the_rate_of_the_camera(fps: str) -> 
 
 
 def test_states_are_told_by_their_names() -> None:
-    assert [state.value for state in ChaseState] == ["locked", "free-running", "lost"]
+    assert [state.value for state in ChaseState] == ["locked", "free-running", "stopped"]

@@ -15,38 +15,38 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from cuedeck.output.base import Line
-from cuedeck.player.line.last_look import Kept, LastLook, read_last_look
+from cuedeck.player.line.last_look import LastLook, Route, read_last_look
 
 
 def looks(universes: int = 2) -> np.ndarray:
     return np.arange(universes * 512, dtype=np.uint16).astype(np.uint8).reshape(universes, 512)
 
 
-def kept(universes: int = 2) -> Kept:
+def route(universes: int = 2) -> Route:
     line = Line(tuple(range(1, universes + 1)), 512, 44.0, 100, is_rehearsal=True)
-    return Kept(("sacn:127.0.0.1", "serial:/dev/port"), line, np.zeros((universes, 512), np.uint8), looks(universes))
+    return Route(("sacn:127.0.0.1", "serial:/dev/port"), line, np.zeros((universes, 512), np.uint8))
 
 
 def test_what_was_kept_is_read_back(tmp_path: Path) -> None:
     path = tmp_path / "look"
-    LastLook(path, kept()).close()
+    LastLook(path, route(), looks()).close()
     found = read_last_look(path)
     assert found is not None
-    assert (found.targets, found.line) == (kept().targets, kept().line)
-    assert np.array_equal(found.slots, looks())
-    assert np.array_equal(found.dark, kept().dark)
+    assert (found[0].targets, found[0].line) == (route().targets, route().line)
+    assert np.array_equal(found[0].dark, route().dark)
+    assert np.array_equal(found[1], looks())
 
 
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(steps=st.lists(st.integers(0, 255), min_size=1, max_size=9))
 def test_the_newest_of_many_is_read(tmp_path: Path, steps: list[int]) -> None:
     path = tmp_path / "look"
-    last_look = LastLook(path, kept())
+    last_look = LastLook(path, route(), looks())
     for value in steps:
         last_look.keep(np.full((2, 512), value, np.uint8))
     found = read_last_look(path)
     assert found is not None
-    assert int(found.slots[0, 0]) == steps[-1]
+    assert int(found[1][0, 0]) == steps[-1]
     last_look.close()
 
 
@@ -54,7 +54,7 @@ def test_the_newest_of_many_is_read(tmp_path: Path, steps: list[int]) -> None:
 @given(cut=st.integers(0, 3000), spoilt=st.integers(0, 255))
 def test_a_byte_that_was_being_written_costs_one_look_and_no_more(tmp_path: Path, cut: int, spoilt: int) -> None:
     path = tmp_path / "look"
-    last_look = LastLook(path, kept())
+    last_look = LastLook(path, route(), looks())
     shown = [np.full((2, 512), value, np.uint8) for value in (1, 2)]
     for look in shown:
         last_look.keep(look)
@@ -65,7 +65,7 @@ def test_a_byte_that_was_being_written_costs_one_look_and_no_more(tmp_path: Path
     path.write_bytes(content)
     found = read_last_look(path)
     assert found is not None, "one of the two records is whole"
-    assert any(np.array_equal(found.slots, look) for look in shown)
+    assert any(np.array_equal(found[1], look) for look in shown)
 
 
 @pytest.mark.parametrize("content", [b"", b"cuelook2", b"rubbish" * 1000, b"cuelook2\xff\xff\xff\xff{}"])
@@ -78,12 +78,12 @@ def test_a_file_that_is_none_is_no_look(tmp_path: Path, content: bytes) -> None:
 
 def test_a_new_file_takes_the_place_of_the_old_one(tmp_path: Path) -> None:
     path = tmp_path / "look"
-    first = LastLook(path, kept())
-    second = LastLook(path, replace(kept(1), targets=("simulator",)))
+    first = LastLook(path, route(), looks())
+    second = LastLook(path, replace(route(1), targets=("simulator",)), looks(1))
     first.keep(looks())
     found = read_last_look(path)
     assert found is not None
-    assert (found.targets, found.slots.shape) == (("simulator",), (1, 512))
+    assert (found[0].targets, found[1].shape) == (("simulator",), (1, 512))
     first.close()
     second.close()
 
@@ -92,9 +92,9 @@ WRITER = """
 import sys
 from pathlib import Path
 import numpy as np
-from tests.player.test_last_look import kept
+from tests.player.test_last_look import looks, route
 from cuedeck.player.line.last_look import LastLook
-last_look = LastLook(Path(sys.argv[1]), kept())
+last_look = LastLook(Path(sys.argv[1]), route(), looks())
 print("ready", flush=True)
 value = 0
 while True:
@@ -113,12 +113,12 @@ def test_a_writer_that_is_killed_leaves_a_whole_look(tmp_path: Path) -> None:
             process.send_signal(signal.SIGKILL)
         found = read_last_look(path)
         assert found is not None
-        assert np.array_equal(found.slots, looks()) or len(np.unique(found.slots)) == 1
+        assert np.array_equal(found[1], looks()) or len(np.unique(found[1])) == 1
 
 
 @pytest.mark.parametrize("broken", [{"refresh_hz": 0.0}, {"refresh_hz": float("nan")}, {"universes": (0,)}])
 def test_a_line_that_cannot_be_is_not_resumed(tmp_path: Path, broken: dict[str, object]) -> None:
-    one = kept(1)
+    one = route(1)
     path = tmp_path / "look"
-    LastLook(path, replace(one, line=replace(one.line, **broken))).close()  # type: ignore[arg-type]
+    LastLook(path, replace(one, line=replace(one.line, **broken)), looks(1)).close()  # type: ignore[arg-type]
     assert read_last_look(path) is None

@@ -45,7 +45,9 @@ from cuedeck.player.channel.messages import (
     unpacked,
 )
 
-OUTPUT = OutputState(name="sACN universe 1", lost="the network is down", refresh_hz=43.9, sent=1200, missed=3)
+OUTPUT = OutputState(
+    name="sACN universe 1", is_lost=True, why="the network is down", refresh_hz=43.9, sent=1200, missed=3
+)
 EVENTS: list[AnyEvent] = [
     Done(id=1),
     Refused(id=2, what="there is no shot 9; the show has 1 and 2"),

@@ -17,7 +17,7 @@ import pytest
 from cuedeck.cli import shoot
 from cuedeck.cli.main import main
 from cuedeck.cli.shown_light import ShownLight
-from cuedeck.player.channel.client import PlayerClient, PlayerLost, PlayerRefused, find_player, start_player
+from cuedeck.player.channel.client import PlayerClient, PlayerGone, PlayerRefused, find_player, start_player
 from cuedeck.player.channel.messages import (
     Begin,
     Control,
@@ -84,7 +84,7 @@ def line() -> Iterator[Line]:
 def client(show: Path) -> Iterator[PlayerClient]:
     with start_player(show) as client:
         yield client
-        if client.lost is None:
+        if client.gone is None:
             client.ask(Quit())
 
 
@@ -323,7 +323,7 @@ def test_a_killed_player_is_told_of_and_another_sends_its_last_look_on(show: Pat
         first = watching(show)
         until(first, lambda said: said if isinstance(said, Snapshot) and said.packet > 20 else None)
         os.kill(first.pid, signal.SIGKILL)
-        with pytest.raises(PlayerLost, match=f"the player .process {first.pid}. is gone"):
+        with pytest.raises(PlayerGone, match=f"the player .process {first.pid}. is gone"):
             until(first, lambda _: None)
         first.close()
         _, err = shot.communicate(timeout=LONGEST_WAIT_S)
@@ -342,7 +342,7 @@ def test_a_killed_player_is_told_of_and_another_sends_its_last_look_on(show: Pat
     assert OUT not in seen[: len(seen) - 10], "until it was released, the line was never dark"
     with TakeStore(show) as store:
         (take,) = store.takes()
-    assert take.status is Status.LOST
+    assert take.status is Status.BROKEN
     assert take.packets_sent > 0
 
 
@@ -364,7 +364,7 @@ def test_a_blackout_outlives_the_player(client: PlayerClient, show: Path) -> Non
     client.ask(StartBlackout())
     until(client, lambda said: said if isinstance(said, Snapshot) and level(said) == 0 else None)
     os.kill(client.pid, signal.SIGKILL)
-    with pytest.raises(PlayerLost):
+    with pytest.raises(PlayerGone):
         until(client, lambda _: None)
     with start_player(show, resume=True) as other:
         snapshot = state(other, "holding")
@@ -377,7 +377,7 @@ def test_a_blackout_outlives_the_player(client: PlayerClient, show: Path) -> Non
 def test_a_player_that_is_started_anew_without_asking_sends_nothing(client: PlayerClient, show: Path) -> None:
     client.ask(ShowLook(to=("simulator",), universes=(1,), slots=bytes([77]) + bytes(511)))
     os.kill(client.pid, signal.SIGKILL)
-    with pytest.raises(PlayerLost):
+    with pytest.raises(PlayerGone):
         until(client, lambda _: None)
     with start_player(show) as other:
         assert state(other, "idle").slots == b""
@@ -459,7 +459,7 @@ def test_a_player_that_nobody_needs_ends_with_its_last_client(show: Path) -> Non
 
 
 def test_a_player_without_a_show_says_why_it_cannot_start(tmp_path: Path) -> None:
-    with pytest.raises(PlayerLost, match=r"the player did not start: there is no show\.yaml"):
+    with pytest.raises(PlayerGone, match=r"the player did not start: there is no show\.yaml"):
         start_player(tmp_path)
 
 
@@ -505,7 +505,7 @@ def test_a_take_whose_folder_is_moved_away_meanwhile_is_taken_in_where_the_folde
 def test_light_that_is_resumed_stays_though_the_show_is_gone(client: PlayerClient, show: Path, line: Line) -> None:
     client.ask(ShowLook(to=(line.target,), universes=(1,), slots=bytes([204, 255]) + bytes(510)))
     os.kill(client.pid, signal.SIGKILL)
-    with pytest.raises(PlayerLost):
+    with pytest.raises(PlayerGone):
         until(client, lambda _: None)
     (show / "show.yaml").rename(show / "elsewhere")
     with start_player(show, resume=True) as other:
@@ -521,7 +521,7 @@ def test_light_that_is_resumed_stays_though_the_show_is_gone(client: PlayerClien
 def test_a_look_that_cannot_be_resumed_keeps_no_player_from_starting(client: PlayerClient, show: Path) -> None:
     client.ask(ShowLook(to=("simulator",), universes=(1,), slots=bytes([77]) + bytes(511)))
     os.kill(client.pid, signal.SIGKILL)
-    with pytest.raises(PlayerLost):
+    with pytest.raises(PlayerGone):
         until(client, lambda _: None)
     kept = InstanceLock.of(show).last_look
     kept.write_bytes(kept.read_bytes().replace(b'"simulator"', b'"candlelit"'))
@@ -540,7 +540,7 @@ def test_a_player_stays_for_a_lamp_that_must_not_go_out_until_it_is_let_go_of(sh
     with watching(show) as client:
         assert client.pid == pid, "nobody was there, and it has stayed"
         os.kill(pid, signal.SIGKILL)
-        with pytest.raises(PlayerLost):
+        with pytest.raises(PlayerGone):
             until(client, lambda _: None)
     with start_player(show, resume=True) as client:
         pid = client.pid

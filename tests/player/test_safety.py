@@ -18,7 +18,7 @@ from pathlib import Path
 
 import pytest
 
-from cuedeck.player.channel.client import PlayerClient, PlayerLost, PlayerRefused, find_player, start_player
+from cuedeck.player.channel.client import PlayerClient, PlayerGone, PlayerRefused, find_player, start_player
 from cuedeck.player.channel.messages import Control, Hold, Quit, Release, ShowLook, Snapshot, StartBlackout
 from cuedeck.player.channel.server import MOST_CLIENTS
 from cuedeck.player.instance_lock import InstanceLock, PlayerRuns
@@ -321,7 +321,7 @@ def test_where_it_cannot_be_reached_no_second_player_begins_and_the_first_is_nam
         with pytest.raises(PlayerRuns, match=rf"\(process {client.pid}\), and cannot be reached from here"):
             InstanceLock.of(show).claim()
         assert f"(process {client.pid}), and cannot be reached" in run("player", show).stderr
-        with pytest.raises(PlayerLost, match=rf"\(process {client.pid}\), and cannot be reached from here"):
+        with pytest.raises(PlayerGone, match=rf"\(process {client.pid}\), and cannot be reached from here"):
             start_player(show)
         monkeypatch.undo()
         client.ask(Quit())

@@ -22,7 +22,7 @@ from cuedeck.bench.nonsense import nonsense
 from cuedeck.errors import Refusal
 from cuedeck.player.channel.client import (
     PlayerClient,
-    PlayerLost,
+    PlayerGone,
     PlayerRefused,
     PlayerSilent,
     find_player,
@@ -167,9 +167,9 @@ def state_of(process: int) -> str:
 
 def quit_player(client: PlayerClient) -> None:
     """Have a player end; it may be gone before its answer is read."""
-    with suppress(PlayerLost):
+    with suppress(PlayerGone):
         client.ask(Quit())
-    with pytest.raises(PlayerLost):
+    with pytest.raises(PlayerGone):
         hear_out(client)
 
 
@@ -191,7 +191,7 @@ def test_what_is_asked_is_handed_on_and_answered(desk: Desk, client: PlayerClien
 
 
 def test_the_client_knows_the_process_and_its_own_number(client: PlayerClient) -> None:
-    assert (client.pid, client.number, client.lost) == (os.getpid(), 1, None)
+    assert (client.pid, client.number, client.gone) == (os.getpid(), 1, None)
 
 
 def test_a_refusal_comes_with_its_words(desk: Desk, client: PlayerClient) -> None:
@@ -315,14 +315,14 @@ def test_what_happens_can_be_heard_in_a_callback(desk: Desk, folder: Path) -> No
         heard.put(event)
         raise RuntimeError("the screen is gone")
 
-    client = find_player(folder, on_event=hear, on_lost=heard.put)
+    client = find_player(folder, on_event=hear, on_gone=heard.put)
     assert client is not None
     desk.server.publish(Notice(text="one"))
     desk.server.publish(Notice(text="two"))
     assert [heard.get(timeout=LONG_S) for _ in range(2)] == [Notice(text="one"), Notice(text="two")]
     assert client.next(0) is None
     desk.server.close()
-    assert isinstance(heard.get(timeout=LONG_S), PlayerLost)
+    assert isinstance(heard.get(timeout=LONG_S), PlayerGone)
     client.close()
 
 
@@ -331,7 +331,7 @@ def test_a_client_goes_on_purpose_or_is_lost(desk: Desk, client: PlayerClient, l
     client.close(leave=leave)
     client.close()
     assert desk.noted() == ("left", 1, leave)
-    with pytest.raises(PlayerLost, match="this client has left the player"):
+    with pytest.raises(PlayerGone, match="this client has left the player"):
         client.ask(Stop())
 
 
@@ -467,7 +467,7 @@ def test_thousands_of_spoilt_messages_leave_the_server_with_an_ear_for_a_good_cl
                 lines.write(nonsense(chance))
         client.ask(Hold(), LONG_S)
         lines.close()
-    assert client.lost is None
+    assert client.gone is None
 
 
 def test_closing_says_what_is_still_to_be_said_and_takes_the_announcement_back(
@@ -479,7 +479,7 @@ def test_closing_says_what_is_still_to_be_said_and_takes_the_announcement_back(
     desk.server.close()
     desk.server.publish(Notice(text="nobody hears this"))
     assert [told(client) for _ in range(50)] == [Notice(text=str(number)) for number in range(50)]
-    with pytest.raises(PlayerLost, match=rf"the player \(process {os.getpid()}\) is gone"):
+    with pytest.raises(PlayerGone, match=rf"the player \(process {os.getpid()}\) is gone"):
         client.next(LONG_S)
     assert find_player(folder) is None
     assert desk.notes.empty()  # nobody left: the player did
@@ -542,21 +542,21 @@ def test_where_a_player_is_just_ending_another_is_started_after_it(folder: Path,
 
 def test_a_player_that_does_not_start_says_why(folder: Path, small: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("SMALL_PLAYER_SAYS", "show.yaml, line 3: there is no look 'egdes'")
-    with pytest.raises(PlayerLost, match=r"the player did not start: show\.yaml, line 3: there is no look 'egdes'"):
+    with pytest.raises(PlayerGone, match=r"the player did not start: show\.yaml, line 3: there is no look 'egdes'"):
         start_player(folder, timeout_s=LONG_S, module=small)
 
 
 def test_a_killed_player_is_noticed_at_once_by_who_asks_who_waits_and_who_listens(folder: Path, small: str) -> None:
-    lost: queue.Queue[PlayerLost] = queue.Queue()
+    lost: queue.Queue[PlayerGone] = queue.Queue()
     client = start_player(folder, timeout_s=LONG_S, module=small)
-    listener = find_player(folder, on_event=lambda _: None, on_lost=lost.put)
+    listener = find_player(folder, on_event=lambda _: None, on_gone=lost.put)
     os.kill(client.pid, signal.SIGSTOP)
     with ThreadPoolExecutor() as pool:
         asked = pool.submit(client.ask, Hold())
         os.kill(client.pid, signal.SIGKILL)
-        with pytest.raises(PlayerLost, match=f"process {client.pid}"):
+        with pytest.raises(PlayerGone, match=f"process {client.pid}"):
             asked.result(LONG_S)
-    with pytest.raises(PlayerLost, match=f"process {client.pid}"):
+    with pytest.raises(PlayerGone, match=f"process {client.pid}"):
         hear_out(client)
     assert f"process {client.pid}" in str(lost.get(timeout=LONG_S))
     assert find_player(folder) is None

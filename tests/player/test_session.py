@@ -94,7 +94,7 @@ def test_the_last_look_is_in_its_file_until_it_is_let_go_of(stage: Stage, tmp_pa
     shown(stage, 99)
     found = read_last_look(tmp_path / "look")
     assert found is not None
-    assert (found.targets, found.line, int(found.slots[0, 0])) == (("simulator",), LINE, 99)
+    assert (found[0].targets, found[0].line, int(found[1][0, 0])) == (("simulator",), LINE, 99)
     stage.session.let_go()
     assert read_last_look(tmp_path / "look") is None
 
@@ -113,7 +113,7 @@ def test_a_blackout_that_was_on_the_line_is_there_again_when_another_player_resu
     kept = read_last_look(tmp_path / "look")
     assert kept is not None
     second = Session(MonotonicClock(), tmp_path / "look", first.told.append, kept_blackout(tmp_path))
-    second.resume(kept)
+    second.resume(*kept)
     assert second.line_out.last is not None
     assert int(second.line_out.last.slots[0, 0]) == 0
     assert second.line_out.look is not None

@@ -147,7 +147,7 @@ def test_a_client_that_was_stopped_itself_accuses_nobody(
             time.sleep(2 * BEAT_S)
         said, _ = process.communicate(timeout=LONGEST_WAIT_S)
     assert said == "0 False\n"
-    assert client.lost is None
+    assert client.gone is None
 
 
 @pytest.mark.parametrize("request_", REQUESTS, ids=lambda request: request.ask)
@@ -166,7 +166,7 @@ def test_what_a_client_gave_up_is_never_done_later(client: PlayerClient, request
     assert snapshot.state == "rolling"
     assert snapshot.shot == "1"
     assert not snapshot.is_held
-    assert client.lost is None
+    assert client.gone is None
 
 
 def test_control_is_not_taken_later_by_a_client_that_gave_up(client: PlayerClient, show: Path) -> None:

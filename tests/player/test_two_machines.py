@@ -166,7 +166,7 @@ def test_a_blackout_on_the_first_machine_hands_nothing_over_before_it_is_let_go_
     dark = wait_for(receiver, what="shown", cid=a, slots="00" * SLOTS)
     os.kill(takes[0].number, signal.SIGINT)
     takes[0].finish()
-    assert "BLACKED OUT" in studio.first.said("player", studio.first.show)
+    assert "BLACKOUT" in studio.first.said("player", studio.first.show)
     studio.first.said("player", studio.first.show, "release")
     ended = wait_for(receiver, what="terminated", cid=a)
     wait_for_looks(receiver, b)

@@ -94,7 +94,7 @@ def test_a_mark_outlives_the_closing_of_a_take_that_was_left_behind(tmp_path: Pa
         store.set_mark(begun(store), TakeMark.REJECTED)
     with TakeStore(tmp_path, create=True) as store:
         (lost,) = store.close_left_behind()
-    assert (lost.status, lost.mark) == (Status.LOST, TakeMark.REJECTED)
+    assert (lost.status, lost.mark) == (Status.BROKEN, TakeMark.REJECTED)
 
 
 def test_takes_from_before_there_were_marks_are_read_without_them_and_can_be_marked(tmp_path: Path) -> None:

@@ -270,7 +270,7 @@ def test_a_take_of_a_killed_player_that_was_closed_as_lost_gets_its_packets_afte
     take_in(rolling.log, rolling.places)
     with TakeStore(rolling.folder) as store:
         (take,) = store.takes()
-    assert (take.status, take.packets_sent) == (Status.LOST, 100)
+    assert (take.status, take.packets_sent) == (Status.BROKEN, 100)
 
 
 # Two writers.
@@ -331,7 +331,7 @@ def test_another_player_that_closes_a_take_that_rolls_changes_nothing_at_its_end
     rolling.roll(50)
     with TakeStore(rolling.folder, create=True) as other:
         (closed,) = other.close_left_behind()
-        assert closed.status is Status.LOST
+        assert closed.status is Status.BROKEN
     rolling.roll(50)
     rolling.recorder.close()
     with TakeStore(rolling.folder, create=True) as store:

@@ -26,7 +26,7 @@ from cuedeck.folder.folder import ShowFolder
 from cuedeck.output.base import Line, Packet
 from cuedeck.takes.carried import numbers_of
 from cuedeck.takes.recorder import Recorder
-from cuedeck.takes.store import Lateness, Status, Take, TakeStore, TakesUnreadable, digest, slate
+from cuedeck.takes.store import TAKES_FILE, Lateness, Status, Take, TakeStore, TakesUnreadable, digest, slate
 from cuedeck.timeline.plan import FiredCue
 from tests.output.ports import FULL, packet
 from tests.takes.rolled import add_packets, finish
@@ -277,7 +277,7 @@ def test_takes_of_the_first_version_are_kept_and_get_what_came_since(tmp_path: P
             assert store.times(take) is None
     with TakeStore(tmp_path, create=True) as store:
         (lost,) = store.close_left_behind()
-        assert (lost.status, lost.packets_sent, lost.lateness) == (Status.LOST, 1, None)
+        assert (lost.status, lost.packets_sent, lost.lateness) == (Status.BROKEN, 1, None)
     with TakeStore(tmp_path, create=True) as store:
         chased = store.begin("1", FULL, Fraction(44), 10, ["simulator"], "mtc:tape.mid")
         done = finish(store, chased.id, Status.CUT, 3, 3, [], NO_LATENESS, [0, 0, 1])
@@ -319,7 +319,18 @@ def recorded(store: TakeStore, packets: list[Packet], chase: str = "") -> Take:
     return take
 
 
-def test_takes_that_were_left_behind_are_closed_as_lost_with_the_packets_so_far(tmp_path: Path) -> None:
+def test_a_take_that_an_earlier_version_called_lost_is_a_broken_one(tmp_path: Path) -> None:
+    with TakeStore(tmp_path, create=True) as store:
+        begun(store)
+        store.close_left_behind()
+    with sqlite3.connect(tmp_path / TAKES_FILE) as file:
+        assert file.execute("UPDATE take SET status = 'lost'").rowcount == 1
+    with TakeStore(tmp_path) as store:
+        [take] = store.takes()
+    assert (take.status, take.log) == (Status.BROKEN, ""), "it is read, and not taken for damaged"
+
+
+def test_takes_that_were_left_behind_are_closed_as_broken_with_the_packets_so_far(tmp_path: Path) -> None:
     packets = [packet(number) for number in range(5)]
     with TakeStore(tmp_path, create=True) as store:
         whole = one_take(tmp_path)
@@ -330,7 +341,7 @@ def test_takes_that_were_left_behind_are_closed_as_lost_with_the_packets_so_far(
         assert store.close_left_behind() == []
     with_packets, without = closed
     assert [(one.slate, one.status, one.packets_sent) for one in closed] == [
-        ("1-B", Status.LOST, 5), ("2-A", Status.LOST, 0),
+        ("1-B", Status.BROKEN, 5), ("2-A", Status.BROKEN, 0),
     ]  # fmt: skip
     assert with_packets.packets_due == 10
     assert with_packets.sha256 == digest([np.stack([one.slots for one in packets])])
@@ -388,7 +399,7 @@ def test_a_take_is_readable_after_its_process_was_killed_in_the_middle(tmp_path:
         assert begun(store).slate == "1-B"
     numbers = np.concatenate([part for part, _ in blocks])
     assert np.array_equal(np.concatenate([part for _, part in blocks]), rendered.slots(numbers))
-    assert (lost.slate, lost.status, lost.packets_sent) == ("1-A", Status.LOST, len(numbers))
+    assert (lost.slate, lost.status, lost.packets_sent) == ("1-A", Status.BROKEN, len(numbers))
     assert lost.packets_due == rendered.packet_count
     assert lost.sha256 == digest(part for _, part in blocks)
     assert lost.lateness is not None

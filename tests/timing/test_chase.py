@@ -20,7 +20,7 @@ from cuedeck.timing.chase import (
 )
 from cuedeck.timing.timecode import RATES, Timecode, TimecodeRate
 
-LOCKED, FREE, LOST = ChaseState.LOCKED, ChaseState.FREE_RUNNING, ChaseState.LOST
+LOCKED, FREE, STOPPED = ChaseState.LOCKED, ChaseState.FREE_RUNNING, ChaseState.STOPPED
 RATE = RATES["25"]
 ORIGIN = Timecode.parse("01:00:00:00", RATE)
 FPS = 25
@@ -64,7 +64,7 @@ def position(chased: Chased) -> float:
 
 def test_nothing_is_known_before_a_second_label() -> None:
     told = follow(tape(1), [0.0, 0.1])
-    assert told == [Chased(LOST, None, None, 0.0, 0)] * 2
+    assert told == [Chased(STOPPED, None, None, 0.0, 0)] * 2
 
 
 @given(st.integers(-1000, 100_000), st.one_of(SPEEDS, SPEEDS.map(lambda speed: -speed)))
@@ -122,7 +122,7 @@ def test_changes_of_speed_are_followed_without_a_step_back(stretches: list[tuple
     told = follow(readings, every_packet(readings[-1].at_s + 0.02))
     known = [one for one in told if one.position_s is not None]
     assert all(position(after) >= position(before) for before, after in pairwise(known))
-    assert all(one.state is not LOST and one.jumps == 1 for one in known)
+    assert all(one.state is not STOPPED and one.jumps == 1 for one in known)
     # Two labels after a change it is on the tape again; meanwhile it is never further off than the step itself.
     for time_s, one in zip(every_packet(readings[-1].at_s + 0.02), told, strict=True):
         passed = [reading for reading in readings if reading.at_s <= time_s]
@@ -203,7 +203,7 @@ def test_after_the_time_of_running_free_it_holds_where_it_was(free_run_s: float,
     last_s = labels[-1].at_s
     times_s = [last_s, last_s + free_run_s + 1e-6, last_s + free_run_s + 5, last_s + 1000]
     told = follow(labels, times_s, Chaser(ORIGIN, free_run_s))
-    assert [one.state for one in told] == [LOCKED, LOST, LOST, LOST]
+    assert [one.state for one in told] == [LOCKED, STOPPED, STOPPED, STOPPED]
     stopped = 29 / FPS + speed * free_run_s
     assert [position(one) for one in told[1:]] == pytest.approx([stopped] * 3, abs=1e-6)
     assert {one.speed for one in told[1:]} == {0.0}
@@ -221,7 +221,7 @@ def test_lost_labels_change_nothing_while_some_come(kept: list[bool], speed: flo
     times_s = every_packet(some[-1].at_s, start_s=0.2)
     told = follow(some, times_s, Chaser(ORIGIN, 10.0))
     assert [position(one) for one in told] == pytest.approx([speed * time_s for time_s in times_s], abs=1e-6)
-    assert LOST not in {one.state for one in told}
+    assert STOPPED not in {one.state for one in told}
 
 
 # Jumps.
@@ -268,7 +268,7 @@ def test_a_step_of_up_to_two_frames_is_taken_without_turning_back(step: int) -> 
 def test_a_transport_that_locates_is_followed_at_once_and_stands() -> None:
     readings: list[Reading] = [*tape(25), Located(1.0, ORIGIN + 500), *tape(25, start=500, at_s=3.0)]
     told = follow(readings, [0.99, 1.0, 2.9, 3.04, 3.5])
-    assert [one.state for one in told] == [LOCKED, LOST, LOST, LOCKED, LOCKED]
+    assert [one.state for one in told] == [LOCKED, STOPPED, STOPPED, LOCKED, LOCKED]
     assert [position(one) for one in told] == pytest.approx([0.99, 20.0, 20.0, 20.04, 20.5])
 
 
@@ -291,9 +291,9 @@ def test_whatever_arrives_the_same_readings_give_the_same_positions(drawn: list[
     told = follow(readings, times_s)
     assert told == follow(readings, times_s)
     for before, after in pairwise(told):
-        if before.state is not LOST and before.jumps == after.jumps and before.speed > 0:
+        if before.state is not STOPPED and before.jumps == after.jumps and before.speed > 0:
             assert position(after) >= position(before)
-    assert told[-1].state is LOST
+    assert told[-1].state is STOPPED
 
 
 def test_every_state_can_be_reached_and_left() -> None:
@@ -324,7 +324,7 @@ def test_a_label_is_taken_by_its_count_or_not_at_all(name: str, text: str, to: s
 def test_timecode_that_counts_otherwise_is_passed_over_and_told() -> None:
     other = Timecode.parse("01:00:00:00", RATES["30"])
     (told,) = follow(tape(5, origin=other), [1.0])
-    assert (told.state, told.position_s, told.foreign) == (LOST, None, other + 4)
+    assert (told.state, told.position_s, told.foreign) == (STOPPED, None, other + 4)
 
 
 @pytest.mark.parametrize(("speed", "start"), product([0.5, 1.0, -1.5], [0, 77]))

@@ -181,4 +181,4 @@ async def test_a_blackout_waits_behind_nothing_else_that_was_asked(show: Path) -
         screen.player.ask("stop_take")
         await press_and_see_dark(screen, "b")
         done = await asyncio.to_thread(subprocess.run, command("player", show), capture_output=True, check=True)
-        assert b"BLACKED OUT" in done.stdout
+        assert b"BLACKOUT" in done.stdout

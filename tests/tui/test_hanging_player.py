@@ -11,8 +11,8 @@ import pytest
 
 from cuedeck.player.channel.client import start_player
 from cuedeck.player.channel.messages import Begin, OutputState, Snapshot
+from cuedeck.player.words import hang_text
 from cuedeck.tui.player_line import MOST_NOTICE_LINES
-from cuedeck.tui.player_words import hang_text
 from tests.player.test_silence import stopped
 from tests.tui.test_player import SMALL, UP, Screen, opened, show
 from tests.tui.test_watching import watching

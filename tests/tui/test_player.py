@@ -156,7 +156,7 @@ async def test_a_port_that_is_not_there_is_said_at_the_start_until_it_is_plugged
             port.symlink_to(pty.port)
             await screen.until(lambda: "NOT THERE" not in screen.text)
             await screen.pilot.press("right")
-            await screen.until(lambda: [one.lost for one in screen.player.snapshot.outputs] == [""])
+            await screen.until(lambda: not any(one.is_lost for one in screen.player.snapshot.outputs))
 
 
 async def test_without_a_player_there_is_no_line_about_it_and_its_keys_do_nothing(show: Path) -> None:
@@ -235,7 +235,7 @@ async def test_a_player_that_is_killed_is_missed_at_once_and_another_holds_its_l
         before = InstanceLock.of(show).found()
         assert before is not None
         os.kill(before.pid, signal.SIGKILL)
-        await screen.until(lambda: "the player was lost" in screen.text)
+        await screen.until(lambda: "the player is gone" in screen.text)
         await screen.until(lambda: "holds the last look" in screen.text)
         after = InstanceLock.of(show).found()
         assert after is not None
@@ -243,7 +243,7 @@ async def test_a_player_that_is_killed_is_missed_at_once_and_another_holds_its_l
         assert f"a new one (process {after.pid}) holds" in " ".join(screen.player.notices)
         assert screen.player.slots[:2] == UP
         assert screen.levels == [1, 1]
-        assert statuses(show) == [("2-A", Status.LOST)]
+        assert statuses(show) == [("2-A", Status.BROKEN)]
         await screen.pilot.press("escape")
         assert "lost" not in screen.text
         await screen.pilot.press("r")

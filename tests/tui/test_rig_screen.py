@@ -86,7 +86,7 @@ async def test_the_keys_of_the_rig_are_listed_there() -> None:
 
 def test_every_output_says_how_it_fares() -> None:
     outputs = (
-        OutputState(name="serial:/dev/line", lost="it was pulled", sent=9),
+        OutputState(name="serial:/dev/line", is_lost=True, why="it was pulled", sent=9),
         OutputState(name="sacn", refresh_hz=44.0, sent=100, missed=2),
     )
     assert health_lines(None) == ["no player yet: nothing is sent"]

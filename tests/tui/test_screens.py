@@ -76,7 +76,10 @@ def test_lanes_of_light(snap_compare: Any, size: tuple[int, int], scale: LaneSca
     assert snap_compare(screen(), run_before=change, terminal_size=size)
 
 
-OUTPUTS = (OutputState(name="serial:/dev/line", lost="it was pulled"), OutputState(name="sacn", refresh_hz=40.0))
+OUTPUTS = (
+    OutputState(name="serial:/dev/line", is_lost=True, why="it was pulled"),
+    OutputState(name="sacn", refresh_hz=40.0),
+)
 ROLLING = Snapshot(
     state="rolling",
     shot="1",
@@ -103,7 +106,7 @@ def test_a_blackout_and_a_take_that_was_missed(snap_compare: Any, tmp_path: Path
     """Black on the line, and a notice that stays."""
     missed = LastTake(slate="1-B", status="complete", was_watched=False)
     holding = Snapshot(state="holding", is_blacked_out=True, last_take=missed, outputs=OUTPUTS[1:])
-    said = (Reached(1, follows_lost=False), holding)
+    said = (Reached(1, follows_gone=False), holding)
     assert snap_compare(followed(tmp_path), run_before=saying(*said), terminal_size=SMALL)
 
 

@@ -109,7 +109,7 @@ async def test_a_player_that_is_killed_is_not_started_again_by_who_looks_on(show
             before = InstanceLock.of(show).found()
             assert before is not None
             os.kill(before.pid, signal.SIGKILL)
-            await screen.until(lambda: "the player was lost" in " ".join(screen.player.notices))
+            await screen.until(lambda: "the player is gone" in " ".join(screen.player.notices))
             await looked_again(screen, looks)
             found = InstanceLock.of(show).found()
             assert found is None or found.pid == before.pid

@@ -12,7 +12,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Self
 
-from cuedeck.player.channel.connect import PlayerLost, PlayerRefused, PlayerSilent, connect
+from cuedeck.player.channel.connect import PlayerGone, PlayerRefused, PlayerSilent, connect
 from cuedeck.player.channel.messages import (
     AnyEvent,
     AnyRequest,
@@ -33,7 +33,7 @@ from cuedeck.player.channel.spawn import spawn
 from cuedeck.player.instance_lock import InstanceLock
 from cuedeck.player.line.blackout_client import NoAnswer, black_out
 
-__all__ = ["PlayerClient", "PlayerLost", "PlayerRefused", "PlayerSilent", "Silence", "find_player", "start_player"]
+__all__ = ["PlayerClient", "PlayerGone", "PlayerRefused", "PlayerSilent", "Silence", "find_player", "start_player"]
 
 MOST_WAITING = 1_000
 """Events that wait for `next`. Where nobody asks for them, the oldest make room."""
@@ -52,7 +52,7 @@ LOOKS_AGAIN_S = 0.02
 Heard = AnyEvent | Silence
 """What a client is told."""
 OnEvent = Callable[[Heard], None]
-OnLost = Callable[[PlayerLost], None]
+OnGone = Callable[[PlayerGone], None]
 
 
 class PlayerClient:
@@ -68,7 +68,7 @@ class PlayerClient:
         pid: int,
         welcome: Welcome,
         on_event: OnEvent | None = None,
-        on_lost: OnLost | None = None,
+        on_gone: OnGone | None = None,
     ) -> None:
         self._instance = instance
         self.pid = pid
@@ -77,14 +77,14 @@ class PlayerClient:
         """The number of this client, as in `controller` of a snapshot."""
         self._lines = lines
         self._on_event = on_event
-        self._on_lost = on_lost
+        self._on_gone = on_gone
         self._news = threading.Condition()
         self._writing = threading.Lock()
         self._outbox: Outbox[Heard] = Outbox(MOST_WAITING)
         self._answers: dict[int, Done | Refused | None] = {}
         self._asked = 0
         self._snapshot: Snapshot | None = None
-        self._lost = ""
+        self._why_gone = ""
         self._beats = welcome.beats
         self._silent_s = 0.0
         self._is_closed = False
@@ -106,14 +106,14 @@ class PlayerClient:
         return self._snapshot
 
     @property
-    def lost(self) -> PlayerLost | None:
+    def gone(self) -> PlayerGone | None:
         """Why the connection ended, or None while it stands."""
-        return PlayerLost(self._lost) if self._lost else None
+        return PlayerGone(self._why_gone) if self._why_gone else None
 
     @property
     def is_silent(self) -> bool:
         """Whether the player does not answer, while the connection stands."""
-        return self._beats and self._silent_s >= SILENT_S and not self._lost
+        return self._beats and self._silent_s >= SILENT_S and not self._why_gone
 
     @property
     def silent(self) -> PlayerSilent:
@@ -126,7 +126,7 @@ class PlayerClient:
         """Ask for something and wait until it is done.
 
         What was given up, be it by the timeout, is not done later. A blackout does not need the connection.
-        Raises PlayerRefused, PlayerLost at once when the connection ends, and PlayerSilent where the player does not
+        Raises PlayerRefused, PlayerGone at once when the connection ends, and PlayerSilent where the player does not
         answer, or not in time.
         """
         if isinstance(request, StartBlackout):
@@ -142,7 +142,7 @@ class PlayerClient:
     def black_out(self) -> bool:
         """Make the line dark, whatever else the player does, or as soon as it goes on; return whether it is.
 
-        Raises PlayerLost and PlayerRefused.
+        Raises PlayerGone and PlayerRefused.
         """
         if not self._instance.blackout_page.exists():
             return self._answered(StartBlackout(), GIVEN_UP_S)
@@ -152,12 +152,12 @@ class PlayerClient:
             return False
         with self._news:
             self._news.wait_for(
-                lambda: self._lost or (self._snapshot is not None and self._snapshot.is_blacked_out), TOLD_IN_S
+                lambda: self._why_gone or (self._snapshot is not None and self._snapshot.is_blacked_out), TOLD_IN_S
             )
         return True
 
     def _answered(self, request: Request, timeout_s: float, asked_ms: int | None = None) -> bool:
-        """Ask for something, and return whether it was done in time. Raises PlayerLost and PlayerRefused."""
+        """Ask for something, and return whether it was done in time. Raises PlayerGone and PlayerRefused."""
         with self._news:
             self._asked += 1
             number = self._asked
@@ -167,7 +167,7 @@ class PlayerClient:
             self._send(request.model_copy(update={"id": number, "asked_ms": asked_ms, "until_ms": until_ms}))
             with self._news:
                 self._news.wait_for(
-                    lambda: self._answers[number] or self._lost or self._silent_s >= GIVEN_UP_S,
+                    lambda: self._answers[number] or self._why_gone or self._silent_s >= GIVEN_UP_S,
                     timeout_s,
                 )
                 answer = self._answers[number]
@@ -176,30 +176,30 @@ class PlayerClient:
                 del self._answers[number]
         if isinstance(answer, Refused):
             raise PlayerRefused(answer.what)
-        if answer is None and self._lost:
-            raise PlayerLost(self._lost)
+        if answer is None and self._why_gone:
+            raise PlayerGone(self._why_gone)
         return answer is not None
 
     def next(self, timeout_s: float) -> Heard | None:
         """Return what the player said next (a snapshot, `told`, `ended`, a silence), or None after the timeout.
 
         Of several snapshots only the newest waits. What was said before the end of the connection is still
-        handed out; then PlayerLost is raised. Nothing waits here where `on_event` was given.
+        handed out; then PlayerGone is raised. Nothing waits here where `on_event` was given.
         """
         with self._news:
-            self._news.wait_for(lambda: self._outbox or self._lost, timeout_s)
+            self._news.wait_for(lambda: self._outbox or self._why_gone, timeout_s)
             event = self._outbox.take()
-        if event is None and self._lost:
-            raise PlayerLost(self._lost)
+        if event is None and self._why_gone:
+            raise PlayerGone(self._why_gone)
         return event
 
     def close(self, *, leave: bool = True) -> None:
-        """End the connection, with a farewell or without; safe to call twice. `on_lost` is not called."""
+        """End the connection, with a farewell or without; safe to call twice. `on_gone` is not called."""
         if self._is_closed:
             return
         self._is_closed = True
-        if leave and not self._lost and not self.is_silent:
-            with suppress(PlayerLost):
+        if leave and not self._why_gone and not self.is_silent:
+            with suppress(PlayerGone):
                 self._send(Leave())
                 self._reader.join(FAREWELL_S)  # the player ends the connection once it has heard it
         self._lines.end()
@@ -207,14 +207,14 @@ class PlayerClient:
         self._lines.close()
 
     def _send(self, request: Request) -> None:
-        if self._lost:
-            raise PlayerLost(self._lost)
+        if self._why_gone:
+            raise PlayerGone(self._why_gone)
         try:
             with self._writing:
                 self._lines.write(request.to_line())
         except OSError as error:
             self._lines.end()  # half a line may be on its way: nothing can follow it
-            raise PlayerLost(self._gone()) from error
+            raise PlayerGone(self._gone()) from error
 
     def _gone(self) -> str:
         if self._is_closed:
@@ -229,11 +229,11 @@ class PlayerClient:
                 if line != BEAT:
                     self._hear(event_in(line))
         with self._news:
-            self._lost = self._gone()
+            self._why_gone = self._gone()
             self._news.notify_all()
-        if self._on_lost is not None and not self._is_closed:
+        if self._on_gone is not None and not self._is_closed:
             with suppress(Exception):  # a screen that is being closed hears nothing any more
-                self._on_lost(PlayerLost(self._lost))
+                self._on_gone(PlayerGone(self._why_gone))
 
     def _wait(self, waited_s: float) -> None:
         """Count for how long nothing came, and tell of it when it is too long, and then every second."""
@@ -273,7 +273,7 @@ class PlayerClient:
             self._news.notify_all()
 
 
-def find_player(folder: Path, *, on_event: OnEvent | None = None, on_lost: OnLost | None = None) -> PlayerClient | None:
+def find_player(folder: Path, *, on_event: OnEvent | None = None, on_gone: OnGone | None = None) -> PlayerClient | None:
     """Return a connection to the player of a folder, or None where none runs. Raises PlayerRefused, PlayerSilent.
 
     The callbacks are called in the reader's thread, the first ones maybe before this returns.
@@ -284,7 +284,7 @@ def find_player(folder: Path, *, on_event: OnEvent | None = None, on_lost: OnLos
     if announcement is None or reached is None:
         return None
     lines, welcome = reached
-    return PlayerClient(instance, lines, announcement.pid, welcome, on_event, on_lost)
+    return PlayerClient(instance, lines, announcement.pid, welcome, on_event, on_gone)
 
 
 def start_player(
@@ -293,16 +293,16 @@ def start_player(
     resume: bool = False,
     timeout_s: float = 30,
     on_event: OnEvent | None = None,
-    on_lost: OnLost | None = None,
+    on_gone: OnGone | None = None,
     module: str = "cuedeck.player",
 ) -> PlayerClient:
     """Return a connection to the player of a folder, which is started where none runs.
 
-    Where someone else starts one at the same time, that one is taken. Raises PlayerLost with the reason
+    Where someone else starts one at the same time, that one is taken. Raises PlayerGone with the reason
     when the player ends or cannot be reached in time, and PlayerRefused.
     """
     instance = InstanceLock.of(folder)
-    client = find_player(folder, on_event=on_event, on_lost=on_lost)
+    client = find_player(folder, on_event=on_event, on_gone=on_gone)
     if client is not None:
         return client
     until = time.monotonic() + timeout_s
@@ -311,18 +311,18 @@ def start_player(
         while time.monotonic() < until:
             has_failed, found_another = spawned.failed, spawned.found_another
             with suppress(PlayerSilent):
-                client = find_player(folder, on_event=on_event, on_lost=on_lost)
+                client = find_player(folder, on_event=on_event, on_gone=on_gone)
             if client is not None:
                 if client.pid != spawned.pid:
                     spawned.give_up()
                 return client
             if found_another and time.monotonic() - spawned_s > FINDS_OTHER_S:
-                raise PlayerLost(spawned.last_words)
+                raise PlayerGone(spawned.last_words)
             if found_another:
                 spawned = spawn(instance, module, resume=resume)
             if has_failed:
-                raise PlayerLost(f"the player did not start: {spawned.last_words}")
+                raise PlayerGone(f"the player did not start: {spawned.last_words}")
             time.sleep(LOOKS_AGAIN_S)
     finally:
         spawned.leave_alone()
-    raise PlayerLost(f"the player could not be reached within {timeout_s:g} s; look into {instance.log}")
+    raise PlayerGone(f"the player could not be reached within {timeout_s:g} s; look into {instance.log}")

@@ -12,11 +12,11 @@ from cuedeck.player.channel.socket_lines import Lines
 from cuedeck.player.instance_lock import VERSION, Announcement
 
 
-class PlayerLost(Refusal):
+class PlayerGone(Refusal):
     """The player ended, or cannot be reached any more."""
 
 
-class PlayerSilent(PlayerLost):
+class PlayerSilent(PlayerGone):
     """The player is there and does not answer."""
 
 

@@ -31,8 +31,10 @@ class OutputState(Message):
 
     name: Words
     """What the user calls it."""
-    lost: Words = ""
-    """Why it is lost; empty while all is well."""
+    is_lost: bool = False
+    """Whether nothing reaches it now."""
+    why: Words = ""
+    """Why it is lost, in words."""
     is_there: bool = True
     """Whether its port is there; known only of what is expected and not open."""
     refresh_hz: Number = 0.0
@@ -126,6 +128,10 @@ class Snapshot(Message):
     """What is wrong with the show as it is on the disk; empty where nothing is."""
     priority: Words = ""
     """With what priority the system runs the player, in words."""
+    refresh_hz: Number = 0.0
+    """The refresh that every output should reach; 0 where nothing is sent."""
+    is_lit: bool = False
+    """Whether there is more light on the line than what a blackout leaves."""
     universes: Universes = ()
     """The universes of the slots, in their order."""
     slots: Annotated[bytes, Field(max_length=LARGEST_SLOTS + 4096)] = b""

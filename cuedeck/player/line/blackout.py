@@ -53,11 +53,16 @@ class Blackout:
         folder: StateFolder | None = None,
         page: BlackoutPage | None = None,
         tell: Callable[[str], None] = lambda _: None,
+        on_change: Callable[[], None] = lambda: None,
     ) -> None:
-        """Without a folder and a page it lives as long as the process."""
+        """Without a folder and a page it lives as long as the process.
+
+        `on_change` is called in the thread "blackout" when the line went dark, or was released.
+        """
         self._folder = folder
         self._words = None if page is None else page.words
         self._tell = tell
+        self._on_change = on_change
         self._taking = threading.Lock()
         self._changed = threading.Event()
         self._is_ending = False
@@ -66,8 +71,6 @@ class Blackout:
         """The request that was taken up last."""
         self.packets = 0
         """How many packets have left on the line as it is; counted by who sends."""
-        self.on_change: Callable[[], None] = lambda: None
-        """Called in the thread "blackout" when the line went dark, or was released."""
         is_kept, self._problem = (False, "") if folder is None else kept_in(folder)
         self._is_on = is_kept
         if page is not None:
@@ -115,6 +118,7 @@ class Blackout:
             self._set(is_on)
 
     def _set(self, is_on: bool) -> None:
+        # The page first: a player that is killed between the two leaves the newer word behind.
         if self._words is not None:
             self._words[Word.IS_BLACK] = is_on
             self._words[Word.BLACKOUTS] += is_on and not self._is_on
@@ -124,6 +128,7 @@ class Blackout:
     def _take_up(self, words: memoryview) -> None:
         """Do what the page asks for; a blackout last, so that it wins."""
         with self._taking:
+            # Read once: whoever asks may write while this runs, and what comes later is for the next look.
             released, asked = words[Word.RELEASE_ASKED], words[Word.BLACKOUT_ASKED]
             if released not in (0, words[Word.RELEASE_TAKEN]):
                 self._set(False)
@@ -132,6 +137,7 @@ class Blackout:
             if asked != words[Word.BLACKOUT_TAKEN]:
                 self._set(True)
                 words[Word.PACKETS] = self.packets
+                # The answer is written last: whoever sees it finds the rest in place.
                 words[Word.BLACKOUT_TAKEN] = self._newest = asked
 
     def _run(self) -> None:
@@ -148,7 +154,7 @@ class Blackout:
             is_on, newest = self._is_on, self._newest
         if is_on != self._told_on:
             self._told_on = is_on
-            self.on_change()
+            self._on_change()
         if self._is_on_disk != is_on and self._folder is not None and time.monotonic() - self._tried_s > TRIES_AGAIN_S:
             self._bring_to_disk(self._folder, is_on)
         if self._words is not None and self._is_on_disk == is_on:

@@ -14,14 +14,18 @@ from contextlib import suppress
 from dataclasses import asdict, dataclass, field
 from itertools import count
 from pathlib import Path
+from typing import TYPE_CHECKING
 from zlib import crc32
 
 import numpy as np
 
 from cuedeck.arrays import Slots
 from cuedeck.folder.durable import replace_without_waiting, sync_folder
-from cuedeck.output.base import Line
+from cuedeck.output.base import Line, Output
 from cuedeck.show.units import FULL_UNIVERSE
+
+if TYPE_CHECKING:
+    from cuedeck.output.outlet import Outlet
 
 _HEAD = struct.Struct("<8sI")
 _MAGIC = b"cuelook2"
@@ -31,32 +35,33 @@ _MOST_HEADER_BYTES = 1_000_000
 
 
 @dataclass(frozen=True, eq=False)
-class Kept:
-    """What was on the line, and where it went."""
+class Route:
+    """Where packets go. It is kept with the look; one that is read from the file has no outlets yet."""
 
     targets: tuple[str, ...]
     """The outputs, as the user wrote them."""
     line: Line
     dark: Slots = field(repr=False)
     """What a blackout leaves, shape (universes, 512)."""
-    slots: Slots = field(repr=False)
-    """The look, shape (universes, 512)."""
     stays_lit: bool = False
     """Whether a lamp is never below a level, so that packets are needed in the dark too."""
+    outlets: tuple[Outlet, ...] = field(default=(), repr=False)
+    asked: tuple[Output, ...] = field(default=(), repr=False)
+    """For each outlet, its output as it is asked for now; one that was open already may be another."""
 
 
 class LastLook:
     """The file while it is written. Only the thread that sends packets calls `keep`."""
 
-    def __init__(self, path: Path, kept: Kept) -> None:
+    def __init__(self, path: Path, route: Route, slots: Slots) -> None:
         """Put a new file in the place of the one before, in one step, without waiting for the disk. Raises OSError."""
         self._path = path
-        self._places, content = _laid_out(kept)
+        self._places, content = _laid_out(route)
         replace_without_waiting(path, content)
         with path.open("r+b") as file:
             self._memory: mmap.mmap | None = mmap.mmap(file.fileno(), 0)
         self._counter = count(1)
-        self.keep(kept.slots)
+        self.keep(slots)
 
     def __repr__(self) -> str:
         return f"<LastLook in {self._path}>"
@@ -66,6 +71,8 @@ class LastLook:
         if self._memory is None:
             return
         number = next(self._counter)
+        # In turn, so that the one that is being written is never the only one. The slots go before their checksum:
+        # a process that is killed in between leaves a record that is seen to be spoilt.
         start = self._places[number % 2]
         content = np.ascontiguousarray(slots).data  # no copy: it is written at once
         checksum = _checksum(number, content)
@@ -87,8 +94,8 @@ class LastLook:
             memory.close()
 
 
-def read_last_look(path: Path) -> Kept | None:
-    """Return what a file holds, or None where there is none or it is not whole."""
+def read_last_look(path: Path) -> tuple[Route, Slots] | None:
+    """Return the route and the look that a file holds, or None where there is none or it is not whole."""
     try:
         content = path.read_bytes()
         magic, header_bytes = _HEAD.unpack_from(content)
@@ -102,17 +109,17 @@ def read_last_look(path: Path) -> Kept | None:
         dark = _slots(content, _HEAD.size + header_bytes, size)
         records = [_record(content, place, size) for place in _places(header_bytes, size)]
         _, slots = max((one for one in records if one is not None), key=lambda one: one[0])
-        return Kept(tuple(header["targets"]), line, dark, slots, header["stays_lit"] is True)
+        return Route(tuple(header["targets"]), line, dark, header["stays_lit"] is True), slots
     except (OSError, ValueError, KeyError, TypeError, struct.error):
         return None
 
 
-def _laid_out(kept: Kept) -> tuple[tuple[int, int], bytes]:
+def _laid_out(route: Route) -> tuple[tuple[int, int], bytes]:
     """Return where the two records start, and the whole of a new file, without a look yet."""
-    header = json.dumps({"targets": kept.targets, "line": asdict(kept.line), "stays_lit": kept.stays_lit}).encode()
-    places = _places(len(header), kept.slots.size)
-    content = _HEAD.pack(_MAGIC, len(header)) + header + kept.dark.tobytes()
-    return places, content.ljust(places[1] + _RECORD.size + kept.slots.size, b"\0")
+    header = json.dumps({"targets": route.targets, "line": asdict(route.line), "stays_lit": route.stays_lit}).encode()
+    places = _places(len(header), route.dark.size)
+    content = _HEAD.pack(_MAGIC, len(header)) + header + route.dark.tobytes()
+    return places, content.ljust(places[1] + _RECORD.size + route.dark.size, b"\0")
 
 
 def _places(header_bytes: int, slots_bytes: int) -> tuple[int, int]:

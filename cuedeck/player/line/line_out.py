@@ -34,7 +34,11 @@ class LineOut:
     """All ways out of a player, as one."""
 
     def __init__(
-        self, routes: Sequence[Sending] = (), dark: Slots | None = None, blackout: Blackout | None = None
+        self,
+        routes: Sequence[Sending] = (),
+        dark: Slots | None = None,
+        blackout: Blackout | None = None,
+        before_out: Callable[[], tuple[str, ...]] = tuple,
     ) -> None:
         self.blackout = blackout or Blackout()
         """Whether the line is kept dark, whatever is sent."""
@@ -45,7 +49,7 @@ class LineOut:
         """Set with a packet: whoever works in between packets waits for it, so as not to disturb one."""
         self.wakes_from_ns = 0
         """Packets that are due before this do not set it: to wake a thread costs as much as a packet."""
-        self.before_out: Callable[[], tuple[str, ...]] = tuple
+        self.before_out = before_out
         """Called before the lights are put out: leaves the ways that have a spare, and returns their names."""
         self.last: Packet | None = None
         """The packet that left last, as it left."""
@@ -78,7 +82,7 @@ class LineOut:
 
     def send(self, packet: Packet) -> Packet:
         """Send a packet everywhere, and return it as it left."""
-        self.look = packet.slots
+        self.look = packet.slots  # kept first and undimmed: a release and the next player go on from it
         if self.blackout.is_on and self._dark is not None:
             packet = replace(packet, slots=self._dark)
         for route in self._routes:
@@ -87,6 +91,6 @@ class LineOut:
         self.blackout.packets += 1
         if packet.due_ns >= self.wakes_from_ns:
             self.has_sent.set()
-        if self._last_look is not None:
+        if self._last_look is not None:  # after the packet: the file may cost a page fault, the line goes first
             self._last_look.keep(self.look)
         return packet

@@ -10,7 +10,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -21,28 +21,12 @@ from cuedeck.clock import Clock
 from cuedeck.output.base import Line, Output, OutputLost, Renewable
 from cuedeck.output.outlet import Outlet
 from cuedeck.output.targets import outputs_for
-from cuedeck.player.line.last_look import Kept, LastLook
+from cuedeck.player.line.last_look import LastLook, Route
 from cuedeck.player.line.line_out import LineOut
 from cuedeck.player.priority import starting_senders
 
 if TYPE_CHECKING:
     from cuedeck.rig.patch import Patch
-
-
-@dataclass(frozen=True, eq=False)
-class Route:
-    """Where packets go, ready to be sent on."""
-
-    targets: tuple[str, ...]
-    """The outputs, as the user wrote them."""
-    line: Line
-    outlets: tuple[Outlet, ...] = field(repr=False)
-    dark: Slots = field(repr=False)
-    """What a blackout leaves, shape (universes, 512)."""
-    asked: tuple[Output, ...] = field(repr=False)
-    """For each outlet, its output as it is asked for now; one that was open already may be another."""
-    stays_lit: bool = False
-    """Whether a lamp is never below a level, so that packets are needed in the dark too."""
 
 
 class Routes:
@@ -65,22 +49,23 @@ class Routes:
     def ready(self, targets: Sequence[str], patch: Patch | None, line: Line, dark: Slots) -> Route:
         """Open what is not open yet. Raises Refusal, and OutputLost where an output does not open."""
         stays_lit = patch is not None and any(light.stays_lit for light in patch.lights)
-        with self._opening:
-            route = self._opened(tuple(dict.fromkeys(targets)), patch, line, dark, must=True)
-            self._promised = replace(route, stays_lit=stays_lit)
-            return self._promised
+        return self._opened(Route(tuple(dict.fromkeys(targets)), line, dark, stays_lit), patch, must=True)
 
-    def ready_again(self, before: Route | Kept, line: Line) -> Route:
+    def ready_again(self, before: Route, line: Line) -> Route:
         """Open the outputs of a way that was; one that does not open is tried again until it does. Raises Refusal."""
+        return self._opened(replace(before, line=line), None, must=False)
+
+    def _opened(self, route: Route, patch: Patch | None, *, must: bool) -> Route:
+        outputs = outputs_for(route.targets, patch, self._clock)
         with self._opening:
-            route = self._opened(before.targets, None, line, before.dark, must=False)
-            self._promised = replace(route, stays_lit=before.stays_lit)
+            outlets = self._outlets(outputs, route.line, must=must)
+            self._promised = replace(route, outlets=outlets, asked=tuple(outputs))
             return self._promised
 
-    def _opened(self, asked: tuple[str, ...], patch: Patch | None, line: Line, dark: Slots, *, must: bool) -> Route:
+    def _outlets(self, outputs: Sequence[Output], line: Line, *, must: bool) -> tuple[Outlet, ...]:
+        """Return an outlet for each output, the one that is open already where there is one."""
         kept = {outlet.name: outlet for outlet in self._open}
-        outputs = outputs_for(asked, patch, self._clock)
-        self._free_ports({output.name for output in outputs}, [getattr(output, "port", None) for output in outputs])
+        self._free_ports(outputs)  # before the new ones are opened, and so with a gap on that port alone
         outlets: list[Outlet] = []
         new: list[Outlet] = []
         try:
@@ -92,12 +77,12 @@ class Routes:
                     with starting_senders():
                         outlet.open(line, must=must)
                 outlets.append(outlet)
-        except BaseException:
+        except BaseException:  # all or none: what was open before stays, what was opened here does not
             for outlet in new:
                 outlet.close()
             raise
         self._open += new
-        return Route(asked, line, tuple(outlets), dark, tuple(outputs))
+        return tuple(outlets)
 
     def take_up(self, route: Route) -> None:
         """Send there from the next packet on."""
@@ -118,6 +103,7 @@ class Routes:
         """Take what was made ready last for not wanted; return whether the current way lacks an output through it."""
         with self._opening:
             self._promised = None
+            # `_free_ports` may have closed one that is still sent to, to make room for what is not wanted now.
             current = self.current
             return current is not None and not set(current.outlets) <= set(self._open)
 
@@ -182,19 +168,19 @@ class Routes:
         if before is not None:
             before.close()
         look = self._line_out.look
-        kept = look if look is not None and look.shape == route.dark.shape else route.dark
+        # What was sent may be of another rig; nothing has left on this route yet, so its dark is what is known of it.
+        slots = look if look is not None and look.shape == route.dark.shape else route.dark
         try:
-            self._last_look = LastLook(self._path, Kept(route.targets, route.line, route.dark, kept, route.stays_lit))
+            self._last_look = LastLook(self._path, route, slots)
         except OSError as error:
             self._tell(f"{self._path} cannot be written, so a player that crashes cannot resume its light: {error}")
         return self._last_look
 
-    def _free_ports(self, names: set[str], ports: Sequence[str | None]) -> None:
+    def _free_ports(self, outputs: Sequence[Output]) -> None:
         """Close outputs on ports that are asked for in another way: a port can be opened once only."""
-        used = {port for port in ports if port is not None}
-        others = [outlet for outlet in self._open if outlet.name not in names]
-        for outlet in others:
-            if getattr(outlet.output, "port", None) in used:
+        names, ports = {output.name for output in outputs}, {output.port for output in outputs} - {None}
+        for outlet in [one for one in self._open if one.name not in names]:
+            if outlet.output.port in ports:
                 self._open.remove(outlet)
                 outlet.close()
 

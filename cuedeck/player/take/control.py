@@ -38,7 +38,14 @@ class TakeProgress:
 class TakeControl:
     """What others may ask of a running take, from any thread."""
 
-    def __init__(self, machine: Machine | None = None) -> None:
+    def __init__(
+        self,
+        machine: Machine | None = None,
+        on_transition: Callable[[Transition], None] = lambda _: None,
+        *,
+        keeps_light: bool = False,
+    ) -> None:
+        """`on_transition` is told of every step of the take, in the thread that sends."""
         self._machine = Machine(PlayerState.STANDING_BY) if machine is None else machine
         self._stop = threading.Event()
         self._start = threading.Event()
@@ -46,9 +53,8 @@ class TakeControl:
         self._held = threading.Event()
         self.progress: TakeProgress | None = None
         """Where the take is; replaced, never changed."""
-        self.on_happening: Callable[[Transition], None] | None = None
-        """Told of every step of the take, in the thread that sends."""
-        self.keeps_light = False
+        self._on_transition = on_transition
+        self.keeps_light = keeps_light
         """Whether the last look is to stand when the take is over, whatever the show says."""
 
     @property
@@ -59,8 +65,7 @@ class TakeControl:
     def happened(self, what: Transition) -> None:
         """Go on to the next state; only the thread that sends calls it."""
         self._machine.happened(what)
-        if self.on_happening is not None:
-            self.on_happening(what)
+        self._on_transition(what)
 
     def stop(self) -> None:
         """Cut the take with the next packet."""

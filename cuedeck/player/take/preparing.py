@@ -12,10 +12,12 @@ from cuedeck.clock import Clock
 from cuedeck.input.timecode import TimecodeSource
 from cuedeck.output.base import OutputLost, line_of
 from cuedeck.output.tally import Tally
+from cuedeck.output.words import MEND
 from cuedeck.player.channel.messages import Begin
+from cuedeck.player.line.last_look import Route
 from cuedeck.player.line.line_out import LineOut
-from cuedeck.player.line.routes import Route, Routes
-from cuedeck.player.states import Machine, NotNow
+from cuedeck.player.line.routes import Routes
+from cuedeck.player.states import Machine, NotNow, Transition
 from cuedeck.player.take.chased import ChasedRunner
 from cuedeck.player.take.control import TakeControl
 from cuedeck.player.take.floor import Floor, floor_of
@@ -45,8 +47,10 @@ class Prepared:
     """What the take listens to."""
     told: list[str]
     """What was told since it is being prepared."""
+    tallies_before: tuple[Tally, ...] = ()
+    """How its outputs had fared when it started; nothing before."""
     tallies: tuple[Tally, ...] = ()
-    """How its outputs fared, once it is over."""
+    """How its outputs fared, once it is over; nothing where it had not started."""
     was_watched: bool = False
     """Whether a client was there when it ended; one that comes while it is being logged was not."""
     is_over: threading.Event = field(default_factory=threading.Event, repr=False)
@@ -89,7 +93,7 @@ def _require_lines(route: Route, asked: Begin) -> None:
     for outlet in route.outlets:
         lost = outlet.tally.lost
         if lost and not asked.is_rehearsal:
-            raise OutputLost(f"{lost}: mend it, or leave that output out")
+            raise OutputLost(f"{lost}: {MEND}")
 
 
 @dataclass(frozen=True)
@@ -102,6 +106,8 @@ class TakePreparation:
     line_out: LineOut
     routes: Routes
     tell: Callable[[str], None]
+    on_transition: Callable[[Transition], None]
+    """Told of every step of a take, in the thread that sends."""
 
     def prepare(self, asked: Begin, opened: OpenedShow) -> Prepared:
         """Get a take ready. Raises Refusal, and then nothing of it is left."""
@@ -111,8 +117,7 @@ class TakePreparation:
             told.append(what)
             self.tell(what)
 
-        control = TakeControl(self.machine)
-        control.keeps_light = asked.is_rehearsal
+        control = TakeControl(self.machine, self.on_transition, keeps_light=asked.is_rehearsal)
         plan = sound_plan_of(opened, asked.shot, asked.speed)
         floor = floor_of(asked, plan, control, self.clock, tell)
         plan = floor.plan

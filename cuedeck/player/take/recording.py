@@ -22,7 +22,7 @@ from cuedeck.timeline.plan import ShotPlan
 
 
 def close_left_behind(folder: Path) -> list[str]:
-    """Close the takes that a killed player left behind, as lost, and return what is to be told of them.
+    """Close the takes that a killed player left behind, as broken, and return what is to be told of them.
 
     Only for the one player of a folder, at its start.
     """
@@ -104,7 +104,7 @@ class Recording:
         self._discard()
 
     def _discard(self) -> None:
-        """Forget the take; where the log cannot be written now, the next player closes it as lost."""
+        """Forget the take; where the log cannot be written now, the next player closes it as broken."""
         self.recorder.spool.remove()
         with suppress(TakesUnreadable), TakeStore(self.path.parent, create=True, file=self.path) as store:
             store.discard(self.take)

@@ -8,6 +8,7 @@ from dataclasses import replace
 from cuedeck.output.base import Output
 from cuedeck.output.handlers import SCHEME, name_of, receiver_of
 from cuedeck.output.tally import Tally
+from cuedeck.output.words import NOT_FOUND
 from cuedeck.player.channel.messages import Ended, OutputState
 from cuedeck.player.take.preparing import Prepared
 from cuedeck.player.take.result import TakeResult
@@ -42,23 +43,26 @@ def ended(prepared: Prepared, result: TakeResult) -> Ended:
 
 def not_there(target: str) -> OutputState:
     """Return what is told of an output that is expected and whose port is not there."""
-    return OutputState(
-        name=target, lost="it is not there: is it plugged in? 'cuedeck ports' lists those there are", is_there=False
-    )
+    return OutputState(name=target, is_lost=True, is_there=False, why=NOT_FOUND)
 
 
 def output_state(tally: Tally) -> OutputState:
     """Return how an output fares, as clients are told."""
     return OutputState(
-        name=tally.name, lost=tally.lost, refresh_hz=tally.refresh_hz, sent=tally.sent, missed=tally.missed
+        name=tally.name,
+        is_lost=bool(tally.lost),
+        why=tally.lost,
+        refresh_hz=tally.refresh_hz,
+        sent=tally.sent,
+        missed=tally.missed,
     )
 
 
 def heard_on(outputs: Iterable[Output]) -> Iterator[tuple[str, str]]:
     """Yield a label and a text for each simulated line: what was outside ANSI E1.11 since the player began."""
     for output in outputs:
-        port = getattr(output, "port", "")
-        if port.startswith(SCHEME):
+        port = output.port
+        if port is not None and port.startswith(SCHEME):
             receiver = receiver_of(name_of(port))
             remarks = ", ".join(f"{count} times {remark}" for remark, count in receiver.remarks.items())
             yield "line", f"{port} heard {receiver.count} packets; {remarks or 'nothing outside ANSI E1.11'}"

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Protocol
 
+from cuedeck.output.words import was_lost
 from cuedeck.show.problems import counted
 from cuedeck.timeline.plan import FiredCue
 from cuedeck.timeline.timeline import Timeline
@@ -38,7 +39,7 @@ class Shortfall(Protocol):
 def reason_of(take: Shortfall) -> str:
     """Return why a take is not the whole shot, in words; nothing where all of it went out."""
     reasons = [take.chase_fault] if take.chase_fault else []
-    reasons += [f"{name} was lost" for name in take.lost]
+    reasons += [was_lost(name) for name in take.lost]
     if take.missed:
         reasons.append(f"{counted(take.missed, 'packet')} missed")
     reasons += [f"{counted(count, 'packet')} missed on {name}" for name, count in take.missed_on.items()]

@@ -99,6 +99,7 @@ class TakeRunner:
 
     def _period_ns(self, packets: int) -> int:
         """Return how long after the start a packet is due: its number over the refresh, to the nanosecond."""
+        # From the number each time, in whole numbers: periods that are added up would drift by their rounding.
         refresh = self._plan.refresh_hz
         return packets * 1_000_000_000 * refresh.denominator // refresh.numerator
 
@@ -112,6 +113,7 @@ class TakeRunner:
         while not (self._control.is_started or self._control.is_stopped):
             due_ns = armed_ns + self._period_ns(number)
             self._clock.wait_until_ns(due_ns)
+            # After a standstill the beats that have passed are counted and not sent, as in the take.
             if self._clock.now_ns() < armed_ns + self._period_ns(number + 1):
                 self._line_out.send(Packet(0, due_ns, slots))
             self._show_progress(0)
@@ -145,13 +147,14 @@ class TakeRunner:
                 result.was_cut = True
                 return
             if self._is_held_now():
-                number -= 1
-                result.carried = carried
-            self._fire(number)
+                number -= 1  # the packet before, again: beats go on while the shot stands
+                result.carried = carried  # from the first hold on, beats and packets of the shot differ
+            self._fire(number)  # before the packet is rendered, so that a cue acts in the packet it is logged with
             due_ns, next_due_ns = start_ns + self._period_ns(beat), start_ns + self._period_ns(beat + 1)
             if self._clock.now_ns() < next_due_ns:  # else it is missed already: after a standstill many are
                 slots = self._ahead.slots(result.timeline, number)
                 packet = Packet(beat, due_ns, slots, None if result.carried is None else number)
+                # Rendered before the wait: what is left to do when it is due is to send it.
                 self._clock.wait_until_ns(due_ns)
                 if self._sent_in_time(packet, next_due_ns):
                     carried.append(number)
@@ -182,6 +185,7 @@ class TakeRunner:
         """Note a packet that has left; with the first, the shot has started."""
         if not self._result.late_ns:
             self._control.happened(Transition.STARTED)
+        # A late packet after missed ones would look punctual by its own time: the line was silent since the first.
         late_ns = now_ns - (due_ns if self._missed_since_ns is None else self._missed_since_ns)
         self._missed_since_ns = None
         self._result.late_ns.append(late_ns)
@@ -189,7 +193,7 @@ class TakeRunner:
 
     def _is_held_now(self) -> bool:
         """Whether the shot is held: not before a packet of it is on the line."""
-        is_held = self._control.is_held and bool(self._result.late_ns)
+        is_held = self._control.is_held and bool(self._result.late_ns)  # the table has no hold before STARTED
         if is_held != (self._control.state is PlayerState.HOLDING):
             self._control.happened(Transition.HELD if is_held else Transition.WENT_ON)
         return is_held
