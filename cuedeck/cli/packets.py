@@ -77,7 +77,7 @@ def _write_chased(out: Path, source: str, plan: ShotPlan, timeline: Timeline) ->
     """Write what the shot sends while it follows recorded timecode."""
     import numpy as np
 
-    from cuedeck.input.sources import recorded_timecode
+    from cuedeck.input.timecode_sources import recorded_timecode
     from cuedeck.player.chase_source import assumed_start, chaser_of, require_counted_alike
     from cuedeck.takes.arrays import write_packets
     from cuedeck.timeline.chased import blocks_of, chased_packets, pace_of

@@ -122,14 +122,14 @@ def _last(first: LtcFrame, frames: int) -> Timecode:
 def _read(options: argparse.Namespace) -> int:
     from cuedeck.cli.timecode_words import as_data, in_words
     from cuedeck.folder.wav import WavFile
-    from cuedeck.input.ltc_file import read_timecode
+    from cuedeck.input.ltc_file import read_ltc
 
     rate = None if options.fps is None else _ltc_rate(options.fps)
     file = WavFile.open(options.file)
     if not options.channel.isdecimal() or not 1 <= int(options.channel[:9]) <= file.format.channels:
         raise Refusal(f"--channel {options.channel}: {options.file} has {_channels(file)}; the first is 1")
     progress = _Progress(file)
-    found, level_dbfs = read_timecode(file, int(options.channel) - 1, rate, progress.tell)
+    found, level_dbfs = read_ltc(file, int(options.channel) - 1, rate, progress.tell)
     progress.end()
     if file.is_cut:
         say(f"{options.file} ends before its header says: what is there was read")

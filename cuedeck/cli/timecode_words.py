@@ -6,14 +6,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from cuedeck.input.ltc_file import ReadTimecode
+    from cuedeck.input.ltc_file import LtcRecording
     from cuedeck.timing.ltc.labels import Gap
     from cuedeck.timing.timecode import TimecodeRate
 
 _MOST_GAPS = 20
 
 
-def as_data(found: ReadTimecode) -> dict[str, object]:
+def as_data(found: LtcRecording) -> dict[str, object]:
     """Return the JSON object; samples are counted from the start of the file."""
     return {
         "start": str(found.first),
@@ -46,7 +46,7 @@ def alike_off_speed(rate: TimecodeRate, measured_fps: float) -> str:
     return f"{rate.counted} and {slowed}"
 
 
-def in_words(path: Path, found: ReadTimecode) -> list[str]:
+def in_words(path: Path, found: LtcRecording) -> list[str]:
     """Return a short summary, as lines; the first gaps are listed."""
     from cuedeck.show.problems import counted
 

@@ -1,7 +1,7 @@
-"""A rig that tells where its axes are, followed through one take.
+"""Follows the reported positions of a rig's axes through one take.
 
-Passes count from the start of the take, as those of a move on file do. Before it, only the last position
-of each axis is kept: where it stands when the take starts. What an axis cannot have reached is not believed.
+Passes count from the start of the take, as those of a move on file do. Before that, only the last position of each
+axis is kept: where it stands when the take starts. A position that an axis cannot have reached is not believed.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ _READING = re.compile(
 
 
 class AxisFollower:
-    """Fires the cues of a shot that are tied to positions, as their axes pass them. Called from one thread."""
+    """Fires the cues of a shot that are tied to positions, as the axes pass them. Not thread-safe."""
 
     def __init__(
         self,
@@ -36,7 +36,7 @@ class AxisFollower:
         greatest: Mapping[str, float] | None = None,
         hysteresis: float = HYSTERESIS,
     ) -> None:
-        """Follow for a take; `greatest` are speeds by axis, in mm/s or deg/s; left out, as without a move."""
+        """`greatest` has the top speed of each axis in mm/s or deg/s; left out, those of a shot without a move."""
         speeds = greatest_speeds(cues, None, False, {}) if greatest is None else greatest
         self._take = take
         self._clock = clock
@@ -69,7 +69,7 @@ class AxisFollower:
         return True
 
     def lines(self) -> Iterator[str]:
-        """Yield for each axis that was not always believed how often, and the worst."""
+        """Yield a line for each axis with positions that were not believed: how many, and the worst."""
         for axis, believed in self._believed.items():
             wrong = believed.disbelief
             if wrong.count:
@@ -79,7 +79,7 @@ class AxisFollower:
                 )
 
     def _believe(self, axis: str, position: float) -> list[float]:
-        """Return what is believed of an axis by now; the first time that one is not, it is told."""
+        """Return the positions that are believed by now; the first one that is not is reported."""
         believed = self._believed[axis]
         has_told = believed.disbelief.count > 0
         positions = believed.take(self._clock.now_ns() / 1e9, position)

@@ -49,7 +49,7 @@ def assumed_start(plan: ShotPlan) -> str:
 @contextmanager
 def listening(text: str | None, clock: Clock) -> Iterator[TimecodeSource | None]:
     """Listen to the source of timecode that a text names, where there is one. Raises Refusal."""
-    from cuedeck.input.sources import timecode_source
+    from cuedeck.input.timecode_sources import timecode_source
 
     source = timecode_source(text, clock) if text else None
     try:
