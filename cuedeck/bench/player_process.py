@@ -1,4 +1,4 @@
-"""A player for the time of a measurement: started as clients start it, and ended."""
+"""A player for the time of a measurement: started as clients start it, and ended; and the take that it runs."""
 
 from __future__ import annotations
 
@@ -9,17 +9,20 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
+from cuedeck.bench.shows import SHOT
 from cuedeck.player.channel.client import OnLost, PlayerClient, find_player, start_player
 from cuedeck.player.channel.connect import PlayerLost, PlayerRefused
-from cuedeck.player.channel.messages import Control, Ended, Quit, Snapshot
+from cuedeck.player.channel.messages import Begin, Control, Ended, Quit, Snapshot, Stop
 from cuedeck.player.priority import ASKED
+from cuedeck.takes.store import TakeStore
+from cuedeck.takes.times import PacketTimes
 
 _LONGEST_S = 30.0
 
 
 @contextmanager
-def asked_priority(priority: str) -> Iterator[None]:
-    """Have the processes that are started meanwhile ask for a priority; "": for what they usually do."""
+def requested_priority(priority: str) -> Iterator[None]:
+    """Let the processes that are started meanwhile ask for a priority; "" is the one they usually ask for."""
     before = os.environ.get(ASKED)
     if priority:
         os.environ[ASKED] = priority
@@ -34,7 +37,7 @@ def asked_priority(priority: str) -> Iterator[None]:
 
 @contextmanager
 def player_of(folder: Path, *, on_lost: OnLost | None = None) -> Iterator[PlayerClient]:
-    """Start the player of a folder, and end it and whatever took its place."""
+    """Start the player of a folder; at the end, end it or the one that took its place."""
     client = start_player(folder, on_lost=on_lost)
     try:
         yield client
@@ -43,8 +46,17 @@ def player_of(folder: Path, *, on_lost: OnLost | None = None) -> Iterator[Player
         end_player(folder)
 
 
+@contextmanager
+def rolling_take(folder: Path, *targets: str, osc: bool = False) -> Iterator[PlayerClient]:
+    """Start the player of a folder and a take on some outputs, and wait until it rolls. Raises TimeoutError."""
+    with player_of(folder) as client:
+        client.ask(Begin(shot=SHOT, to=targets, osc=osc))
+        wait_until_rolling(client)
+        yield client
+
+
 def end_player(folder: Path) -> None:
-    """End the player of a folder, if there is one: asked, and where it does not listen, killed."""
+    """Ask the player of a folder to quit, if there is one, and kill it where it does not."""
     with suppress(PlayerLost, PlayerRefused):
         client = find_player(folder)
         if client is None:
@@ -58,7 +70,7 @@ def end_player(folder: Path) -> None:
             client.close()
 
 
-def rolling(client: PlayerClient) -> Snapshot:
+def wait_until_rolling(client: PlayerClient) -> Snapshot:
     """Wait until packets of a take leave. Raises TimeoutError."""
     if not _wait_until(lambda: client.snapshot is not None and client.snapshot.state == "rolling"):
         raise TimeoutError("the take of the benchmark did not start")
@@ -66,20 +78,31 @@ def rolling(client: PlayerClient) -> Snapshot:
     return client.snapshot
 
 
-def ended(client: PlayerClient, timeout_s: float = _LONGEST_S) -> Ended:
-    """Wait for the end of a take. Raises TimeoutError and PlayerLost."""
-    until = time.monotonic() + timeout_s
-    while (left_s := until - time.monotonic()) > 0:
-        said = client.next(left_s)
-        if isinstance(said, Ended):
-            return said
+def stop_take(client: PlayerClient) -> Ended:
+    """Stop the take and wait for its end. Raises TimeoutError and PlayerLost."""
+    client.ask(Stop())
+    until_s = time.monotonic() + _LONGEST_S
+    while (left_s := until_s - time.monotonic()) > 0:
+        event = client.next(left_s)
+        if isinstance(event, Ended):
+            return event
     raise TimeoutError("the take of the benchmark did not end")
 
 
+def times_between(folder: Path, from_ns: int, to_ns: int) -> PacketTimes:
+    """Return the times of the packets of the last take that were due between two times."""
+    with TakeStore(folder) as store:
+        times = store.times(store.takes()[-1])
+    if times is None:
+        raise ValueError("the take of the benchmark has no times")
+    inside = (times.due_ns >= from_ns) & (times.due_ns <= to_ns)
+    return PacketTimes(times.due_ns[inside], times.sent_ns[inside])
+
+
 def _wait_until(is_so: Callable[[], bool]) -> bool:
-    until = time.monotonic() + _LONGEST_S
+    until_s = time.monotonic() + _LONGEST_S
     while not is_so():
-        if time.monotonic() > until:
+        if time.monotonic() > until_s:
             return False
         time.sleep(0.01)
     return True

@@ -5,25 +5,21 @@ Each on the screen of a small show and of a large one, side by side. POSIX only;
 
 from __future__ import annotations
 
-import os
 import socket
 import statistics
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
-from cuedeck.bench.repainting import InTerminal
-from cuedeck.bench.with_player import end_player
-from cuedeck.show.load import SHOW_FILE
+from cuedeck.bench.player_process import end_player
+from cuedeck.bench.shows import cue_list_text, show_folder
+from cuedeck.bench.terminal import TerminalProcess
+from cuedeck.bench.timings import processor_s
+from cuedeck.output.e131 import SLOTS_AT
 
 SMALL, MEDIUM, LARGE = (7, 6), (40, 40), (200, 500)
 """Lights and cues: as the demo, a busy table, and more than one person hangs."""
 NUDGES = 12
-_FIRST_SLOT = 126
-"""Where the slots begin in a data packet (ANSI E1.31-2018, table 4-1)."""
 _LONGEST_S = 10.0
 
 
@@ -41,40 +37,11 @@ class ScreenTimes:
     """Of one core, while the shot runs with its lanes live; None where it cannot be known."""
 
 
-def show_text(lights: int, cues: int) -> str:
-    """Return a show with so many lights, and a shot with so many cues half a second apart."""
-    lines = ["cuedeck: 2", "rig:"]
-    for light in range(lights):
-        universe, slot = divmod(light * 4, 512)
-        at = f"[{light % 20 / 10 - 1:.1f}, {light // 20 / 10:.1f}, 1]"
-        lines.append(f"  light {light + 1}: {{type: two-tone 16-bit, address: {universe + 1}.{slot + 1}, at: {at}}}")
-    lines += ["looks:", "  black: {everything: {level: out, colour: 5600 K}}"]
-    for cue in range(2, cues + 1):
-        named = dict.fromkeys([1, *((cue * 7 + part) % lights + 1 for part in range(6))])
-        levels = ", ".join(f"light {light}: -{(cue + light) % 5 + 1} stop" for light in named)
-        lines.append(f"  look {cue}: {{{levels}}}")
-    lines += ["shots:", '  "1":', f"    length: {max(cues * 0.5 + 20, 40):g} s", "    cues:"]
-    lines.append("      - {cue: 1, at: 0 s, look: black}")
-    for cue in range(2, cues + 1):
-        lines.append(f"      - {{cue: {cue}, at: {cue * 0.5:g} s, look: look {cue}, fade: 0.4 s, curve: even stops}}")
-    return "\n".join(lines) + "\n"
-
-
-@contextmanager
-def made(lights: int, cues: int) -> Iterator[Path]:
-    """Make the folder of such a show for as long as it is needed."""
-    with TemporaryDirectory(prefix="cuedeck-bench-") as place:
-        folder = Path(place) / "measure"
-        folder.mkdir()
-        (folder / SHOW_FILE).write_text(show_text(lights, cues), encoding="utf-8")
-        yield folder
-
-
 def measure(lights: int, cues: int, run_s: float = 4.0, nudges: int = NUDGES) -> ScreenTimes:
     """Measure the screen of one show."""
-    with made(lights, cues) as folder:
+    with show_folder(cue_list_text(lights, cues)) as folder:
         begun = time.perf_counter()
-        with InTerminal.open(folder) as screen:
+        with TerminalProcess.open(folder) as screen:
             first_paint_ms = (time.perf_counter() - begun) * 1000
             core = core_percent(screen, run_s)
         times_ms, packets = key_to_packet(folder, nudges)
@@ -82,48 +49,39 @@ def measure(lights: int, cues: int, run_s: float = 4.0, nudges: int = NUDGES) ->
     return ScreenTimes(name, first_paint_ms, statistics.median(times_ms), statistics.median(packets), core)
 
 
-def core_percent(screen: InTerminal, run_s: float) -> float | None:
+def core_percent(screen: TerminalProcess, run_s: float) -> float | None:
     """Return what running the shot takes of one core."""
     screen.press(b" ")
     time.sleep(1)
-    before = cpu_s(screen.pid)
+    before = processor_s(screen.pid)
     begun = time.monotonic()
     time.sleep(run_s)
-    after = cpu_s(screen.pid)
+    after = processor_s(screen.pid)
     if before is None or after is None:
         return None
     return 100 * (after - before) / (time.monotonic() - begun)
-
-
-def cpu_s(pid: int) -> float | None:
-    """Return the seconds of processor time that a process has had."""
-    try:
-        fields = Path(f"/proc/{pid}/stat").read_text(encoding="ascii").rpartition(")")[2].split()
-    except OSError:
-        return None
-    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
 def key_to_packet(folder: Path, nudges: int) -> tuple[list[float], list[int]]:
     """Return, for each of some nudges, how long and how many packets it took until other slots left."""
     times_ms: list[float] = []
     packets: list[int] = []
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as far_end:
-        far_end.bind(("127.0.0.1", 0))
-        far_end.settimeout(_LONGEST_S)
-        target = f"sacn:127.0.0.1,port={far_end.getsockname()[1]},sync=off"
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as receiver:
+        receiver.bind(("127.0.0.1", 0))
+        receiver.settimeout(_LONGEST_S)
+        target = f"sacn:127.0.0.1,port={receiver.getsockname()[1]},sync=off"
         try:
-            with InTerminal("open", str(folder), "--to", target) as screen:
+            with TerminalProcess("open", str(folder), "--to", target) as screen:
                 screen.wait_for(b"quit")
                 screen.press(b"\x1b[F")  # end
-                standing = _settled(far_end)
+                standing = _settled(receiver)
                 screen.press(b"\t\t")
                 time.sleep(0.5)
                 for nudge in range(nudges):
-                    _drain(far_end)
+                    _drain(receiver)
                     pressed = time.perf_counter()
                     screen.press(b"\x1b[C" if nudge % 2 else b"\x1b[D")
-                    count, standing = _until_other(far_end, standing)
+                    count, standing = _until_other(receiver, standing)
                     times_ms.append((time.perf_counter() - pressed) * 1000)
                     packets.append(count)
                     time.sleep(0.4)
@@ -134,34 +92,37 @@ def key_to_packet(folder: Path, nudges: int) -> tuple[list[float], list[int]]:
 
 def _slots(packet: bytes) -> tuple[int, bytes]:
     """Return the universe of a data packet, and its slots."""
-    return int.from_bytes(packet[113:115], "big"), packet[_FIRST_SLOT:]
+    return int.from_bytes(packet[113:115], "big"), packet[SLOTS_AT:]
 
 
-def _settled(far_end: socket.socket) -> bytes:
+def _settled(receiver: socket.socket) -> bytes:
     """Return the slots of universe 1 once they have stood for a second."""
     last, since = b"", time.monotonic()
+    until = since + _LONGEST_S
     while time.monotonic() - since < 1:
-        universe, slots = _slots(far_end.recv(2048))
+        if time.monotonic() > until:
+            raise TimeoutError("the light on the line does not come to rest")
+        universe, slots = _slots(receiver.recv(2048))
         if universe == 1 and slots != last:
             last, since = slots, time.monotonic()
     return last
 
 
-def _drain(far_end: socket.socket) -> None:
-    far_end.setblocking(False)
+def _drain(receiver: socket.socket) -> None:
+    receiver.setblocking(False)
     try:
         while True:
-            far_end.recv(2048)
+            receiver.recv(2048)
     except BlockingIOError:
-        far_end.settimeout(_LONGEST_S)
+        receiver.settimeout(_LONGEST_S)
 
 
-def _until_other(far_end: socket.socket, standing: bytes) -> tuple[int, bytes]:
+def _until_other(receiver: socket.socket, standing: bytes) -> tuple[int, bytes]:
     """Return how many packets of universe 1 came up to the first with other slots, and those slots."""
     count = 0
     until = time.monotonic() + _LONGEST_S
     while time.monotonic() < until:
-        universe, slots = _slots(far_end.recv(2048))
+        universe, slots = _slots(receiver.recv(2048))
         if universe == 1:
             count += 1
             if slots != standing:

@@ -54,7 +54,7 @@ MEASUREMENTS: Mapping[str, Measurement] = {
     "endurance": Measurement(
         "one output pulled 20 times, the UI killed 10 times", "10 min", 600, is_quick=False, needs_posix=True
     ),
-    "fuzz": Measurement("100,000 messages of nonsense each to control channel and OSC", "3 min", is_quick=False),
+    "fuzz": Measurement("100,000 malformed messages each to control channel and OSC", "3 min", is_quick=False),
 }
 
 
