@@ -3,8 +3,8 @@
 A packet is three layers, one inside the other: root (who sends), framing (of what kind, with which
 priority and sequence) and, for data, the property layer with the slots. Each opens with its own length.
 
-Clauses are those of the 2018 edition. It is superseded; what is new in the edition after it (IPv6
-among it) was not seen and is not spoken here. A clause marked * is from memory.
+Clauses are those of the 2018 edition. It is superseded; what the next edition added, such as IPv6, was not seen and
+is not supported. A clause marked * is from memory.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ LOWEST_PRIORITY, DEFAULT_PRIORITY, HIGHEST_PRIORITY = 0, 100, 200
 NOT_SYNCHRONISED = 0
 """A synchronisation address of 0, clause 6.2.4: what a packet holds counts when it arrives."""
 TERMINATED_PACKETS = 3
-"""How often the end of a stream is told, clause 6.2.6."""
+"""How many packets end a stream, clause 6.2.6."""
 NAME_BYTES = 64
 """The field of the source name, clause 6.2.2*: UTF-8 and a null byte."""
 MOST_SLOTS = 512
@@ -81,14 +81,14 @@ class SacnSource:
 
 
 def checked_universe(universe: int) -> int:
-    """Return a universe. Raises OutOfRange where E1.31 has no such universe."""
+    """Return a universe. Raises NotAllowed where E1.31 has no such universe."""
     if not LOWEST_UNIVERSE <= universe <= HIGHEST_UNIVERSE:
         raise NotAllowed(f"universe {universe} is out of range: E1.31 has {LOWEST_UNIVERSE} to {HIGHEST_UNIVERSE}")
     return universe
 
 
 def checked_priority(priority: int) -> int:
-    """Return a priority. Raises OutOfRange where none may be sent with it."""
+    """Return a priority. Raises NotAllowed where none may be sent with it."""
     if not LOWEST_PRIORITY <= priority <= HIGHEST_PRIORITY:
         raise NotAllowed(f"priority {priority} is out of range: E1.31 has {LOWEST_PRIORITY} to {HIGHEST_PRIORITY}")
     return priority
@@ -102,8 +102,8 @@ def group_of(universe: int) -> str:
 
 
 @dataclass(frozen=True)
-class ReceivedData:
-    """What is of interest in a data packet of another source."""
+class DataHeader:
+    """The header of a data packet of another source, as far as it is used."""
 
     cid: bytes
     priority: int
@@ -111,12 +111,12 @@ class ReceivedData:
     options: Options
 
 
-def heard_in(datagram: bytes) -> ReceivedData | None:
-    """Return what a data packet of levels says; None for all else. Its slots may be left out."""
+def data_header(datagram: bytes) -> DataHeader | None:
+    """Return the header of a data packet of levels; None for any other datagram. Its slots may be cut off."""
     is_data = datagram.startswith(_PREAMBLE) and datagram[18:22] == struct.pack(">I", _ROOT_DATA)
     if not is_data or len(datagram) < SLOTS_AT or datagram[START_CODE_AT] != _LEVELS:
         return None
-    return ReceivedData(
+    return DataHeader(
         datagram[CID_AT : CID_AT + 16],
         datagram[PRIORITY_AT],
         int.from_bytes(datagram[UNIVERSE_AT : UNIVERSE_AT + 2], "big"),
@@ -140,7 +140,7 @@ def data_packet(
     synchronisation: int = NOT_SYNCHRONISED,
     options: Options = Options(0),  # noqa: B008 - a number, which nobody can change
 ) -> bytes:
-    """Return the packet that carries the slots of a universe (clauses 6.2 and 7). Raises OutOfRange."""
+    """Return the packet that carries the slots of a universe (clauses 6.2 and 7). Raises NotAllowed."""
     checked_universe(universe)
     if synchronisation != NOT_SYNCHRONISED:
         checked_universe(synchronisation)
@@ -172,7 +172,7 @@ def data_packet(
 
 
 def synchronisation_packet(source: SacnSource, universe: int, sequence: int) -> bytes:
-    """Return the packet that makes the data count that was sent for this address (clause 6.3). Raises OutOfRange."""
+    """Return the packet that makes the data count that was sent for this address (clause 6.3). Raises NotAllowed."""
     frame = struct.pack(">IBHH", _FRAMING_SYNCHRONISATION, sequence, checked_universe(universe), 0)
     return extended_packet(source, frame)
 
