@@ -30,7 +30,7 @@ _LONGEST_RUN_S = 3600.0
 
 
 def report(steps: int = STEPS) -> str:
-    """Say how much a window has grown, each way in a process of its own."""
+    """Report how much a window has grown; each kind of change runs in a process of its own."""
     if not Path("/proc/self/status").exists():
         return "memory\n  left out: this system does not say how much a process has"
     lines = [f"memory of a window, {LIGHTS} lights and {CUES} cues, after {steps} steps that can be undone"]
@@ -57,12 +57,12 @@ class Window:
         self.files.begin(self._news.put)
 
     def save(self, number: int) -> None:
-        """Save as another program does, and take it in."""
+        """Save as another program does, and read it."""
         look, level = f"look {2 + 17 * number % (CUES - 1)}", f"-{1 + number / 1000:.3f} stop"
         head, found, rest = self.path.read_text(encoding="utf-8").partition(f"  {look}: {{light 1: ")
         self.path.write_text(f"{head}{found}{level}{rest[rest.index(',') :]}", encoding="utf-8")
         self.files.take_in(self.draft.take_in("another program's").number)
-        self._take_up()
+        self._wait_until_checked()
 
     def edit(self, number: int) -> None:
         """Edit, and after every tenth edit take in the whole show as it is read from its text."""
@@ -71,9 +71,9 @@ class Window:
         step = self.draft.make(edit)
         self.files.make(step.number, step.name, files_of(opened, edit.changes), [])
         if number % EDITS_BEFORE_A_CHECK == 0:
-            self._take_up()
+            self._wait_until_checked()
 
-    def _take_up(self) -> None:
+    def _wait_until_checked(self) -> None:
         until_s = time.monotonic() + _LONGEST_S
         while time.monotonic() < until_s:
             match self._news.get(timeout=_LONGEST_S):

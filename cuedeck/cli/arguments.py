@@ -1,14 +1,49 @@
-"""What commands that send say about their outputs."""
+"""Arguments that several commands take. Nothing heavy is imported here, so that help is quick."""
 
 from __future__ import annotations
 
 import argparse
-import sys
-from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Callable
+from pathlib import Path
+from typing import TypeVar
 
-if TYPE_CHECKING:
-    from cuedeck.rig.patch import Patch
+from cuedeck.errors import Refusal
+
+Parsed = TypeVar("Parsed")
+SHOW_OR_HERE = "the folder of the show, else the current folder"
+
+
+def parsed(option: str, text: str, parse: Callable[[str], Parsed]) -> Parsed:
+    """Return what `parse` makes of the text of an option. Raises Refusal, which names the option."""
+    from cuedeck.show.units import UnitError
+
+    try:
+        return parse(text)
+    except UnitError as error:
+        raise Refusal(f"{option} {text}: {error.what}: {error.cure}") from error
+
+
+def add_show(parser: argparse.ArgumentParser, *, may_be_here: bool = False) -> None:
+    """Add the argument that names the show; where it may be left out, the current folder is meant."""
+    if may_be_here:
+        parser.add_argument("show", metavar="SHOW", nargs="?", default=".", help=SHOW_OR_HERE)
+    else:
+        parser.add_argument("show", metavar="SHOW", help="the folder of the show")
+
+
+def add_shot(parser: argparse.ArgumentParser) -> None:
+    """Add the argument that names the shot; it may be left out where there is only one."""
+    parser.add_argument("shot", metavar="SHOT", nargs="?", help="the number of the shot, where there are several")
+
+
+def add_speed(parser: argparse.ArgumentParser) -> None:
+    """Add the argument that runs the shot faster or slower."""
+    parser.add_argument(
+        "--speed",
+        metavar="FACTOR",
+        default="1",
+        help="run the shot so many times as fast as it is written, such as 1/4: its move, cues, waits and fades",
+    )
 
 
 def add_outputs(parser: argparse.ArgumentParser) -> None:
@@ -24,20 +59,33 @@ def add_outputs(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def tell_of_universes(targets: Sequence[str], patch: Patch) -> None:
-    """Say which universes of the rig a serial line leaves out. Raises UnknownTarget."""
-    from cuedeck.clock import MonotonicClock
-    from cuedeck.output.serial_output import SerialOutput
-    from cuedeck.output.targets import outputs_for
+def add_log(parser: argparse.ArgumentParser) -> None:
+    """Add the argument that names another file for takes."""
+    parser.add_argument(
+        "--log", metavar="FILE", type=Path, help="log takes in this file instead of takes.sqlite in the show's folder"
+    )
 
-    for output in outputs_for(targets, patch, MonotonicClock()):
-        if not isinstance(output, SerialOutput):
-            continue
-        carried = patch.universes[0] if output.universe is None else output.universe
-        left_out = [str(universe) for universe in patch.universes if universe != carried]
-        if left_out and carried in patch.universes:
-            print(
-                f"{output.name} carries universe {carried}, not {', '.join(left_out)}:"
-                f" add --to {output.kind}:PORT,universe={left_out[0]} for another interface",
-                file=sys.stderr,
-            )
+
+def add_floor(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments that say what a take listens to."""
+    parser.add_argument("--contacts", metavar="PORT", help="the serial port of the shot's trigger and signal lines")
+    parser.add_argument(
+        "--osc",
+        action="store_true",
+        help="listen to OSC messages, as the show's 'osc:' says; addresses are"
+        " no patterns, and the time tags of bundles are not honoured: messages act when they arrive",
+    )
+    parser.add_argument(
+        "--arm", action="store_true", help="hold the first packet until /cuedeck/start comes or a contact starts"
+    )
+    parser.add_argument(
+        "--wait",
+        action="store_true",
+        help="go on past the length of the shot until every operator cue was fired, by whoever it is; without it, a"
+        " take that has no keyboard ends at its length",
+    )
+    parser.add_argument(
+        "--axis-from",
+        metavar="SOURCE",
+        help="fire the cues tied to positions by the rig itself: osc, serial:PORT or serial:PORT,baud=N",
+    )

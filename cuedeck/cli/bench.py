@@ -22,11 +22,11 @@ class Measurement:
 
     what: str
     takes: str
-    """How long it takes, in words."""
+    """How long it takes, for the help."""
     seconds: float | None = None
-    """How long it measures where nothing is said; None where that is not for the user to say."""
+    """How long it measures without --seconds; None where the user cannot choose."""
     quick_seconds: float | None = None
-    """How long it measures among all the others."""
+    """How long it measures when it runs with all the others."""
     is_quick: bool = True
     """Whether it runs where no name is given."""
     needs_posix: bool = False
@@ -87,7 +87,7 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _report(name: str, seconds: float | None, *, is_named: bool) -> Callable[[], str]:
-    """Return what measures; its module is imported only now, as some run on POSIX only."""
+    """Return the function that measures. Its module is imported only now, as some work on POSIX only."""
     module, measurement = {"player": "player_load"}.get(name, name), MEASUREMENTS[name]
     report: Callable[..., str] = import_module(f"cuedeck.bench.{module}").report
     usual = measurement.seconds if is_named else measurement.quick_seconds

@@ -7,7 +7,7 @@ import json
 import sys
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import add_show
+from cuedeck.cli.arguments import add_show
 
 NAME = "check"
 HELP = "say what is wrong in a show: where, what, and what to write instead"

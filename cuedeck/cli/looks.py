@@ -9,7 +9,9 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import add_show, table_lines, tell_errors
+from cuedeck.cli.arguments import add_show
+from cuedeck.cli.opening import print_errors
+from cuedeck.cli.printing import print_table
 from cuedeck.errors import Refusal
 from cuedeck.show.spelling import as_one
 
@@ -41,7 +43,7 @@ def run(options: argparse.Namespace) -> int:
     from cuedeck.show.problems import choice_of
 
     opened = ShowFolder(options.show).open()
-    tell_errors(opened)
+    print_errors(opened)
     looks = [options.look] if options.look is not None else list(opened.show.looks)
     if options.look is not None and options.look not in opened.show.looks:
         raise Refusal(f"the show has no look '{options.look}': {choice_of(options.look, opened.show.looks)}")
@@ -50,8 +52,7 @@ def run(options: argparse.Namespace) -> int:
         print(json.dumps([_as_data(row) for row in rows], indent=2))
     else:
         heading = ("look", "light", "control", "stops", "colour", "reached", "Duv", "off u'v'", "channels")
-        for line in table_lines(heading, [_cells(row) for row in rows]):
-            print(line)
+        print_table(heading, map(_cells, rows))
         for line in _primaries(rows):
             print(line)
     return exits.WRONG if opened.errors else exits.DONE

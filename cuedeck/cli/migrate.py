@@ -8,7 +8,7 @@ import os
 from pathlib import Path
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import add_show
+from cuedeck.cli.arguments import add_show
 from cuedeck.errors import Refusal
 
 NAME = "migrate"

@@ -9,7 +9,9 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import add_shot, add_show, add_speed, table_lines, tell_errors
+from cuedeck.cli.arguments import add_shot, add_show, add_speed
+from cuedeck.cli.opening import print_errors
+from cuedeck.cli.printing import table_lines
 from cuedeck.errors import Refusal
 from cuedeck.timeline.choosing import plan_of
 
@@ -38,7 +40,7 @@ def run(options: argparse.Namespace) -> int:
 
     opened = ShowFolder(options.show).open()
     plan = plan_of(opened, options.shot, options.speed)
-    is_wrong = tell_errors(opened, plan.name)
+    is_wrong = print_errors(opened, plan.name)
     for problem in opened.found:
         if not problem.is_error and problem.place.path[:3] == ("shots", plan.name, "move"):
             print(problem, file=sys.stderr)

@@ -1,33 +1,22 @@
-"""What commands on a show have in common: opening it, and finding its shots."""
+"""Opens the show of a command, and prints what is wrong with it."""
 
 from __future__ import annotations
 
-import argparse
-import sys
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from cuedeck.visible import visible_line
+from cuedeck.cli.printing import say
 
 if TYPE_CHECKING:
     from cuedeck.folder.folder import ShowFolder
+    from cuedeck.rig.patch import Patch
     from cuedeck.timeline.opening import OpenedShow
     from cuedeck.timeline.plan import ShotPlan
 
-SHOW_OR_HERE = "the folder of the show, else the current folder"
-
-
-def add_show(parser: argparse.ArgumentParser, *, may_be_here: bool = False) -> None:
-    """Add the argument that names the show; where it may be left out, the current folder is meant."""
-    if may_be_here:
-        parser.add_argument("show", metavar="SHOW", nargs="?", default=".", help=SHOW_OR_HERE)
-    else:
-        parser.add_argument("show", metavar="SHOW", help="the folder of the show")
-
 
 def show_path(named: str) -> Path:
-    """Return the folder of a show, without loading what reads one. Raises NoShow."""
+    """Return the folder of a show, and load nothing that reads one. Raises NoShow."""
     if (Path(named) / "show.yaml").is_file():
         return Path(named)
     from cuedeck.folder.folder import ShowFolder
@@ -35,67 +24,62 @@ def show_path(named: str) -> Path:
     return ShowFolder(named).path
 
 
-def add_shot(parser: argparse.ArgumentParser) -> None:
-    """Add the argument that names the shot; it may be left out where there is only one."""
-    parser.add_argument("shot", metavar="SHOT", nargs="?", help="the number of the shot, where there are several")
-
-
-def add_speed(parser: argparse.ArgumentParser) -> None:
-    """Add the argument that runs the shot faster or slower."""
-    parser.add_argument(
-        "--speed",
-        metavar="FACTOR",
-        default="1",
-        help="run the shot so many times as fast as it is written, such as 1/4: its move, cues, waits and fades",
-    )
-
-
-def open_sound(folder: ShowFolder) -> OpenedShow:
-    """Open a show of which some shot can run; what is odd about it is told. Raises Refusal."""
+def open_runnable_show(folder: ShowFolder) -> OpenedShow:
+    """Open a show that has a shot which can run, and print its warnings. Raises Refusal."""
     from cuedeck.timeline.choosing import require_sound
 
     opened = folder.open()
     require_sound(opened)
-    tell_warnings(opened)
+    print_warnings(opened)
     return opened
 
 
 def open_shot(folder: ShowFolder, shot: str | None, speed: str) -> ShotPlan:
-    """Open a shot that can run, at a speed; what is odd about its show is told. Raises Refusal."""
+    """Open a shot that can run, at a speed, and print the warnings of its show. Raises Refusal."""
     from cuedeck.timeline.choosing import sound_plan_of
 
     opened = folder.open()
     plan = sound_plan_of(opened, shot, speed)
-    tell_warnings(opened, plan.name)
+    print_warnings(opened, plan.name)
     return plan
 
 
-def tell_warnings(opened: OpenedShow, shot: str | None = None) -> None:
-    """Say what is odd about a show, or that shots of it cannot run beside the one that is to."""
+def print_warnings(opened: OpenedShow, shot: str | None = None) -> None:
+    """Print the warnings of a show, and which other shots have errors."""
     from cuedeck.timeline.choosing import other_errors
 
     for problem in opened.problems:
         if not problem.is_error:
-            print(problem, file=sys.stderr)
+            say(str(problem))
     if line := other_errors(opened, shot):
-        print(line, file=sys.stderr)
+        say(line)
 
 
-def tell_errors(opened: OpenedShow, shot: str | None = None) -> bool:
-    """Say what is wrong with a show that is looked at all the same, or with one shot; return whether something is."""
+def print_errors(opened: OpenedShow, shot: str | None = None) -> bool:
+    """Print the errors of a show, or of one shot; return whether there are any."""
     from cuedeck.timeline.choosing import other_errors
 
     errors = opened.errors if shot is None else opened.errors_of(shot)
     for problem in errors:
-        print(problem, file=sys.stderr)
+        say(str(problem))
     if shot is not None and (line := other_errors(opened, shot)):
-        print(line, file=sys.stderr)
+        say(line)
     return bool(errors)
 
 
-def table_lines(heading: Sequence[str], rows: Iterable[Sequence[str]]) -> Iterator[str]:
-    """Yield the lines of a table, each column as wide as its widest cell."""
-    every = [[visible_line(cell) for cell in row] for row in (heading, *rows)]
-    widths = [max(len(row[n]) for row in every) for n in range(len(heading))]
-    for row in every:
-        yield "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+def print_left_out_universes(targets: Sequence[str], patch: Patch) -> None:
+    """Print which universes of the rig a serial output leaves out. Raises UnknownTarget."""
+    from cuedeck.clock import MonotonicClock
+    from cuedeck.output.serial_output import SerialOutput
+    from cuedeck.output.targets import outputs_for
+
+    for output in outputs_for(targets, patch, MonotonicClock()):
+        if not isinstance(output, SerialOutput):
+            continue
+        carried = patch.universes[0] if output.universe is None else output.universe
+        left_out = [str(universe) for universe in patch.universes if universe != carried]
+        if left_out and carried in patch.universes:
+            say(
+                f"{output.name} carries universe {carried}, not {', '.join(left_out)}:"
+                f" add --to {output.kind}:PORT,universe={left_out[0]} for another interface"
+            )

@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import add_shot, add_show, add_speed, open_shot
+from cuedeck.cli.arguments import add_shot, add_show, add_speed
+from cuedeck.cli.opening import open_shot
 from cuedeck.errors import Refusal
 from cuedeck.show.spelling import as_one
 

@@ -7,7 +7,9 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import add_shot, add_show, add_speed, table_lines, tell_errors
+from cuedeck.cli.arguments import add_shot, add_show, add_speed
+from cuedeck.cli.opening import print_errors
+from cuedeck.cli.printing import print_table
 from cuedeck.timeline.choosing import plan_of
 
 if TYPE_CHECKING:
@@ -35,15 +37,14 @@ def run(options: argparse.Namespace) -> int:
 
     opened = ShowFolder(options.show).open()
     plan = plan_of(opened, options.shot, options.speed)
-    is_wrong = tell_errors(opened, plan.name)
+    is_wrong = print_errors(opened, plan.name)
     rows = cue_rows(plan)
     if options.json:
         print(json.dumps(_as_data(plan, rows), indent=2))
     else:
         print(_headline(plan))
         heading = ("cue", "starts", "on set", "on screen", "frame", "timecode", "axes", "look", "fade", "curve")
-        for line in table_lines(heading, [_cells(row) for row in rows]):
-            print(line)
+        print_table(heading, map(_cells, rows))
     return exits.WRONG if is_wrong else exits.DONE
 
 

@@ -80,7 +80,7 @@ class OscServer(ThreadedInput):
     def open(self) -> None:
         """Bind the port. Raises InputUnusable."""
         try:
-            import pythonosc.osc_message  # noqa: F401 - so that a missing one is told now
+            import pythonosc.osc_message  # noqa: F401 - a missing one is reported now
         except ImportError as error:
             raise InputUnusable("OSC needs the extra 'osc': pip install 'cuedeck[osc]'") from error
         where = f"{self._listening.bind}:{self._listening.port}"
