@@ -34,11 +34,9 @@ class MonotonicClock:
     """The machine's clock: sleeps to within half a millisecond of a deadline, then spins."""
 
     def now_ns(self) -> int:
-        """Return the time."""
         return now_ns()
 
     def wait_until_ns(self, deadline_ns: int) -> None:
-        """Return at the deadline, or at once where it has passed."""
         left_ns = deadline_ns - now_ns()
         if left_ns > _SPIN_NS:
             time.sleep((left_ns - _SPIN_NS) / 1e9)
@@ -46,7 +44,6 @@ class MonotonicClock:
             pass
 
     def spin_ns(self, duration_ns: int) -> None:
-        """Return no sooner than after a short duration, without giving the processor away."""
         # A break of 100 us must not become one of milliseconds, which a sleep may: the scheduler wakes when it likes.
         until_ns = now_ns() + duration_ns
         while now_ns() < until_ns:
@@ -60,7 +57,6 @@ class ManualClock:
         self._now_ns = start_ns
 
     def now_ns(self) -> int:
-        """Return the time."""
         return self._now_ns
 
     def wait_until_ns(self, deadline_ns: int) -> None:
@@ -68,5 +64,4 @@ class ManualClock:
         self._now_ns = max(self._now_ns, deadline_ns)
 
     def spin_ns(self, duration_ns: int) -> None:
-        """Move on by a duration."""
         self._now_ns += duration_ns

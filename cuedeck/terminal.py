@@ -17,12 +17,10 @@ class VisibleStream:
         self.stream = stream
 
     def write(self, text: str) -> int:
-        """Write a text."""
         self.stream.write(visible(text))
         return len(text)  # of what the caller gave: some callers write again what seems to be missing
 
     def writelines(self, lines: Iterable[str]) -> None:
-        """Write texts."""
         for line in lines:
             self.write(line)
 

@@ -90,7 +90,6 @@ def sending(port: int, hertz: int, seconds: float, origin_ns: int) -> float:
 
 
 def main() -> None:
-    """Run one loop."""
     way, hertz, seconds = sys.argv[1], int(sys.argv[2]), float(sys.argv[3])
     gc.disable()
     if way == "send":

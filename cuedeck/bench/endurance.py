@@ -90,7 +90,6 @@ class ShownScreen:
         self.process.kill()
 
     def reopen(self) -> None:
-        """Open the terminal UI."""
         self.process = TerminalProcess("open", str(self.folder))
 
 

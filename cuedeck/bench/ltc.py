@@ -49,7 +49,6 @@ def labels_live(samples: Sound) -> int:
 
 
 def report() -> str:
-    """Run both and say how they compare."""
     lines = [f"timecode (LTC), {LENGTH_S} s at 30 frames a second, {SAMPLE_RATE_HZ} Hz, noise of {NOISE_DBFS:g} dBFS"]
     for level_dbfs in (-18.0, -40.0):
         lines += _recorded(noisy_timecode(LENGTH_S, level_dbfs), level_dbfs)

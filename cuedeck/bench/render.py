@@ -76,7 +76,6 @@ def render_plainly(timeline: Timeline) -> bytes:
 
 
 def report() -> str:
-    """Run both and say how they compare."""
     timeline = bench_show().plan("1").timeline()
     ours, plain = render(timeline), render_plainly(timeline)
     ours_s = median_s(lambda: render(timeline), 15)

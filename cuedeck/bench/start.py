@@ -9,7 +9,6 @@ from cuedeck.bench.timings import median_s
 
 
 def report() -> str:
-    """Run both and say how they compare."""
 
     def run(*arguments: str) -> None:
         command = [sys.executable, *arguments]

@@ -61,11 +61,9 @@ class TerminalProcess:
 
     @property
     def pid(self) -> int:
-        """Its process."""
         return self._process.pid
 
     def press(self, keys: bytes) -> None:
-        """Type keys."""
         with suppress(OSError):
             os.write(self._terminal, keys)
 

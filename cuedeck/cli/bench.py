@@ -59,7 +59,6 @@ MEASUREMENTS: Mapping[str, Measurement] = {
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     listed = "\n".join(
         f"  {name:10} {one.what}; {one.takes}{'' if one.is_quick else ', only by its name'}"
         for name, one in MEASUREMENTS.items()

@@ -35,7 +35,6 @@ HELP = "read a light with a meter, level by level, and write its dimmer curve in
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     add_show(parser)
     parser.add_argument("fixture", metavar="FIXTURE", type=as_one, help="the name of the light")
     parser.add_argument(

@@ -14,7 +14,6 @@ HELP = "say what is wrong in a show: where, what, and what to write instead"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     add_show(parser, may_be_here=True)
     parser.add_argument("--json", action="store_true", help="print the problems as JSON")
 

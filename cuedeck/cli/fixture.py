@@ -22,7 +22,6 @@ MOST_NOTES = 40
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     actions = parser.add_subparsers(title="actions", metavar="ACTION", dest="action", required=True)
     shown = actions.add_parser("show", help="print the modes and channels of a GDTF file")
     imported = actions.add_parser("import", help="write the fixture type of a GDTF file into a show")
@@ -35,7 +34,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Print a GDTF file, or import from it."""
     from cuedeck.folder.gdtf_file import read_archive
     from cuedeck.rig.gdtf.fixture_types import import_type
 

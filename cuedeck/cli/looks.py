@@ -29,7 +29,6 @@ MOST_DUV = 0.02
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     add_show(parser, may_be_here=True)
     one = "one look; all of them where none is named"
     parser.add_argument("look", metavar="LOOK", nargs="?", type=as_one, help=one)
@@ -37,7 +36,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Print the sheet."""
     from cuedeck.folder.folder import ShowFolder
     from cuedeck.rig.look_sheet import look_rows
     from cuedeck.show.problems import choice_of

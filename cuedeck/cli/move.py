@@ -25,7 +25,6 @@ MOST_SHOWN = 10
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     add_show(parser)
     add_shot(parser)
     add_speed(parser)
@@ -33,7 +32,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Print the report."""
     from cuedeck.folder.folder import ShowFolder
     from cuedeck.show.model import MoveKeys
     from cuedeck.timing.survey import survey

@@ -26,7 +26,6 @@ MOST_DEGREES = 3600
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     parser.description = f"{HELP}; at a terminal it asks for what the flags leave out"
     parser.set_defaults(misused=parser.error)
     parser.add_argument("name", metavar="NAME", nargs="?", help="the folder to make")

@@ -21,7 +21,6 @@ HELP = "open a show in the terminal: build and rehearse its shots, dial in light
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     add_show(parser, may_be_here=True)
     parser.add_argument(
         "--to",
@@ -41,7 +40,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Run the terminal UI."""
     from cuedeck.clock import MonotonicClock
     from cuedeck.draft.nudges import Nudges
     from cuedeck.folder.draft_files import DraftFiles

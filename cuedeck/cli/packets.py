@@ -23,7 +23,6 @@ HELP = "render a shot offline to a .npz or .csv file of packets"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     add_show(parser)
     add_shot(parser)
     add_speed(parser)

@@ -23,7 +23,6 @@ HELP = "print the patch sheet: addresses, DIP switches, spare slots; or address 
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     add_show(parser, may_be_here=True)
     parser.add_argument("--slots", action="store_true", help="also list what each slot carries")
     parser.add_argument("--json", action="store_true", help="print the sheet as JSON")

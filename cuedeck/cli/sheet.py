@@ -23,7 +23,6 @@ HELP = "print the cues of a shot: time on set and on the screen, frame, timecode
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     add_show(parser)
     add_shot(parser)
     add_speed(parser)
@@ -31,7 +30,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Print the sheet."""
     from cuedeck.folder.folder import ShowFolder
     from cuedeck.report.cue_sheet import cue_rows
 

@@ -37,7 +37,6 @@ WORDS = "write blackout or release; Enter alone fires the next operator cue"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     add_show(parser)
     add_shot(parser)
     add_outputs(parser)
@@ -56,7 +55,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Take one take, and say how it went."""
     from cuedeck.cli.summary import print_summary
     from cuedeck.cli.view import view_of
     from cuedeck.folder.folder import ShowFolder

@@ -30,7 +30,6 @@ LEAST_EVERY_S = 0.1
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     add_show(parser)
     add_shot(parser)
     add_outputs(parser)
@@ -50,7 +49,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Walk through the shot."""
     from cuedeck.clock import MonotonicClock
     from cuedeck.folder.folder import ShowFolder
     from cuedeck.player.stepping import WORDS
@@ -126,11 +124,9 @@ class ContactSteps:
         """Do nothing: a frame is held anyway."""
 
     def fire_next(self) -> None:
-        """Fire the next operator cue."""
         self._words.put("fire")
 
     def fire(self, cue: str) -> None:
-        """Fire a cue by name."""
         self._words.put(f"fire {cue}")
 
 

@@ -29,7 +29,6 @@ HELP = (
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     # main puts the current folder in
     parser.add_argument("show", metavar="SHOW", help=f"{SHOW_OR_HERE}; or a file of takes")
     parser.add_argument("--json", action="store_true", help="print the list as JSON")

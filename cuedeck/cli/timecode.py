@@ -30,7 +30,6 @@ _PROGRESS_FROM_S = 30
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     actions = parser.add_subparsers(title="actions", metavar="ACTION", dest="action", required=True)
     made = actions.add_parser("make", help="write timecode to a WAV file")
     made.add_argument("--fps", metavar="RATE", required=True, help="23.976, 24, 25, 29.97, 29.97df or 30")
@@ -60,7 +59,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Make timecode, or read it."""
     if options.action == "make":
         return _make(options)
     if options.action == "send":

@@ -100,7 +100,6 @@ class PlainView:
             self.show_message(status_line(snapshot, has_enter=self._has_enter))
 
     def show_message(self, text: str) -> None:
-        """Print a message."""
         if sys.stderr is not None:
             with suppress(OSError):  # a terminal that was closed must not end the take
                 print(text, file=sys.stderr, flush=True)
@@ -131,7 +130,6 @@ class LiveView:
             self._live.stop()
 
     def show(self, snapshot: Snapshot) -> None:
-        """Repaint."""
         with suppress(OSError):  # a terminal that was closed must not end the take
             self._live.update(self._painted(snapshot), refresh=True)
 

@@ -63,7 +63,6 @@ class AudioInput:
 
     @property
     def name(self) -> str:
-        """What the user calls it."""
         device = "" if self._device is None else f"={self._device}"
         return f"ltc:audio{device}{f',channel={self._channel + 1}' if self._channel else ''}"
 

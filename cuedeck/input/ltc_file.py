@@ -32,17 +32,14 @@ class LtcRecording:
 
     @property
     def rate(self) -> TimecodeRate:
-        """The rate of the labels."""
         return self.labels.rate
 
     @property
     def first(self) -> Timecode:
-        """The label that comes first."""
         return Timecode(int(self.labels.numbers[0]), self.rate)
 
     @property
     def last(self) -> Timecode:
-        """The label that comes last."""
         return Timecode(int(self.labels.numbers[-1]), self.rate)
 
     @property

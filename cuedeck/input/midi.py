@@ -61,7 +61,6 @@ class MidiPort:
 
     @property
     def name(self) -> str:
-        """What the user calls it."""
         return f"mtc:{self._port_name}"
 
     def open(self) -> None:

@@ -63,7 +63,6 @@ class RecordingPlayback:
 
     @property
     def name(self) -> str:
-        """What the user calls it."""
         return self._recorded.name
 
     def open(self) -> None:

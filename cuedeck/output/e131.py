@@ -10,6 +10,7 @@ is not supported. A clause marked * is from memory.
 from __future__ import annotations
 
 import struct
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import IntFlag
 from uuid import UUID
@@ -49,6 +50,14 @@ _LEVELS = 0x00
 """ANSI E1.11: the NULL start code."""
 _FLAGS = 0x7000
 """The upper four bits of each length, clause 5.4*."""
+
+DISCOVERY_INTERVAL_NS = 10_000_000_000
+"""E131_UNIVERSE_DISCOVERY_INTERVAL, appendix A."""
+UNIVERSES_OF_A_PAGE = 512
+_FRAMING_DISCOVERY = 0x00000002
+"""VECTOR_E131_EXTENDED_DISCOVERY, appendix A*."""
+_UNIVERSE_LIST = 0x00000001
+"""VECTOR_UNIVERSE_DISCOVERY_UNIVERSE_LIST, appendix A*."""
 
 
 class NotAllowed(Refusal):
@@ -168,24 +177,65 @@ def data_packet(
         options,
         universe,
     )
-    return _root(_ROOT_DATA, source.cid, with_length(frame + with_length(properties)))
+    return _root(_ROOT_DATA, source.cid, _with_length(frame + _with_length(properties)))
 
 
 def synchronisation_packet(source: SacnSource, universe: int, sequence: int) -> bytes:
     """Return the packet that makes the data count that was sent for this address (clause 6.3). Raises NotAllowed."""
     frame = struct.pack(">IBHH", _FRAMING_SYNCHRONISATION, sequence, checked_universe(universe), 0)
-    return extended_packet(source, frame)
+    return _extended_packet(source, frame)
 
 
-def extended_packet(source: SacnSource, frame: bytes) -> bytes:
+def discovery_packets(source: SacnSource, universes: Iterable[int]) -> list[bytes]:
+    """Return the packets that list the universes of a source, sorted, 512 to a page (clause 8*). Raises NotAllowed.
+
+    From memory: a universe which only carries synchronisation is listed, too.
+    """
+    listed = sorted({checked_universe(universe) for universe in universes})
+    starts = range(0, max(len(listed), 1), UNIVERSES_OF_A_PAGE)
+    pages = [listed[start : start + UNIVERSES_OF_A_PAGE] for start in starts]
+    return [_page(source, number, len(pages) - 1, page) for number, page in enumerate(pages)]
+
+
+def _page(source: SacnSource, number: int, last: int, universes: list[int]) -> bytes:
+    layer = struct.pack(f">IBB{len(universes)}H", _UNIVERSE_LIST, number, last, *universes)
+    frame = struct.pack(">I64sI", _FRAMING_DISCOVERY, name_field(source.name), 0)
+    return _extended_packet(source, frame + _with_length(layer))
+
+
+def _extended_packet(source: SacnSource, frame: bytes) -> bytes:
     """Return a packet that is not data around what follows the length of its framing layer."""
-    return _root(_ROOT_EXTENDED, source.cid, with_length(frame))
+    return _root(_ROOT_EXTENDED, source.cid, _with_length(frame))
 
 
-def with_length(content: bytes) -> bytes:
+def _with_length(content: bytes) -> bytes:
     """Return a layer with its flags and length in front, the two bytes of which count (clause 5.4*)."""
     return struct.pack(">H", _FLAGS | (len(content) + 2)) + content
 
 
 def _root(vector: int, cid: UUID, frame: bytes) -> bytes:
-    return _PREAMBLE + with_length(struct.pack(">I16s", vector, cid.bytes) + frame)
+    return _PREAMBLE + _with_length(struct.pack(">I16s", vector, cid.bytes) + frame)
+
+
+class DiscoveryPace:
+    """When the list of universes is sent: every ten seconds, and once in between where it has changed (clause 4.3)."""
+
+    def __init__(self) -> None:
+        self._sent_ns: int | None = None
+        self._is_changed = False
+        self._had_extra = False
+
+    def change(self) -> None:
+        """Take notice that the list is another one."""
+        self._is_changed = True
+
+    def is_due(self, now_ns: int) -> bool:
+        """Return whether the list is to be sent now, and take it for sent."""
+        if self._sent_ns is None or not 0 <= now_ns - self._sent_ns < DISCOVERY_INTERVAL_NS:
+            self._sent_ns, self._had_extra = now_ns, False
+        elif self._is_changed and not self._had_extra:
+            self._had_extra = True
+        else:
+            return False
+        self._is_changed = False
+        return True

@@ -19,11 +19,12 @@ from cuedeck.output.e131 import (
     LOWEST_PRIORITY,
     NOT_SYNCHRONISED,
     PORT,
+    DiscoveryPace,
     SacnSource,
+    discovery_packets,
     group_of,
     synchronisation_packet,
 )
-from cuedeck.output.e131_discovery import DiscoveryPace, discovery_packets
 from cuedeck.output.sacn_others import OtherSources
 from cuedeck.output.sacn_streams import SYNCHRONISED_FROM, Streams
 
@@ -87,7 +88,6 @@ class Sacn:
 
     @property
     def name(self) -> str:
-        """What the user calls it."""
         return str(self.destination)
 
     def __repr__(self) -> str:

@@ -51,7 +51,6 @@ class SerialOutput(ABC):
 
     @property
     def name(self) -> str:
-        """What the user calls it."""
         return f"{self.kind}:{self.port}" + "".join(f",{key}={value}" for key, value in self._options().items())
 
     @property

@@ -30,7 +30,6 @@ class Simulator:
         """Wait for packets."""
 
     def send(self, packet: Packet) -> None:
-        """Take a packet."""
         self._last = packet
 
     def take(self, universes: tuple[int, ...], slots: bytes) -> None:

@@ -7,8 +7,7 @@ import os
 import pytest
 
 from cuedeck.clock import ManualClock, MonotonicClock
-from cuedeck.input.axis import AxisFollower, parse_reading
-from cuedeck.input.axis_serial import LONGEST_LINE, AxisSerialPort
+from cuedeck.input.axis import LONGEST_LINE, AxisFollower, AxisSerialPort, parse_reading
 from cuedeck.input.base import InputUnusable
 from cuedeck.input.serial_input import RETRY_NS
 from cuedeck.show.model import Cue

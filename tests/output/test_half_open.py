@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from cuedeck.clock import ManualClock
-from cuedeck.input.axis_serial import AxisSerialPort
+from cuedeck.input.axis import AxisSerialPort
 from cuedeck.input.base import InputUnusable
 from cuedeck.input.contacts import ContactPort
 from cuedeck.output.base import Line, OutputLost, line_of

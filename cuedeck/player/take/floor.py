@@ -14,8 +14,7 @@ from cuedeck.errors import Refusal
 
 if TYPE_CHECKING:
     from cuedeck.clock import Clock
-    from cuedeck.input.axis import AxisFollower
-    from cuedeck.input.axis_serial import AxisSerialPort
+    from cuedeck.input.axis import AxisFollower, AxisSerialPort
     from cuedeck.input.osc import OscServer
     from cuedeck.player.take.control import TakeControl
     from cuedeck.show.floor import Deed
@@ -194,7 +193,7 @@ def _follower(floor: Floor, control: TakeControl, clock: Clock) -> AxisFollower:
 
 
 def _axis_line(source: str, follower: AxisFollower, clock: Clock, floor: Floor) -> AxisSerialPort:
-    from cuedeck.input.axis_serial import BAUD, AxisSerialPort
+    from cuedeck.input.axis import BAUD, AxisSerialPort
 
     match = re.fullmatch(r"serial:(?P<port>.+?)(?:,baud=(?P<baud>\d{1,7}))?", source, re.ASCII)
     if match is None:
