@@ -12,7 +12,7 @@ from cuedeck.cli.arguments import add_show, parsed
 from cuedeck.cli.blackout_words import BlackoutTold
 from cuedeck.cli.exits import interruptible
 from cuedeck.cli.look_client import LookClient
-from cuedeck.cli.meter_readings import WORDS, MeterReadings
+from cuedeck.cli.meter_readings import WORDS, MeteredLight, MeterReadings
 from cuedeck.cli.opening import open_runnable_show
 from cuedeck.cli.printing import say
 from cuedeck.cli.prompts import ask
@@ -20,7 +20,6 @@ from cuedeck.errors import Refusal
 from cuedeck.show.spelling import as_one
 
 if TYPE_CHECKING:
-    from fractions import Fraction
     from pathlib import Path
 
     from cuedeck.folder.calibrations import CalibrationFile
@@ -155,7 +154,7 @@ def _read_levels(
             if not _is_ready():
                 return False
             with LookClient(folder, targets, universes, told, holds_at_end=holds) as light:
-                return readings.run(_LightOnLine(light, told, opened.patch, fixture))
+                return readings.run(MeteredLight(light, told, opened.patch, fixture))
     except KeyboardInterrupt:
         return False
 
@@ -164,30 +163,6 @@ def _is_ready() -> bool:
     """Wait for Enter where there is a keyboard; return False at the end of the input."""
     has_keyboard = sys.stdin is not None and sys.stdin.isatty()
     return not has_keyboard or ask("press Enter to begin, Ctrl-C to leave it: ") is not None
-
-
-class _LightOnLine:
-    """One light on the line, all others out."""
-
-    def __init__(self, light: LookClient, told: BlackoutTold, patch: Patch, fixture: PatchedFixture) -> None:
-        self._light, self._told, self._patch, self._fixture = light, told, patch, fixture
-
-    def show(self, control: Fraction) -> None:
-        from cuedeck.rig.fit import level_slots
-
-        self._light.show(level_slots(self._patch, self._fixture, float(control)))
-        self.require_output()
-
-    @property
-    def blackouts(self) -> tuple[bool, int]:
-        return self._light.blackouts
-
-    def obeys(self, word: str) -> str:
-        return self._told.obeys(word)
-
-    def require_output(self) -> None:
-        if not self._light.has_output:
-            raise Refusal("no output is left. The readings so far are kept: mend the line, and give the command again")
 
 
 def _require_universe(outputs: Sequence[Output], patch: Patch, fixture: PatchedFixture) -> None:

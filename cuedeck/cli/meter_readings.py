@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING
 
 from cuedeck.cli.printing import say
 from cuedeck.cli.prompts import ask
+from cuedeck.errors import Refusal
 
 if TYPE_CHECKING:
     from fractions import Fraction
 
+    from cuedeck.cli.blackout_words import BlackoutTold
+    from cuedeck.cli.look_client import LookClient
     from cuedeck.folder.calibrations import CalibrationFile
     from cuedeck.rig.calibration import Calibration
+    from cuedeck.rig.parameters import PatchedFixture
+    from cuedeck.rig.patch import Patch
 
 WORDS = (
     "a number, or: back (redo the one before), full (read full again), skip, stop (keep what was read), blackout,"
@@ -23,21 +28,32 @@ IMPLAUSIBLE_DRIFT = 0.5
 """No lamp warms up by half: a reading at full so far over the first one was mistyped."""
 
 
-class MeteredLight(Protocol):
-    """The light that is read."""
+class MeteredLight:
+    """The light that is read: the only one that is lit on the line."""
+
+    def __init__(self, client: LookClient, told: BlackoutTold, patch: Patch, fixture: PatchedFixture) -> None:
+        self._client, self._told, self._patch, self._fixture = client, told, patch, fixture
 
     def show(self, control: Fraction) -> None:
-        """Put it at a control value. Raises Refusal where no output is left."""
+        """Put it at a control value, 0 to 1. Raises Refusal where no output is left."""
+        from cuedeck.rig.fit import level_slots
+
+        self._client.show(level_slots(self._patch, self._fixture, float(control)))
+        self.require_output()
 
     @property
     def blackouts(self) -> tuple[bool, int]:
         """Whether a blackout lies over it, and how many there were."""
+        return self._client.blackouts
 
     def obeys(self, word: str) -> str:
         """Black out or release, where a word says so; return the message about it."""
+        return self._told.obeys(word)
 
     def require_output(self) -> None:
         """Raise Refusal where no output is left: what the meter reads now means nothing."""
+        if not self._client.has_output:
+            raise Refusal("no output is left. The readings so far are kept: mend the line, and give the command again")
 
 
 class MeterReadings:
