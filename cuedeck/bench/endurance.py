@@ -79,21 +79,6 @@ class CheckedOutput:
 
 
 @dataclass
-class ShownScreen:
-    """The screen of now: the command that began the take, then the terminal UI of its show."""
-
-    process: TerminalProcess
-    folder: Path
-
-    def kill(self) -> None:
-        """Kill it; safe to call twice."""
-        self.process.kill()
-
-    def reopen(self) -> None:
-        self.process = TerminalProcess("open", str(self.folder))
-
-
-@dataclass
 class Endured:
     """What was done to the take, and how it went."""
 
@@ -133,8 +118,7 @@ def measure(seconds: float, pulls: int = PULLS, kills: int = KILLS) -> Endured:
         line = opened.enter_context(PtyReceiver(folder.parent / "line"))
         opened.callback(end_player, folder)
         outputs = ("--to", receiver.target, "--to", line.target)
-        screen = ShownScreen(TerminalProcess("shoot", str(folder), SHOT, *outputs, "--no-countdown"), folder)
-        opened.callback(screen.kill)
+        screen = opened.enter_context(TerminalProcess("shoot", str(folder), SHOT, *outputs, "--no-countdown"))
         client = opened.enter_context(_watching_client(folder))
         wait_until_rolling(client)
         begun_s = time.monotonic()
@@ -149,7 +133,7 @@ def measure(seconds: float, pulls: int = PULLS, kills: int = KILLS) -> Endured:
                 endured.kills += 1
                 screen.kill()
             else:
-                screen.reopen()
+                screen = opened.enter_context(TerminalProcess("open", str(folder)))
         _follow(client, endured, begun_s + seconds + _LONGEST_S)
         with TakeStore(folder) as store:
             take = store.takes()[-1]

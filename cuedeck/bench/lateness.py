@@ -71,33 +71,24 @@ def measure(seconds: float, priority: str = "") -> LatenessRun:
         screen = opened.enter_context(TerminalProcess.open(folder))
         screen.press(b" ")  # runs the shot, which the UI then repaints as often as it can
         loops = {name: bare_loop.start(way, HERTZ, seconds) for name, way in _BARE.items()}
-        begun = _Begun(now_ns(), time.time_ns(), screen.drawn, stolen_time_s())
+        begun_ns, begun_time_ns = now_ns(), time.time_ns()
+        drawn_before, stolen_before_s = screen.drawn, stolen_time_s()
         beat_ns = _beat_ns(receiver)
         for place, loop in enumerate(loops.values(), 1):
             loop.go(beat_ns, place / (len(loops) + 1))
         late = {name: loop.result() for name, loop in loops.items()}
-        until_ns, drawn = now_ns(), screen.drawn - begun.drawn
-        stolen_ms = (stolen_time_s() - begun.stolen_s) * 1e3
+        until_ns, drawn = now_ns(), screen.drawn - drawn_before
+        stolen_ms = (stolen_time_s() - stolen_before_s) * 1e3
         stop_take(client)
-        times = times_between(folder, begun.clock_ns, until_ns)
-    arrived_ns = np.array([one.at_ns for one in receiver.arrived]) - begun.time_ns + begun.clock_ns
+        times = times_between(folder, begun_ns, until_ns)
+    arrived_ns = np.array([one.at_ns for one in receiver.arrived]) - begun_time_ns + begun_ns
     late |= {"player": times.late_ns, ARRIVALS: _late_arrivals(times, arrived_ns)}
     missed = {name: sum(one >= _PERIOD_NS for one in late[name]) for name in _BARE}
     missed["player"] = round((times.due_ns[-1] - times.due_ns[0]) / _PERIOD_NS) + 1 - len(times.due_ns)
     percentiles = {
         name: Percentiles.of([one for one in late[name] if one < _PERIOD_NS]) for name in ("player", *_BARE, ARRIVALS)
     }
-    return LatenessRun(granted, percentiles, missed, drawn / (until_ns - begun.clock_ns) * 1e6, stolen_ms)
-
-
-@dataclass(frozen=True)
-class _Begun:
-    """When measuring began, on both clocks, and what had been drawn and stolen until then."""
-
-    clock_ns: int
-    time_ns: int
-    drawn: int
-    stolen_s: float
+    return LatenessRun(granted, percentiles, missed, drawn / (until_ns - begun_ns) * 1e6, stolen_ms)
 
 
 def _beat_ns(receiver: UdpReceiver) -> int:
