@@ -1,4 +1,4 @@
-"""Clocks: time that can be read and waited on. Everything that needs one is handed it."""
+"""Clocks: time that can be read and waited on. Whatever needs a clock gets it as an argument."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ if sys.platform == "linux":
     now_ns: Callable[[], int] = partial(time.clock_gettime_ns, time.CLOCK_BOOTTIME)
 else:
     now_ns = time.perf_counter_ns
-"""Monotonic time that goes on while the machine is asleep, as cameras and rigs do; on macOS it stands still then."""
+"""Monotonic time. It goes on while the machine is asleep, as cameras and rigs do, but not on macOS."""
 
 
 class Clock(Protocol):
@@ -37,11 +37,9 @@ class MonotonicClock:
     """The machine's clock: sleeps to within half a millisecond of a deadline, then spins."""
 
     def now_ns(self) -> int:
-        """Return the time."""
         return now_ns()
 
     def wait_until_ns(self, deadline_ns: int) -> None:
-        """Return at the deadline, or at once where it has passed."""
         left_ns = deadline_ns - now_ns()
         if left_ns > _SPIN_NS:
             time.sleep((left_ns - _SPIN_NS) / 1e9)
@@ -49,7 +47,7 @@ class MonotonicClock:
             pass
 
     def spin_ns(self, duration_ns: int) -> None:
-        """Return no sooner than after a short duration, without giving the processor away."""
+        # A break of 100 us must not become one of milliseconds, which a sleep may: the scheduler wakes when it likes.
         until_ns = now_ns() + duration_ns
         while now_ns() < until_ns:
             pass
@@ -62,13 +60,11 @@ class ManualClock:
         self._now_ns = start_ns
 
     def now_ns(self) -> int:
-        """Return the time."""
         return self._now_ns
 
     def wait_until_ns(self, deadline_ns: int) -> None:
-        """Move on to the deadline."""
+        """Move on to the deadline; like any clock, never back."""
         self._now_ns = max(self._now_ns, deadline_ns)
 
     def spin_ns(self, duration_ns: int) -> None:
-        """Move on by a duration."""
         self._now_ns += duration_ns

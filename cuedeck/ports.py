@@ -1,4 +1,4 @@
-"""What ways out and ways in have in common: what a serial port says when it fails, and the driver of MIDI ports."""
+"""Failing serial ports, put into words, and the driver of MIDI ports: what outputs and inputs share."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ Unusable = TypeVar("Unusable", bound=Exception)
 
 
 def failures() -> tuple[type[Exception], ...]:
-    """Return what a port that has gone may raise: on POSIX, draining it raises no OSError."""
+    """Return the exceptions of a port that has gone: on POSIX, to drain it raises one that is no OSError."""
     try:
         import termios
     except ImportError:
@@ -19,12 +19,12 @@ def failures() -> tuple[type[Exception], ...]:
 
 
 def opening_failures() -> tuple[type[Exception], ...]:
-    """Return what opening a port may raise: a setting or a URL that it does not take, too."""
+    """Return the exceptions of opening a port: also ValueError, for a setting or a URL that it does not take."""
     return (ValueError, *failures())
 
 
 def reason(error: Exception) -> str:
-    """Return the cause in words, without the traceback or the tuple that pyserial puts around it."""
+    """Return the cause in words. pyserial wraps it in a message of its own; the cause is in `__context__`."""
     cause = error.__context__ if isinstance(error.__context__, OSError) else error
     if isinstance(cause, BlockingIOError) or getattr(cause, "errno", None) == errno.EBUSY:
         return "another program has it, or the player of another show: end that first"

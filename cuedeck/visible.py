@@ -1,8 +1,8 @@
-"""Text made harmless where it becomes output: what a terminal would obey or hide is seen instead.
+"""Text made harmless where it becomes output: characters that a terminal would obey or hide are shown instead.
 
 Names of files, journals, logs and messages come from outside. A control character in them could write the
-clipboard or the title of the terminal, and one that has no width or turns the direction of writing could make
-a name read as another. One character is shown for one, so that columns stay as wide as they were counted.
+clipboard or the title of the terminal. A character without width, or one that reverses the direction of writing,
+could make a name read as another. Each character becomes exactly one, so that columns keep their counted width.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ _DELETE, _PICTURES = 0x7F, 0x2400
 
 
 class _Shown(dict[int, str]):
-    """What is shown for each character, found out when it is met."""
+    """A table for `str.translate`, filled when a character is first met: there are over a million."""
 
     def __missing__(self, code: int) -> str:
         self[code] = _shown(chr(code))
@@ -22,7 +22,7 @@ class _Shown(dict[int, str]):
 
 
 class _ShownInLine(_Shown):
-    """The same for a text that is one line: what would end it is a blank."""
+    """The same for a text of one line: a line end becomes a blank."""
 
     def __missing__(self, code: int) -> str:
         self[code] = " " if chr(code).isspace() else _shown(chr(code))

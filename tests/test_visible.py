@@ -201,8 +201,7 @@ def reached(tree: ast.AST) -> Iterator[str]:
 KNOWN_WAYS = {
     "cli/view.py": {"Console", "Live", "stream_to_draw_on"},
     "cli/timecode.py": {"stream_to_draw_on"},
-    "bench/repainting.py": {"os.write"},  # to the keyboard of a terminal that it made
-    "bench/screen.py": {"os.write"},
+    "bench/terminal.py": {"os.write"},  # to the keyboard of a terminal that it made
 }
 
 

@@ -13,11 +13,11 @@ from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from cuedeck.bench.far_end import Arrived, PtyFarEnd, UdpFarEnd
-from cuedeck.bench.made_show import SHOT, made_show
-from cuedeck.bench.repainting import InTerminal
-from cuedeck.bench.spread import HEADING, Spread, load_words
-from cuedeck.bench.with_player import end_player, rolling
+from cuedeck.bench.player_process import end_player, wait_until_rolling
+from cuedeck.bench.receivers import Datagram, PtyReceiver, UdpReceiver
+from cuedeck.bench.shows import SHOT, fading_text, plan_of, show_folder
+from cuedeck.bench.terminal import TerminalProcess
+from cuedeck.bench.timings import HEADING, Percentiles, machine_load
 from cuedeck.output.e131 import OPTIONS_AT, SEQUENCE_AT, SLOTS_AT, Options
 from cuedeck.player.channel.client import PlayerClient, find_player
 from cuedeck.player.channel.messages import Ended, Notice
@@ -32,10 +32,10 @@ _LONGEST_S = 60.0
 
 @dataclass
 class CheckedOutput:
-    """What came on the output that stays, beside what was to come."""
+    """What came on the output that stays, compared with what the shot renders to."""
 
     timeline: Timeline
-    heard: int = 0
+    received: int = 0
     number: int = -1
     """The packet of the shot that came last."""
     lost: int = 0
@@ -49,12 +49,12 @@ class CheckedOutput:
     """Whether the take has ended: what comes then is no part of it."""
     _sequence: int | None = None
 
-    def take(self, arrived: Arrived) -> None:
-        """Check a datagram."""
-        content = arrived.content
+    def check(self, datagram: Datagram) -> None:
+        """Compare a datagram with the shot."""
+        content = datagram.content
         if self.is_over or content[OPTIONS_AT] & Options.STREAM_TERMINATED:
             return
-        self.heard += 1
+        self.received += 1
         step = 1 if self._sequence is None else (content[SEQUENCE_AT] - self._sequence) & 0xFF
         if step == 0 or step > 127:
             self.out_of_order += 1
@@ -79,22 +79,6 @@ class CheckedOutput:
 
 
 @dataclass
-class Screens:
-    """The screen that is there now: the command that began the take, then the terminal UI of its show."""
-
-    now: InTerminal
-    folder: Path
-
-    def kill(self) -> None:
-        """Kill it; safe to call twice."""
-        self.now.kill()
-
-    def come_back(self) -> None:
-        """Open the terminal UI."""
-        self.now = InTerminal("open", str(self.folder))
-
-
-@dataclass
 class Endured:
     """What was done to the take, and how it went."""
 
@@ -104,7 +88,7 @@ class Endured:
     kills: int = 0
     ended: Ended | None = None
     status: str = ""
-    late: Spread = field(default_factory=lambda: Spread.of(()))
+    late: Percentiles = field(default_factory=lambda: Percentiles.of(()))
 
 
 def report(seconds: float = 600.0) -> str:
@@ -112,10 +96,10 @@ def report(seconds: float = 600.0) -> str:
     endured = measure(seconds)
     checked, ended = endured.checked, endured.ended
     lines = [
-        f"endurance, {seconds:g} s at 44 Hz on two outputs; {load_words()}",
+        f"endurance, {seconds:g} s at 44 Hz on two outputs; {machine_load()}",
         f"  serial output pulled and put back {endured.pulls} times, back {endured.came_back} times;"
         f" screen killed {endured.kills} times",
-        f"  network: {checked.heard} packets heard, {checked.lost} lost, {checked.out_of_order} out of order,"
+        f"  network: {checked.received} packets received, {checked.lost} lost, {checked.out_of_order} out of order,"
         f" {checked.wrong} with wrong slots, {checked.skipped} never sent; last {checked.number + 1}"
         f" of {checked.timeline.packet_count}",
         f"  take: {endured.status}",
@@ -128,18 +112,17 @@ def report(seconds: float = 600.0) -> str:
 def measure(seconds: float, pulls: int = PULLS, kills: int = KILLS) -> Endured:
     """Run a take, pull its serial output so often and kill its screen so often."""
     with ExitStack() as opened:
-        show = opened.enter_context(made_show(max(int(seconds), 1)))
-        endured = Endured(CheckedOutput(show.plan.timeline()))
-        far = opened.enter_context(UdpFarEnd(endured.checked.take))
-        line = opened.enter_context(PtyFarEnd(show.folder.parent / "line"))
-        opened.callback(end_player, show.folder)
-        outputs = ("--to", far.target, "--to", line.target)
-        screens = Screens(InTerminal("shoot", str(show.folder), SHOT, *outputs, "--no-countdown"), show.folder)
-        opened.callback(screens.kill)
-        client = opened.enter_context(_found(show.folder))
-        rolling(client)
+        folder = opened.enter_context(show_folder(fading_text(max(int(seconds), 1))))
+        endured = Endured(CheckedOutput(plan_of(folder).timeline()))
+        receiver = opened.enter_context(UdpReceiver(endured.checked.check))
+        line = opened.enter_context(PtyReceiver(folder.parent / "line"))
+        opened.callback(end_player, folder)
+        outputs = ("--to", receiver.target, "--to", line.target)
+        screen = opened.enter_context(TerminalProcess("shoot", str(folder), SHOT, *outputs, "--no-countdown"))
+        client = opened.enter_context(_watching_client(folder))
+        wait_until_rolling(client)
         begun_s = time.monotonic()
-        for due_s, what in sorted(_deeds(seconds, pulls, kills)):
+        for due_s, what in sorted(_schedule(seconds, pulls, kills)):
             _follow(client, endured, begun_s + due_s)
             if what == "pull":
                 endured.pulls += 1
@@ -148,20 +131,20 @@ def measure(seconds: float, pulls: int = PULLS, kills: int = KILLS) -> Endured:
                 line.plug()
             elif what == "kill":
                 endured.kills += 1
-                screens.kill()
+                screen.kill()
             else:
-                screens.come_back()
+                screen = opened.enter_context(TerminalProcess("open", str(folder)))
         _follow(client, endured, begun_s + seconds + _LONGEST_S)
-        with TakeStore(show.folder) as store:
+        with TakeStore(folder) as store:
             take = store.takes()[-1]
             times = store.times(take)
         endured.status = f"{take.slate} {take.status}, {take.packets_sent} of {take.packets_due} packets"
-        endured.late = Spread.of(() if times is None else times.late_ns)
+        endured.late = Percentiles.of(() if times is None else times.late_ns)
     return endured
 
 
-def _deeds(seconds: float, pulls: int, kills: int) -> Iterator[tuple[float, str]]:
-    """Yield when what is to be done, in seconds from the start of the take."""
+def _schedule(seconds: float, pulls: int, kills: int) -> Iterator[tuple[float, str]]:
+    """Yield what to do, and when in seconds from the start of the take."""
     for number in range(pulls):
         pulled_s = (number + 0.25) * seconds / pulls
         yield pulled_s, "pull"
@@ -173,20 +156,20 @@ def _deeds(seconds: float, pulls: int, kills: int) -> Iterator[tuple[float, str]
 
 
 def _follow(client: PlayerClient, endured: Endured, until_s: float) -> None:
-    """Hear what the player says until a time, or the end of the take; say every few seconds how it goes."""
-    said_s = time.monotonic()
+    """Take in the events of the player until a time or the end of the take; print how it goes every few seconds."""
+    printed_s = time.monotonic()
     while endured.ended is None and (left_s := until_s - time.monotonic()) > 0:
-        said = client.next(min(left_s, 1.0))
-        if isinstance(said, Notice):
-            endured.came_back += said.text.endswith(" is back")
-        elif isinstance(said, Ended):
-            endured.ended, endured.checked.is_over = said, True
-        if time.monotonic() - said_s > 5:
-            said_s = time.monotonic()
-            _say(endured)
+        event = client.next(min(left_s, 1.0))
+        if isinstance(event, Notice):
+            endured.came_back += event.text.endswith(" is back")
+        elif isinstance(event, Ended):
+            endured.ended, endured.checked.is_over = event, True
+        if time.monotonic() - printed_s > 5:
+            printed_s = time.monotonic()
+            _print_progress(endured)
 
 
-def _say(endured: Endured) -> None:
+def _print_progress(endured: Endured) -> None:
     checked = endured.checked
     print(
         f"  packet {checked.number + 1} of {checked.timeline.packet_count}: {checked.lost} lost,"
@@ -197,8 +180,8 @@ def _say(endured: Endured) -> None:
     )
 
 
-def _found(folder: Path) -> PlayerClient:
-    """Return a connection that only watches the player that the screen has started."""
+def _watching_client(folder: Path) -> PlayerClient:
+    """Return a connection to the player that the screen has started. Raises TimeoutError."""
     until = time.monotonic() + _LONGEST_S
     while time.monotonic() < until:
         client = find_player(folder)

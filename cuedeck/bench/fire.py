@@ -6,9 +6,8 @@ import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 
-from cuedeck.bench.load import open_text
-from cuedeck.bench.made_show import SHOT, show_of_cues
-from cuedeck.bench.spread import HEADING, Spread, ratio
+from cuedeck.bench.shows import SHOT, cue_list_text, open_text
+from cuedeck.bench.timings import HEADING, Percentiles, ratio
 from cuedeck.timeline.plan import FiredCue, ShotPlan
 from cuedeck.timeline.timeline import Timeline
 
@@ -32,11 +31,11 @@ def fires(plan: ShotPlan, compiled: Callable[[list[FiredCue], Timeline], Timelin
 
 def report(lights: int = LIGHTS, cues: int = CUES) -> str:
     """Fire every cue both ways and say how they compare."""
-    plan = open_text(show_of_cues(lights, cues, by_hand=True)).plan(SHOT)
+    plan = open_text(cue_list_text(lights, cues, by_hand=True)).plan(SHOT)
     like = list(fires(plan, lambda fired, before: plan.timeline(fired, like=before)))
     anew = list(fires(plan, lambda fired, _: replace(plan).timeline(fired).compiled()))
     same = "the same packets" if [one[1] for one in like] == [one[1] for one in anew] else "OTHER PACKETS"
-    ours, peers = (Spread.of([taken_ns for taken_ns, _ in one]) for one in (like, anew))
+    ours, peers = (Percentiles.of([taken_ns for taken_ns, _ in one]) for one in (like, anew))
     return (
         f"a fired cue with its packet, processor time: {lights} lights, {cues} cues, {len(like)} of them fired\n"
         f"{HEADING}\n{ours.line('from the timeline before')}\n{peers.line('from nothing')}\n"

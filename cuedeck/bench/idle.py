@@ -11,10 +11,11 @@ import time
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 
-from cuedeck.bench.repainting import InTerminal
-from cuedeck.bench.screen import SMALL, cpu_s, made
-from cuedeck.bench.spread import load_words
-from cuedeck.bench.with_player import player_of
+from cuedeck.bench.player_process import player_of
+from cuedeck.bench.screen import SMALL
+from cuedeck.bench.shows import cue_list_text, show_folder
+from cuedeck.bench.terminal import TerminalProcess
+from cuedeck.bench.timings import machine_load, processor_s
 
 WAKES_HZ = 10
 """As often as a player says that it is well."""
@@ -24,7 +25,7 @@ _WAKES = f"import time\nwhile True: time.sleep(1 / {WAKES_HZ})"
 
 def report(seconds: float = 60.0) -> str:
     """Measure them all and say how they compare."""
-    heading = f"idle, over {seconds:g} s; {load_words()}"
+    heading = f"idle, over {seconds:g} s; {machine_load()}"
     shares = measure(seconds)
     if not shares:
         return f"{heading}\n  left out: this system does not say what a process has used"
@@ -34,13 +35,13 @@ def report(seconds: float = 60.0) -> str:
 def measure(seconds: float) -> dict[str, float]:
     """Return the share of a core that each takes; nothing where that cannot be known."""
     with ExitStack() as opened:
-        with_player, alone = (opened.enter_context(made(*SMALL)) for _ in range(2))
-        screen = opened.enter_context(InTerminal.open(with_player))
+        with_player, alone = (opened.enter_context(show_folder(cue_list_text(*SMALL))) for _ in range(2))
+        screen = opened.enter_context(TerminalProcess.open(with_player))
         client = opened.enter_context(player_of(with_player))
         pids = {
             "player, open listens": client.pid,
             "open, with a player": screen.pid,
-            "open, without a player": opened.enter_context(InTerminal.open(alone)).pid,
+            "open, without a player": opened.enter_context(TerminalProcess.open(alone)).pid,
             "Textual's smallest application": opened.enter_context(_smallest()).pid,
             f"Python, {WAKES_HZ} wakes a second": opened.enter_context(_waking()).pid,
         }
@@ -51,10 +52,10 @@ def measure(seconds: float) -> dict[str, float]:
 
 def _shares(pids: dict[str, int], seconds: float) -> dict[str, float]:
     begun_s = time.monotonic()
-    before = {name: cpu_s(pid) for name, pid in pids.items()}
+    before = {name: processor_s(pid) for name, pid in pids.items()}
     time.sleep(seconds)
     lasted_s = time.monotonic() - begun_s
-    after = {name: cpu_s(pid) for name, pid in pids.items()}
+    after = {name: processor_s(pid) for name, pid in pids.items()}
     return {
         name: (now_s - before_s) / lasted_s
         for name in pids
@@ -63,8 +64,8 @@ def _shares(pids: dict[str, int], seconds: float) -> dict[str, float]:
 
 
 @contextmanager
-def _smallest() -> Iterator[InTerminal]:
-    with InTerminal(module="cuedeck.bench.smallest_app") as screen:
+def _smallest() -> Iterator[TerminalProcess]:
+    with TerminalProcess(module="cuedeck.bench.smallest_app") as screen:
         screen.wait_for(b"quit")
         yield screen
 

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
-from statistics import median
+from collections.abc import Iterator
 
 import yaml
 
+from cuedeck.bench.shows import open_text
+from cuedeck.bench.timings import median_s
 from cuedeck.light.curves import CURVES
-from cuedeck.show.load import SHOW_FILE
-from cuedeck.timeline.opening import OpenedShow, open_show
 
 LIGHTS = 60
 SHOTS = 20
@@ -21,7 +20,7 @@ _LIGHTS_OF_A_UNIVERSE = 120
 _CURVES = tuple(CURVES)
 
 
-def show_text(times: int = 1) -> str:
+def large_show_text(times: int = 1) -> str:
     """Return a show of 60 lights, 20 looks for 60 lights each and 20 shots of 10 cues, or so many times that."""
     lights = [f"light {n}" for n in range(LIGHTS * times)]
     lines = ["cuedeck: 1", "title: A show to measure with", "mains: {circuits: {wall: 63 A}}", "rig:"]
@@ -65,28 +64,19 @@ def _shot(number: int, looks: int) -> Iterator[str]:
         yield f"      - {{cue: {cue}, at: {start}, look: look {look}, fade: 1.2 s, curve: {curve}}}"
 
 
-def open_text(text: str) -> OpenedShow:
-    """Open a show that is one file. Raises ValueError where it has an error."""
-    files = {SHOW_FILE: text.encode()}
-    opened = open_show(files.__getitem__)
-    if opened.errors:
-        raise ValueError(f"the show of the benchmark has errors: {opened.errors[0]}")
-    return opened
-
-
 def read_plainly(text: str) -> int:
     """Load a show with the bare loader, walk through it and return how many numbers with a unit it holds.
 
     No place is kept and nothing is checked: it is the least that any reader of such a file does.
     """
     found = 0
-    waiting: list[object] = [yaml.load(text, Loader=yaml.CSafeLoader)]
-    while waiting:
-        node = waiting.pop()
+    nodes: list[object] = [yaml.load(text, Loader=yaml.CSafeLoader)]
+    while nodes:
+        node = nodes.pop()
         if isinstance(node, dict):
-            waiting += node.values()
+            nodes += node.values()
         elif isinstance(node, list):
-            waiting += node
+            nodes += node
         elif isinstance(node, str):
             number, _, unit = node.partition(" ")
             if unit in ("s", "mm", "deg", "%", "stop", "K", "A"):
@@ -95,26 +85,16 @@ def read_plainly(text: str) -> int:
     return found
 
 
-def processor_seconds_of(work: Callable[[], object], repeats: int) -> float:
-    """Return the median processor time of a piece of work: other programs do not lengthen it."""
-    taken = []
-    for _ in range(repeats):
-        start = time.process_time()
-        work()
-        taken.append(time.process_time() - start)
-    return median(taken)
-
-
 def report() -> str:
     """Run both and say how they compare, for a day's show and for one of ten times its size."""
     return "\n".join(_report(times, repeats) for times, repeats in ((1, 9), (10, 3)))
 
 
 def _report(times: int, repeats: int) -> str:
-    text = show_text(times)
+    text = large_show_text(times)
     open_text(text)  # once for the imports
-    ours_s = processor_seconds_of(lambda: open_text(text), repeats)
-    plain_s = processor_seconds_of(lambda: read_plainly(text), repeats)
+    ours_s = median_s(lambda: open_text(text), repeats, time.process_time)
+    plain_s = median_s(lambda: read_plainly(text), repeats, time.process_time)
     return (
         f"opening a show with all checks, {LIGHTS * times} lights, {LOOKS * times} looks, {SHOTS * times} shots,"
         f" {SHOTS * CUES_OF_A_SHOT * times} cues, {len(text) / 1000:.0f} kB\n"

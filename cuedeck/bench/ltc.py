@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import time
+
 import numpy as np
 
 from cuedeck.arrays import Sound
 from cuedeck.bench import libltc
-from cuedeck.bench.load import processor_seconds_of
+from cuedeck.bench.timings import median_s
 from cuedeck.timing.ltc.bits import joined
 from cuedeck.timing.ltc.decode import LtcDecoder, LtcReader
 from cuedeck.timing.ltc.encode import encode
@@ -21,7 +23,7 @@ NOISE_DBFS = -60.0
 _LIVE_S = 60
 
 
-def signal(length_s: int, level_dbfs: float) -> Sound:
+def noisy_timecode(length_s: int, level_dbfs: float) -> Sound:
     """Return so much timecode at 30 frames a second, with noise of -60 dBFS."""
     rate = RATES["30"]
     first = LtcFrame(Timecode.of(1, 0, 0, 0, rate), user_bits=0x20240229)
@@ -32,7 +34,7 @@ def signal(length_s: int, level_dbfs: float) -> Sound:
 
 
 def labels_in(samples: Sound) -> int:
-    """Return how many labels a recording holds that can be believed."""
+    """Return how many labels of a recording can be trusted."""
     reader, finder = LtcReader(SAMPLE_RATE_HZ), RateFinder(SAMPLE_RATE_HZ)
     raw = joined([reader.feed(samples), reader.finish()])
     finder.take(raw)
@@ -47,18 +49,17 @@ def labels_live(samples: Sound) -> int:
 
 
 def report() -> str:
-    """Run both and say how they compare."""
     lines = [f"timecode (LTC), {LENGTH_S} s at 30 frames a second, {SAMPLE_RATE_HZ} Hz, noise of {NOISE_DBFS:g} dBFS"]
     for level_dbfs in (-18.0, -40.0):
-        lines += _recorded(signal(LENGTH_S, level_dbfs), level_dbfs)
-    short = signal(_LIVE_S, -18.0)
-    live_s = processor_seconds_of(lambda: labels_live(short), 3)
+        lines += _recorded(noisy_timecode(LENGTH_S, level_dbfs), level_dbfs)
+    short = noisy_timecode(_LIVE_S, -18.0)
+    live_s = median_s(lambda: labels_live(short), 3, time.process_time)
     lines.append(f"  cuedeck live         {100 * live_s / _LIVE_S:8.2f} % of a core, {LIVE_PIECE} samples at a time")
     return "\n".join(lines)
 
 
 def _recorded(samples: Sound, level_dbfs: float) -> list[str]:
-    ours_s = processor_seconds_of(lambda: labels_in(samples), 3)
+    ours_s = median_s(lambda: labels_in(samples), 3, time.process_time)
     lines = [f"  cuedeck {level_dbfs:5.0f} dBFS   {_speed(ours_s)}, {labels_in(samples)} frames"]
     library = libltc.load()
     if library is None:
@@ -67,7 +68,7 @@ def _recorded(samples: Sound, level_dbfs: float) -> list[str]:
     def theirs() -> int:
         return sum(1 for _ in libltc.decode(library, samples, SAMPLE_RATE_HZ // 30))
 
-    theirs_s = processor_seconds_of(theirs, 3)
+    theirs_s = median_s(theirs, 3, time.process_time)
     ratio = ours_s / theirs_s
     compared = f"{theirs()} frames; cuedeck takes {ratio:.1f} times as long"
     return [*lines, f"  libltc  {level_dbfs:5.0f} dBFS   {_speed(theirs_s)}, {compared}"]

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable
-
-import numpy as np
-
-from cuedeck.timeline.opening import OpenedShow, open_show
+from cuedeck.bench.shows import open_text
+from cuedeck.bench.timings import median_s
+from cuedeck.timeline.opening import OpenedShow
 from cuedeck.timeline.timeline import Timeline
 
 FIXTURES = 40
@@ -28,15 +25,7 @@ def bench_show() -> OpenedShow:
     lines += [
         f"      - {{cue: {n}, at: {2 * n} s, look: look {n % 2}, fade: 2 s, curve: ease}}" for n in range(LENGTH_S // 2)
     ]
-    text = "\n".join(lines).encode()
-
-    def read(_: str) -> bytes:
-        return text
-
-    opened = open_show(read)
-    if opened.errors:
-        raise ValueError(f"the show of the benchmark has errors: {opened.errors[0]}")
-    return opened
+    return open_text("\n".join(lines))
 
 
 def render(timeline: Timeline) -> bytes:
@@ -86,22 +75,11 @@ def render_plainly(timeline: Timeline) -> bytes:
     return b"".join(out)
 
 
-def seconds_of(work: Callable[[], object], repeats: int) -> float:
-    """Return the median time of a piece of work."""
-    taken = []
-    for _ in range(repeats):
-        start = time.perf_counter()
-        work()
-        taken.append(time.perf_counter() - start)
-    return float(np.median(taken))
-
-
 def report() -> str:
-    """Run both and say how they compare."""
     timeline = bench_show().plan("1").timeline()
     ours, plain = render(timeline), render_plainly(timeline)
-    ours_s = seconds_of(lambda: render(timeline), 15)
-    plain_s = seconds_of(lambda: render_plainly(timeline), 3)
+    ours_s = median_s(lambda: render(timeline), 15)
+    plain_s = median_s(lambda: render_plainly(timeline), 3)
     same = "the same bytes" if ours == plain else "DIFFERENT BYTES"
     return (
         f"offline render, {LENGTH_S} s, {FIXTURES} lights, {timeline.packet_count} packets\n"

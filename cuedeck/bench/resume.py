@@ -19,10 +19,10 @@ from itertools import pairwise
 from pathlib import Path
 from statistics import median
 
-from cuedeck.bench.far_end import PtyFarEnd, UdpFarEnd
-from cuedeck.bench.made_show import SHOT, made_show
-from cuedeck.bench.spread import load_words, ratio
-from cuedeck.bench.with_player import end_player, rolling
+from cuedeck.bench.player_process import end_player, wait_until_rolling
+from cuedeck.bench.receivers import PtyReceiver, UdpReceiver
+from cuedeck.bench.shows import SHOT, fading_text, show_folder
+from cuedeck.bench.timings import machine_load, ratio
 from cuedeck.player.channel.client import PlayerClient, start_player
 from cuedeck.player.channel.connect import PlayerGone
 from cuedeck.player.channel.messages import Begin
@@ -37,7 +37,7 @@ _BARE = "import socket; socket.socket(socket.AF_INET, socket.SOCK_DGRAM).sendto(
 class Resumed:
     """What some kills gave, in nanoseconds."""
 
-    told: list[int] = field(default_factory=list)
+    noticed: list[int] = field(default_factory=list)
     """From the kill until the client knew."""
     network: list[int] = field(default_factory=list)
     """From the last packet before it to the first after it, over the network."""
@@ -47,8 +47,8 @@ class Resumed:
     """From the start of a bare interpreter to its packet."""
 
 
-class Watching:
-    """A client that starts another player as soon as it knows that the one it had is gone."""
+class RestartingClient:
+    """A client that starts another player as soon as it knows that its player is gone."""
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
@@ -69,9 +69,9 @@ def report(times: int = TIMES) -> str:
     """Kill so often, and say how long it took."""
     resumed = measure(times)
     bare_ns = median(resumed.bare)
-    lines = [f"a player is killed while it rolls, {times} times; {load_words()}", f"{'':42}    median     worst  ms"]
+    lines = [f"a player is killed while it rolls, {times} times; {machine_load()}", f"{'':42}    median     worst  ms"]
     for name, taken in (
-        ("until the client knows", resumed.told),
+        ("until the client knows", resumed.noticed),
         ("without a packet, network", resumed.network),
         ("without a packet, serial line", resumed.serial),
         ("bare interpreter, until its packet", resumed.bare),
@@ -85,25 +85,25 @@ def measure(times: int) -> Resumed:
     """Kill so often while a take rolls on a network and on a serial line."""
     resumed = Resumed()
     with ExitStack() as opened:
-        show = opened.enter_context(made_show(_SHOT_S))
-        far = opened.enter_context(UdpFarEnd())
-        line = opened.enter_context(PtyFarEnd(show.folder.parent / "line"))
-        opened.callback(end_player, show.folder)
-        watching = Watching(show.folder)
-        client = watching.clients.get(timeout=_LONGEST_S)
+        folder = opened.enter_context(show_folder(fading_text(_SHOT_S)))
+        receiver = opened.enter_context(UdpReceiver())
+        line = opened.enter_context(PtyReceiver(folder.parent / "line"))
+        opened.callback(end_player, folder)
+        restarting = RestartingClient(folder)
+        client = restarting.clients.get(timeout=_LONGEST_S)
         for _ in range(times):
-            client.ask(Begin(shot=SHOT, to=(far.target, line.target)))
-            rolling(client)
+            client.ask(Begin(shot=SHOT, to=(receiver.target, line.target)))
+            wait_until_rolling(client)
             time.sleep(0.5 + random.random() / 2)  # noqa: S311 - anywhere between two packets
             killed_ns = time.time_ns()
             os.kill(client.pid, signal.SIGKILL)
-            killed, client = client, watching.clients.get(timeout=_LONGEST_S)
+            killed, client = client, restarting.clients.get(timeout=_LONGEST_S)
             killed.close()
-            resumed.told.append(watching.gone_ns.get(timeout=_LONGEST_S) - killed_ns)
+            resumed.noticed.append(restarting.gone_ns.get(timeout=_LONGEST_S) - killed_ns)
             time.sleep(0.3)
-            resumed.network.append(_longest_gap([one.at_ns for one in far.arrived], killed_ns))
+            resumed.network.append(_longest_gap([one.at_ns for one in receiver.arrived], killed_ns))
             resumed.serial.append(_longest_gap(line.chunks_ns, killed_ns))
-            resumed.bare.append(_bare_ns(far))
+            resumed.bare.append(_bare_ns(receiver))
         client.close()
     return resumed
 
@@ -117,12 +117,12 @@ def _longest_gap(arrived_ns: Sequence[int], killed_ns: int) -> int:
     return max(gaps)
 
 
-def _bare_ns(far: UdpFarEnd) -> int:
+def _bare_ns(receiver: UdpReceiver) -> int:
     before_ns = time.time_ns()
-    subprocess.run([sys.executable, "-c", _BARE.format(port=far.port)], check=True)  # noqa: S603
+    subprocess.run([sys.executable, "-c", _BARE.format(port=receiver.port)], check=True, timeout=_LONGEST_S)  # noqa: S603
     until = time.monotonic() + _LONGEST_S
     while time.monotonic() < until:
-        for one in reversed(far.arrived):
+        for one in reversed(receiver.arrived):
             if one.content == b"bare" and one.at_ns > before_ns:
                 return one.at_ns - before_ns
         time.sleep(0.01)

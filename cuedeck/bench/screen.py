@@ -6,27 +6,21 @@ there, alone and with what `open` imports. POSIX only; the cost only where /proc
 
 from __future__ import annotations
 
-import os
 import socket
 import statistics
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
-from cuedeck.bench.made_show import show_of_cues
-from cuedeck.bench.repainting import InTerminal
-from cuedeck.bench.spread import load_words, ratio
-from cuedeck.bench.with_player import end_player
-from cuedeck.show.load import SHOW_FILE
+from cuedeck.bench.player_process import end_player
+from cuedeck.bench.shows import cue_list_text, show_folder
+from cuedeck.bench.terminal import TerminalProcess
+from cuedeck.bench.timings import machine_load, processor_s, ratio
+from cuedeck.output.e131 import SLOTS_AT
 
 SMALL, MEDIUM, LARGE = (7, 6), (40, 40), (200, 500)
 """Lights and cues: as the demo, a busy table, and more than one person hangs."""
 NUDGES = 12
-_FIRST_SLOT = 126
-"""Where the slots begin in a data packet (ANSI E1.31-2018, table 4-1)."""
 _LONGEST_S = 10.0
 _STARTS = 5
 _OF_OPEN = ("cuedeck.cli.main", "cuedeck.cli.open_show", "cuedeck.draft.nudges", "cuedeck.folder.draft_files",
@@ -48,21 +42,11 @@ class ScreenTimes:
     """Of one core, while the shot runs with its lanes live; None where it cannot be known."""
 
 
-@contextmanager
-def made(lights: int, cues: int) -> Iterator[Path]:
-    """Make the folder of such a show for as long as it is needed."""
-    with TemporaryDirectory(prefix="cuedeck-bench-") as place:
-        folder = Path(place) / "measure"
-        folder.mkdir()
-        (folder / SHOW_FILE).write_text(show_of_cues(lights, cues), encoding="utf-8")
-        yield folder
-
-
 def measure(lights: int, cues: int, run_s: float = 4.0, nudges: int = NUDGES) -> ScreenTimes:
     """Measure the screen of one show."""
-    with made(lights, cues) as folder:
+    with show_folder(cue_list_text(lights, cues)) as folder:
         first_paint_ms = paint_ms("open", str(folder))
-        with InTerminal.open(folder) as screen:
+        with TerminalProcess.open(folder) as screen:
             core = core_percent(screen, run_s)
         times_ms, packets = key_to_packet(folder, nudges)
     name = f"{lights} lights, {cues} cues"
@@ -72,7 +56,7 @@ def measure(lights: int, cues: int, run_s: float = 4.0, nudges: int = NUDGES) ->
 def paint_ms(*arguments: str, module: str = "cuedeck") -> float:
     """Return how long a program takes from its start until it has drawn its screen."""
     begun = time.perf_counter()
-    with InTerminal(*arguments, module=module) as screen:
+    with TerminalProcess(*arguments, module=module) as screen:
         screen.wait_for(b"quit")
         return (time.perf_counter() - begun) * 1000
 
@@ -81,7 +65,7 @@ def first_paints(starts: int = _STARTS) -> dict[str, float]:
     """Return the medians of how long `open` takes on a small show, and its peers, begun in turn; in milliseconds."""
     smallest = "cuedeck.bench.smallest_app"
     taken: dict[str, list[float]] = {}
-    with made(*SMALL) as folder:
+    with show_folder(cue_list_text(*SMALL)) as folder:
         for start in range(starts + 1):
             times_ms = {
                 "open": paint_ms("open", str(folder)),
@@ -93,48 +77,39 @@ def first_paints(starts: int = _STARTS) -> dict[str, float]:
     return {name: statistics.median(times_ms) for name, times_ms in taken.items()}
 
 
-def core_percent(screen: InTerminal, run_s: float) -> float | None:
+def core_percent(screen: TerminalProcess, run_s: float) -> float | None:
     """Return what running the shot takes of one core."""
     screen.press(b" ")
     time.sleep(1)
-    before = cpu_s(screen.pid)
+    before = processor_s(screen.pid)
     begun = time.monotonic()
     time.sleep(run_s)
-    after = cpu_s(screen.pid)
+    after = processor_s(screen.pid)
     if before is None or after is None:
         return None
     return 100 * (after - before) / (time.monotonic() - begun)
-
-
-def cpu_s(pid: int) -> float | None:
-    """Return the seconds of processor time that a process has had."""
-    try:
-        fields = Path(f"/proc/{pid}/stat").read_text(encoding="ascii").rpartition(")")[2].split()
-    except OSError:
-        return None
-    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
 def key_to_packet(folder: Path, nudges: int) -> tuple[list[float], list[int]]:
     """Return, for each of some nudges, how long and how many packets it took until other slots left."""
     times_ms: list[float] = []
     packets: list[int] = []
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as far_end:
-        far_end.bind(("127.0.0.1", 0))
-        far_end.settimeout(_LONGEST_S)
-        target = f"sacn:127.0.0.1,port={far_end.getsockname()[1]},sync=off"
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as receiver:
+        receiver.bind(("127.0.0.1", 0))
+        receiver.settimeout(_LONGEST_S)
+        target = f"sacn:127.0.0.1,port={receiver.getsockname()[1]},sync=off"
         try:
-            with InTerminal("open", str(folder), "--to", target) as screen:
+            with TerminalProcess("open", str(folder), "--to", target) as screen:
                 screen.wait_for(b"quit")
                 screen.press(b"\x1b[F")  # end
-                standing = _settled(far_end)
+                standing = _settled(receiver)
                 screen.press(b"\t\t")
                 time.sleep(0.5)
                 for nudge in range(nudges):
-                    _drain(far_end)
+                    _drain(receiver)
                     pressed = time.perf_counter()
                     screen.press(b"\x1b[C" if nudge % 2 else b"\x1b[D")
-                    count, standing = _until_other(far_end, standing)
+                    count, standing = _until_other(receiver, standing)
                     times_ms.append((time.perf_counter() - pressed) * 1000)
                     packets.append(count)
                     time.sleep(0.4)
@@ -145,34 +120,37 @@ def key_to_packet(folder: Path, nudges: int) -> tuple[list[float], list[int]]:
 
 def _slots(packet: bytes) -> tuple[int, bytes]:
     """Return the universe of a data packet, and its slots."""
-    return int.from_bytes(packet[113:115], "big"), packet[_FIRST_SLOT:]
+    return int.from_bytes(packet[113:115], "big"), packet[SLOTS_AT:]
 
 
-def _settled(far_end: socket.socket) -> bytes:
+def _settled(receiver: socket.socket) -> bytes:
     """Return the slots of universe 1 once they have stood for a second."""
     last, since = b"", time.monotonic()
+    until = since + _LONGEST_S
     while time.monotonic() - since < 1:
-        universe, slots = _slots(far_end.recv(2048))
+        if time.monotonic() > until:
+            raise TimeoutError("the light on the line does not come to rest")
+        universe, slots = _slots(receiver.recv(2048))
         if universe == 1 and slots != last:
             last, since = slots, time.monotonic()
     return last
 
 
-def _drain(far_end: socket.socket) -> None:
-    far_end.setblocking(False)
+def _drain(receiver: socket.socket) -> None:
+    receiver.setblocking(False)
     try:
         while True:
-            far_end.recv(2048)
+            receiver.recv(2048)
     except BlockingIOError:
-        far_end.settimeout(_LONGEST_S)
+        receiver.settimeout(_LONGEST_S)
 
 
-def _until_other(far_end: socket.socket, standing: bytes) -> tuple[int, bytes]:
+def _until_other(receiver: socket.socket, standing: bytes) -> tuple[int, bytes]:
     """Return how many packets of universe 1 came up to the first with other slots, and those slots."""
     count = 0
     until = time.monotonic() + _LONGEST_S
     while time.monotonic() < until:
-        universe, slots = _slots(far_end.recv(2048))
+        universe, slots = _slots(receiver.recv(2048))
         if universe == 1:
             count += 1
             if slots != standing:
@@ -184,7 +162,7 @@ def report() -> str:
     """Measure a small show, a busy one and a large one, and say how they compare."""
     small, medium, large = (measure(*size) for size in (SMALL, MEDIUM, LARGE))
     paints = first_paints()
-    lines = [f"screen; {load_words()}"]
+    lines = [f"screen; {machine_load()}"]
     lines += [
         f"  {name:26} first paint {took_ms:6.0f} ms, open takes {ratio(paints['open'], took_ms)} as long"
         for name, took_ms in paints.items()

@@ -5,19 +5,19 @@ from __future__ import annotations
 import subprocess
 import sys
 
-from cuedeck.bench.render import seconds_of
+from cuedeck.bench.timings import median_s
 
 
 def report() -> str:
-    """Run both and say how they compare."""
 
-    def start(*arguments: str) -> None:
-        subprocess.run([sys.executable, *arguments], check=True, stdout=subprocess.DEVNULL)  # noqa: S603 - ourselves
+    def run(*arguments: str) -> None:
+        command = [sys.executable, *arguments]
+        subprocess.run(command, check=True, stdout=subprocess.DEVNULL, timeout=60)  # noqa: S603 - this program itself
 
     for arguments in (("-c", "pass"), ("-m", "cuedeck", "--help")):
-        start(*arguments)  # once for the caches
-    bare_s = seconds_of(lambda: start("-c", "pass"), 20)
-    help_s = seconds_of(lambda: start("-m", "cuedeck", "--help"), 20)
+        run(*arguments)  # once for the caches
+    bare_s = median_s(lambda: run("-c", "pass"), 20)
+    help_s = median_s(lambda: run("-m", "cuedeck", "--help"), 20)
     return (
         "start\n"
         f"  cuedeck --help       {help_s * 1000:8.1f} ms\n"

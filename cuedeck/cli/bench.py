@@ -22,11 +22,11 @@ class Measurement:
 
     what: str
     takes: str
-    """How long it takes, in words."""
+    """How long it takes, for the help."""
     seconds: float | None = None
-    """How long it measures where nothing is said; None where that is not for the user to say."""
+    """How long it measures without --seconds; None where the user cannot choose."""
     quick_seconds: float | None = None
-    """How long it measures among all the others."""
+    """How long it measures when it runs with all the others."""
     is_quick: bool = True
     """Whether it runs where no name is given."""
     needs_posix: bool = False
@@ -62,12 +62,11 @@ MEASUREMENTS: Mapping[str, Measurement] = {
     "endurance": Measurement(
         "one output pulled 20 times, the UI killed 10 times", "10 min", 600, is_quick=False, needs_posix=True
     ),
-    "fuzz": Measurement("100,000 messages of nonsense each to control channel and OSC", "3 min", is_quick=False),
+    "fuzz": Measurement("100,000 malformed messages each to control channel and OSC", "3 min", is_quick=False),
 }
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     listed = "\n".join(
         f"  {name:10} {one.what}; {one.takes}{'' if one.is_quick else ', only by its name'}"
         for name, one in MEASUREMENTS.items()
@@ -98,7 +97,7 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _report(name: str, seconds: float | None, *, is_named: bool) -> Callable[[], str]:
-    """Return what measures; its module is imported only now, as some run on POSIX only."""
+    """Return the function that measures. Its module is imported only now, as some work on POSIX only."""
     module, measurement = {"player": "player_load"}.get(name, name), MEASUREMENTS[name]
     report: Callable[..., str] = import_module(f"cuedeck.bench.{module}").report
     usual = measurement.seconds if is_named else measurement.quick_seconds

@@ -8,16 +8,18 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
+from cuedeck.cli.arguments import add_show, parsed
 from cuedeck.cli.blackout_words import BlackoutTold
-from cuedeck.cli.dialogue import WORDS, Dialogue, ask, say
 from cuedeck.cli.exits import interruptible
-from cuedeck.cli.shown_light import ShownLight
-from cuedeck.cli.shows import add_show, open_sound
+from cuedeck.cli.look_client import LookClient
+from cuedeck.cli.meter_readings import WORDS, MeteredLight, MeterReadings
+from cuedeck.cli.opening import open_runnable_show
+from cuedeck.cli.printing import say
+from cuedeck.cli.prompts import ask
 from cuedeck.errors import Refusal
 from cuedeck.show.spelling import as_one
 
 if TYPE_CHECKING:
-    from fractions import Fraction
     from pathlib import Path
 
     from cuedeck.folder.calibrations import CalibrationFile
@@ -32,7 +34,6 @@ HELP = "read a light with a meter, level by level, and write its dimmer curve in
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     add_show(parser)
     parser.add_argument("fixture", metavar="FIXTURE", type=as_one, help="the name of the light")
     parser.add_argument(
@@ -54,27 +55,27 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Read every level that is still to be read, print the curve, and write it."""
-    from cuedeck.cli.fitted import finish
+    from cuedeck.cli.calibration_result import write_curve
     from cuedeck.clock import MonotonicClock
     from cuedeck.folder.calibrations import CalibrationFile
     from cuedeck.folder.folder import ShowFolder
     from cuedeck.output.targets import outputs_for
 
     folder = ShowFolder(options.show)
-    opened = open_sound(folder)
+    opened = open_runnable_show(folder)
     fixture = _fixture_of(opened.patch, options.fixture)
     _require_unlimited(fixture)
     kept = CalibrationFile(folder.path, fixture.name)
-    dialogue = Dialogue(_begun(kept, options.levels, options.restart), kept)
-    if not dialogue.calibration.is_finished:
+    readings = MeterReadings(_calibration_to_run(kept, options.levels, options.restart), kept)
+    if not readings.calibration.is_finished:
         targets = list(dict.fromkeys(options.to))
         _require_universe(outputs_for(targets, opened.patch, MonotonicClock()), opened.patch, fixture)
         told = BlackoutTold(folder.path)
-        _tell_of_safety(opened.patch, fixture, targets)
-        if not _read_levels(dialogue, opened, fixture, folder.path, targets, told):
-            _tell_of_stop(dialogue.calibration, kept)
+        _print_cautions(opened.patch, fixture, targets)
+        if not _read_levels(readings, opened, fixture, folder.path, targets, told):
+            _print_stop(readings.calibration, kept)
             return exits.STOPPED
-    if not finish(folder, opened, fixture, dialogue.calibration):
+    if not write_curve(folder, opened, fixture, readings.calibration):
         say(f"nothing was written; the readings are kept in {kept.path}: --restart begins anew")
         return exits.STOPPED
     kept.discard()
@@ -102,15 +103,11 @@ def _require_unlimited(fixture: PatchedFixture) -> None:
         )
 
 
-def _begun(kept: CalibrationFile, levels: str | None, is_restarted: bool) -> Calibration:
+def _calibration_to_run(kept: CalibrationFile, levels: str | None, is_restarted: bool) -> Calibration:
     """Return the calibration to go on with, or a new one. Raises Refusal where the two do not agree."""
     from cuedeck.rig.calibration import LADDER, Calibration, parse_ladder
-    from cuedeck.show.units import UnitError
 
-    try:
-        ladder = None if levels is None else parse_ladder(levels)
-    except UnitError as error:
-        raise Refusal(f"--levels {levels}: {error.what}: {error.cure}") from error
+    ladder = None if levels is None else parsed("--levels", levels, parse_ladder)
     if is_restarted:
         kept.discard()
     before = kept.load()
@@ -128,7 +125,7 @@ def _begun(kept: CalibrationFile, levels: str | None, is_restarted: bool) -> Cal
     return before
 
 
-def _tell_of_safety(patch: Patch, fixture: PatchedFixture, targets: Sequence[str]) -> None:
+def _print_cautions(patch: Patch, fixture: PatchedFixture, targets: Sequence[str]) -> None:
     watts, circuit = fixture.type.watts, fixture.hung.circuit
     drawn = f" (it draws {float(watts):g} W)" if watts is not None else ""
     where = f"circuit '{circuit}'" if circuit else "its circuit"
@@ -143,21 +140,21 @@ def _tell_of_safety(patch: Patch, fixture: PatchedFixture, targets: Sequence[str
 
 
 def _read_levels(
-    dialogue: Dialogue,
+    readings: MeterReadings,
     opened: OpenedShow,
     fixture: PatchedFixture,
     folder: Path,
     targets: Sequence[str],
     told: BlackoutTold,
 ) -> bool:
-    """Read the levels on the outputs; return whether all were. However it ends, the light is let go of."""
+    """Read the levels on the outputs; return whether all were. However it ends, the light is released."""
     universes, holds = opened.patch.universes, opened.show.on_stop == "hold"
     try:
         with interruptible():
             if not _is_ready():
                 return False
-            with ShownLight(folder, targets, universes, told, holds_at_end=holds) as light:
-                return dialogue.run(_HeldLight(light, told, opened.patch, fixture))
+            with LookClient(folder, targets, universes, told, holds_at_end=holds) as light:
+                return readings.run(MeteredLight(light, told, opened.patch, fixture))
     except KeyboardInterrupt:
         return False
 
@@ -166,30 +163,6 @@ def _is_ready() -> bool:
     """Wait for Enter where there is a keyboard; return False at the end of the input."""
     has_keyboard = sys.stdin is not None and sys.stdin.isatty()
     return not has_keyboard or ask("press Enter to begin, Ctrl-C to leave it: ") is not None
-
-
-class _HeldLight:
-    """One light on the line, all others out."""
-
-    def __init__(self, light: ShownLight, told: BlackoutTold, patch: Patch, fixture: PatchedFixture) -> None:
-        self._light, self._told, self._patch, self._fixture = light, told, patch, fixture
-
-    def show(self, control: Fraction) -> None:
-        from cuedeck.rig.fit import level_slots
-
-        self._light.show(level_slots(self._patch, self._fixture, float(control)))
-        self.require_output()
-
-    @property
-    def blackouts(self) -> tuple[bool, int]:
-        return self._light.blackouts
-
-    def obeys(self, word: str) -> str:
-        return self._told.obeys(word)
-
-    def require_output(self) -> None:
-        if not self._light.has_output:
-            raise Refusal("no output is left. The readings so far are kept: mend the line, and give the command again")
 
 
 def _require_universe(outputs: Sequence[Output], patch: Patch, fixture: PatchedFixture) -> None:
@@ -206,7 +179,7 @@ def _require_universe(outputs: Sequence[Output], patch: Patch, fixture: PatchedF
         )
 
 
-def _tell_of_stop(calibration: Calibration, kept: CalibrationFile) -> None:
+def _print_stop(calibration: Calibration, kept: CalibrationFile) -> None:
     if calibration.answers:
         say(f"\nstopped; the readings so far are kept in {kept.path}: the same command goes on with them")
     else:

@@ -7,14 +7,13 @@ import json
 import sys
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import add_show
+from cuedeck.cli.arguments import add_show
 
 NAME = "check"
 HELP = "say what is wrong in a show: where, what, and what to write instead"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     add_show(parser, may_be_here=True)
     parser.add_argument("--json", action="store_true", help="print the problems as JSON")
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import signal
-from collections.abc import Iterator
+import threading
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from typing import Any
 
 DONE = 0
 WRONG = 1
@@ -15,23 +17,35 @@ INTERNAL = 70
 """cuedeck itself failed."""
 STOPPED = 130
 """Stopped with Ctrl-C."""
+STOP_SIGNALS = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
 
 
 @contextmanager
 def interruptible() -> Iterator[None]:
-    """Let a request to terminate and a closed terminal stop as Ctrl-C does, once: letting go is not cut short."""
-    numbers = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
-    before = {number: signal.getsignal(number) for number in numbers}
+    """Let a request to terminate and a closed terminal stop as Ctrl-C does. Only the first counts, so clean-up runs."""
 
     def stop(*_: object) -> None:
-        for number in numbers:
+        for number in STOP_SIGNALS:
             signal.signal(number, signal.SIG_IGN)
         raise KeyboardInterrupt
 
-    for number in numbers:
-        signal.signal(number, stop)
+    with _handled(stop):
+        yield
+
+
+@contextmanager
+def stop_on_signals() -> Iterator[threading.Event]:
+    """Let Ctrl-C, a request to terminate and a closed terminal set the event, not end the program."""
+    stop = threading.Event()
+    with _handled(lambda *_: stop.set()):
+        yield stop
+
+
+@contextmanager
+def _handled(handler: Callable[[int, Any], None]) -> Iterator[None]:
+    before = {number: signal.signal(number, handler) for number in STOP_SIGNALS}
     try:
         yield
     finally:
-        for number, handler in before.items():
-            signal.signal(number, handler)
+        for number, earlier in before.items():
+            signal.signal(number, earlier)

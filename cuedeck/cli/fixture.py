@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
+from cuedeck.cli.printing import number_range, print_table, say
 from cuedeck.errors import Refusal
 
 if TYPE_CHECKING:
@@ -22,7 +22,6 @@ MOST_NOTES = 40
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     actions = parser.add_subparsers(title="actions", metavar="ACTION", dest="action", required=True)
     shown = actions.add_parser("show", help="print the modes and channels of a GDTF file")
     imported = actions.add_parser("import", help="write the fixture type of a GDTF file into a show")
@@ -35,14 +34,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Print a GDTF file, or import from it."""
     from cuedeck.folder.gdtf_file import read_archive
     from cuedeck.rig.gdtf.fixture_types import import_type
 
     if options.action == "import":
         return _import(options)
     found = import_type(read_archive(options.file), str(options.file), options.mode)
-    _tell(found)
+    _print_notes(found)
     _print_modes(found)
     return exits.DONE
 
@@ -62,7 +60,7 @@ def _import(options: argparse.Namespace) -> int:
     if len(text.encode()) > MOST_BYTES:
         raise Refusal(f"the type would be larger than {MOST_BYTES // 1_000_000} MB: import one mode, with --mode NAME")
     relative, is_new = add_types_file(folder, name, text, replace=options.replace)
-    _tell(found)
+    _print_notes(found)
     print(f"{folder.path / relative}: {name}, {_modes_in_words(found)}")
     if is_new:
         print(f"{folder.path / SHOW_FILE}: includes {relative}")
@@ -106,11 +104,11 @@ def _modes_in_words(found: ImportedType) -> str:
     return ", ".join(f"'{mode}' {counted(found.slot_count(mode), 'slot')}" for mode in found.modes)
 
 
-def _tell(found: ImportedType) -> None:
+def _print_notes(found: ImportedType) -> None:
     for note in found.notes[:MOST_NOTES]:
-        print(f"note: {note}", file=sys.stderr)
+        say(f"note: {note}")
     if len(found.notes) > MOST_NOTES:
-        print(f"note: and {len(found.notes) - MOST_NOTES} more like these", file=sys.stderr)
+        say(f"note: and {len(found.notes) - MOST_NOTES} more like these")
 
 
 def _print_modes(found: ImportedType) -> None:
@@ -119,16 +117,11 @@ def _print_modes(found: ImportedType) -> None:
     print(f"{found.name}{f', {found.maker}' if found.maker else ''} (GDTF {found.data_version})")
     for mode, channels in found.modes.items():
         print(f"\nmode '{mode}': {counted(found.slot_count(mode), 'slot')}")
-        rows = [("slots", "channel", "default", "snap", "ranges"), *(_row(channel) for channel in channels)]
-        widths = [max(len(cell) for cell in column) for column in zip(*rows, strict=True)]
-        for row in rows:
-            cells = (f"{cell:{width}}" for cell, width in zip(row, widths, strict=True))
-            print(f"  {'  '.join(cells)}".rstrip())
+        print_table(("slots", "channel", "default", "snap", "ranges"), map(_row, channels), indent="  ")
 
 
 def _row(channel: WrittenChannel) -> tuple[str, str, str, str, str]:
-    last = channel.first_slot + channel.width_slots - 1
-    slots = str(last) if channel.width_slots == 1 else f"{channel.first_slot}-{last}"
+    slots = number_range(channel.first_slot, channel.first_slot + channel.width_slots - 1)
     long = channel.data if isinstance(channel.data, dict) else {}
     ranges = ", ".join(f"{name} {numbers}" for name, numbers in long.get("ranges", {}).items())
     return slots, channel.name, long.get("default", ""), long.get("snap", ""), ranges

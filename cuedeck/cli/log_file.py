@@ -1,23 +1,16 @@
-"""The file that takes are logged in: whether it can be written is said before a take, and another can be chosen."""
+"""Chooses the file that takes are logged in, before a take: one that can be written."""
 
 from __future__ import annotations
 
-import argparse
 import sys
 from pathlib import Path
 
-from cuedeck.cli.dialogue import ask, say
+from cuedeck.cli.printing import say
+from cuedeck.cli.prompts import ask
 from cuedeck.errors import Refusal
 
 LOOK_S = 2.0
-"""How long another program is waited for that holds the file."""
-
-
-def add_log(parser: argparse.ArgumentParser) -> None:
-    """Add the argument that names another file for takes."""
-    parser.add_argument(
-        "--log", metavar="FILE", type=Path, help="log takes in this file instead of takes.sqlite in the show's folder"
-    )
+"""How long to wait for another program that holds the file."""
 
 
 def log_to_use(folder: Path, wanted: Path | None) -> str | None:
@@ -32,11 +25,10 @@ def log_to_use(folder: Path, wanted: Path | None) -> str | None:
 
 
 def log_if_any(folder: Path, wanted: Path | None) -> Path | None:
-    """Return the same, and say what is wrong where takes cannot be logged: all the rest can be done."""
+    """Return the same, or None and a message where takes cannot be logged: rehearsals need no log."""
     log = _chosen(folder, wanted)
     if isinstance(log, Refusal):
-        print(f"cuedeck: {log}\n         rehearsals and looks run without it; takes are refused until it is mended",
-              file=sys.stderr)  # fmt: skip
+        say(f"cuedeck: {log}\n         rehearsals and looks run without it; takes are refused until it is mended")
         return None
     return log
 
@@ -46,40 +38,40 @@ def _chosen(folder: Path, wanted: Path | None) -> Path | Refusal | None:
     from cuedeck.takes.trouble import ELSEWHERE
 
     try:
-        _try(folder / TAKES_FILE if wanted is None else wanted)
+        _require_writable(folder / TAKES_FILE if wanted is None else wanted)
     except TakesUnreadable as unreadable:
-        instead = None if wanted is not None else _offered(folder, unreadable)
+        instead = None if wanted is not None else _other_file(folder, unreadable)
         if instead is None:
             return Refusal(f"{unreadable}; {ELSEWHERE}")
         return instead.resolve()
     return None if wanted is None else wanted.resolve()
 
 
-def _offered(folder: Path, unreadable: Refusal) -> Path | None:
-    """Ask whether to log elsewhere, in the folder or else at home; return where, or None without a yes."""
+def _other_file(folder: Path, unreadable: Refusal) -> Path | None:
+    """Ask whether to log to another file, in the folder or else at home; return it, or None without a yes."""
     if not all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stderr)):
         return None
-    instead = next((one for one in _others(folder) if _can_write(one)), None)
+    instead = next((one for one in _other_places(folder) if _can_write(one)), None)
     if instead is None:
         return None
     say(f"cuedeck: {unreadable}")
     return instead if (ask(f"log to {instead} instead? y or n: ") or "").casefold() in ("y", "yes") else None
 
 
-def _others(folder: Path) -> list[Path]:
+def _other_places(folder: Path) -> list[Path]:
     name = folder.resolve().name
     return [folder / "takes-elsewhere.sqlite", Path.home() / f"{name}-takes.sqlite"]
 
 
 def _can_write(log: Path) -> bool:
     try:
-        _try(log)
+        _require_writable(log)
     except Refusal:
         return False
     return True
 
 
-def _try(log: Path) -> None:
+def _require_writable(log: Path) -> None:
     """Write to a log, and leave none where none was. Raises TakesUnreadable."""
     from cuedeck.takes.store import TakeStore
 

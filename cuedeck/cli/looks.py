@@ -9,7 +9,9 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import add_show, table_lines, tell_errors
+from cuedeck.cli.arguments import add_show
+from cuedeck.cli.opening import print_errors
+from cuedeck.cli.printing import print_table
 from cuedeck.errors import Refusal
 from cuedeck.show.spelling import as_one
 
@@ -27,7 +29,6 @@ MOST_DUV = 0.02
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     add_show(parser, may_be_here=True)
     one = "one look; all of them where none is named"
     parser.add_argument("look", metavar="LOOK", nargs="?", type=as_one, help=one)
@@ -35,13 +36,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Print the sheet."""
     from cuedeck.folder.folder import ShowFolder
     from cuedeck.rig.look_sheet import look_rows
     from cuedeck.show.problems import choice_of
 
     opened = ShowFolder(options.show).open()
-    tell_errors(opened)
+    print_errors(opened)
     looks = [options.look] if options.look is not None else list(opened.show.looks)
     if options.look is not None and options.look not in opened.show.looks:
         raise Refusal(f"the show has no look '{options.look}': {choice_of(options.look, opened.show.looks)}")
@@ -50,8 +50,7 @@ def run(options: argparse.Namespace) -> int:
         print(json.dumps([_as_data(row) for row in rows], indent=2))
     else:
         heading = ("look", "light", "control", "stops", "colour", "reached", "Duv", "off u'v'", "channels")
-        for line in table_lines(heading, [_cells(row) for row in rows]):
-            print(line)
+        print_table(heading, map(_cells, rows))
         for line in _primaries(rows):
             print(line)
     return exits.WRONG if opened.errors else exits.DONE

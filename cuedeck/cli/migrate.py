@@ -8,7 +8,7 @@ import os
 from pathlib import Path
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import add_show
+from cuedeck.cli.arguments import add_show
 from cuedeck.errors import Refusal
 
 NAME = "migrate"
@@ -16,7 +16,6 @@ HELP = "bring a show written by an older cuedeck to the newest version; the file
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     add_show(parser, may_be_here=True)
 
 

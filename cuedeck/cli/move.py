@@ -9,7 +9,9 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import add_shot, add_show, add_speed, table_lines, tell_errors
+from cuedeck.cli.arguments import add_shot, add_show, add_speed
+from cuedeck.cli.opening import print_errors
+from cuedeck.cli.printing import table_lines
 from cuedeck.errors import Refusal
 from cuedeck.timeline.choosing import plan_of
 
@@ -23,7 +25,6 @@ MOST_SHOWN = 10
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     add_show(parser)
     add_shot(parser)
     add_speed(parser)
@@ -31,14 +32,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Print the report."""
     from cuedeck.folder.folder import ShowFolder
     from cuedeck.show.model import MoveKeys
     from cuedeck.timing.survey import survey
 
     opened = ShowFolder(options.show).open()
     plan = plan_of(opened, options.shot, options.speed)
-    is_wrong = tell_errors(opened, plan.name)
+    is_wrong = print_errors(opened, plan.name)
     for problem in opened.found:
         if not problem.is_error and problem.place.path[:3] == ("shots", plan.name, "move"):
             print(problem, file=sys.stderr)

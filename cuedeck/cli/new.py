@@ -8,7 +8,8 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from cuedeck.cli import exits
-from cuedeck.cli.questions import Given, Questions, WrongAnswer
+from cuedeck.cli.printing import say
+from cuedeck.cli.prompts import FlagValue, Questions, WrongAnswer
 
 if TYPE_CHECKING:
     from cuedeck.show.starting import NewLight, NewShow
@@ -25,7 +26,6 @@ MOST_DEGREES = 3600
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     parser.description = f"{HELP}; at a terminal it asks for what the flags leave out"
     parser.set_defaults(misused=parser.error)
     parser.add_argument("name", metavar="NAME", nargs="?", help="the folder to make")
@@ -92,24 +92,26 @@ def _new_show(options: argparse.Namespace, folder: str, questions: Questions) ->
 
     ask = questions.answer
     title = folder.replace("-", " ").replace("_", " ")
-    new_title = ask(_given(options, "title"), "what is filmed", title if title.isprintable() else "untitled", _title)
-    fps = ask(_given(options, "fps"), "frames a second of the camera", "25", _fps)
-    hertz = ask(_given(options, "hertz"), "hertz of the mains, 50 or 60", "50", _hertz)
+    new_title = ask(
+        _flag_value(options, "title"), "what is filmed", title if title.isprintable() else "untitled", _title
+    )
+    fps = ask(_flag_value(options, "fps"), "frames a second of the camera", "25", _fps)
+    hertz = ask(_flag_value(options, "hertz"), "hertz of the mains, 50 or 60", "50", _hertz)
     lights = _lights(options, questions)
     reaches: dict[str, Length | Angle | None] = {
-        SLIDE: ask(_given(options, "slider"), "how far the slider goes, or none", "340 mm", _reach_of_slider),
-        TURN: ask(_given(options, "turn"), "how far the turntable goes, or none", NONE, _reach_of_turn),
+        SLIDE: ask(_flag_value(options, "slider"), "how far the slider goes, or none", "340 mm", _reach_of_slider),
+        TURN: ask(_flag_value(options, "turn"), "how far the turntable goes, or none", NONE, _reach_of_turn),
     }
-    length = ask(_given(options, "seconds"), "how many seconds it takes", "4", _length)
+    length = ask(_flag_value(options, "seconds"), "how many seconds it takes", "4", _length)
     moving = {axis: reach for axis, reach in reaches.items() if reach is not None}
     return NewShow(new_title, fps, hertz, lights, moving, length)
 
 
-def _given(options: argparse.Namespace, name: str) -> Given | None:
+def _flag_value(options: argparse.Namespace, name: str) -> FlagValue | None:
     words = getattr(options, name)
     if words is None:
         return None
-    return Given(f"--{name}", words if isinstance(words, str) else " ".join(words))
+    return FlagValue(f"--{name}", words if isinstance(words, str) else " ".join(words))
 
 
 # --- lights ---------------------------------------------------------------------------------------------------------
@@ -119,13 +121,13 @@ def _lights(options: argparse.Namespace, questions: Questions) -> list[NewLight]
     lights: list[NewLight] = []
     if options.light:
         for text in options.light:
-            lights.append(Given("--light", text).read(lambda text: _named_light(text, lights)))
+            lights.append(FlagValue("--light", text).read(lambda text: _named_light(text, lights)))
         return lights
     if options.lights is not None or not questions.asks:
-        count = Given("--lights", options.lights or "3").read(_count)
+        count = FlagValue("--lights", options.lights or "3").read(_count)
         return [_light(_common_name(index), COMMON_TYPE) for index in range(count)]
     count = questions.answer(None, "how many lights", "3", _count)
-    questions.tell("types: " + ", ".join(f"{number} {name}" for number, name in enumerate(_types(), start=1)))
+    say("types: " + ", ".join(f"{number} {name}" for number, name in enumerate(_types(), start=1)))
     for index in range(count):
         name = questions.answer(
             None, f"name of light {index + 1}", _common_name(index), lambda text: _name(text, lights)

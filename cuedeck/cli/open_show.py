@@ -7,9 +7,9 @@ import sys
 from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
-from cuedeck.cli.log_file import add_log, log_if_any
-from cuedeck.cli.outputs import tell_of_universes
-from cuedeck.cli.shows import add_show, add_speed, tell_warnings
+from cuedeck.cli.arguments import add_log, add_show, add_speed
+from cuedeck.cli.log_file import log_if_any
+from cuedeck.cli.opening import print_left_out_universes, print_warnings
 from cuedeck.errors import Refusal
 from cuedeck.timeline.choosing import require_sound, speed_of
 
@@ -21,7 +21,6 @@ HELP = "open a show in the terminal: build and rehearse its shots, dial in light
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     add_show(parser, may_be_here=True)
     parser.add_argument(
         "--to",
@@ -41,7 +40,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Run the terminal UI."""
     from cuedeck.clock import MonotonicClock
     from cuedeck.draft.nudges import Nudges
     from cuedeck.folder.draft_files import DraftFiles
@@ -59,11 +57,11 @@ def run(options: argparse.Namespace) -> int:
     files = DraftFiles(folder.path)
     saved = files.open()
     require_sound(saved)
-    recovery = None if options.watch else files.recover(_may_make)
+    recovery = None if options.watch else files.recover(_is_wanted)
     opened = saved if recovery is None else files.open()
-    tell_warnings(opened)
+    print_warnings(opened)
     targets = list(dict.fromkeys(options.to or []))
-    tell_of_universes(targets, opened.patch)
+    print_left_out_universes(targets, opened.patch)
 
     log = None if options.watch else log_if_any(folder.path, options.log)
 
@@ -99,9 +97,10 @@ def run(options: argparse.Namespace) -> int:
     return exits.DONE
 
 
-def _may_make(left: LeftBehind) -> bool:
-    """Ask whether edits that came with the folder are to be made."""
-    from cuedeck.cli.dialogue import ask, say
+def _is_wanted(left: LeftBehind) -> bool:
+    """Ask whether to make edits that came with the folder from elsewhere."""
+    from cuedeck.cli.printing import say
+    from cuedeck.cli.prompts import ask
 
     for line in left.words():
         say(line)

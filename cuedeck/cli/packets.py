@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import add_shot, add_show, add_speed, open_shot
+from cuedeck.cli.arguments import add_shot, add_show, add_speed
+from cuedeck.cli.opening import open_shot
 from cuedeck.errors import Refusal
 from cuedeck.show.spelling import as_one
 
@@ -22,7 +23,6 @@ HELP = "render a shot offline to a .npz or .csv file of packets"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     add_show(parser)
     add_shot(parser)
     add_speed(parser)
@@ -77,7 +77,7 @@ def _write_chased(out: Path, source: str, plan: ShotPlan, timeline: Timeline) ->
     """Write what the shot sends while it follows recorded timecode."""
     import numpy as np
 
-    from cuedeck.input.sources import recorded_timecode
+    from cuedeck.input.timecode_sources import recorded_timecode
     from cuedeck.takes.arrays import write_packets
     from cuedeck.timeline.chased import (
         assumed_start,

@@ -5,15 +5,15 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import add_show, table_lines, tell_errors
+from cuedeck.cli.arguments import add_show
+from cuedeck.cli.opening import print_errors
+from cuedeck.cli.printing import number_range, print_table
 
 if TYPE_CHECKING:
     from cuedeck.folder.folder import ShowFolder
-    from cuedeck.rig.addressing import Proposal
     from cuedeck.rig.patch import Patch
     from cuedeck.show.units import Level
     from cuedeck.timeline.opening import OpenedShow
@@ -23,7 +23,6 @@ HELP = "print the patch sheet: addresses, DIP switches, spare slots; or address 
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     add_show(parser, may_be_here=True)
     parser.add_argument("--slots", action="store_true", help="also list what each slot carries")
     parser.add_argument("--json", action="store_true", help="print the sheet as JSON")
@@ -53,7 +52,7 @@ def run(options: argparse.Namespace) -> int:
     opened = folder.open()
     if options.auto:
         return _address(folder, opened, options)
-    tell_errors(opened)
+    print_errors(opened)
     if options.json:
         print(json.dumps(_as_data(opened.patch), indent=2))
     else:
@@ -68,29 +67,20 @@ def _print_sheet(patch: Patch, with_slots: bool) -> None:
     rows = []
     for fixture in patch.fixtures:
         kind = fixture.hung.type + (f", {fixture.hung.mode}" if fixture.hung.mode else "")
-        own = _stretch(fixture.address.slot, fixture.last_slot)
+        own = number_range(fixture.address.slot, fixture.last_slot)
         dip = switches(fixture.address.slot, fixture.type.tenth_switch)
         dip = dip or f"none: {SWITCHES} switches end at 511"
         rows.append((str(fixture.address), fixture.name, kind, own, dip, limits_text(fixture)))
         if with_slots:
             rows += [(f"  {slot}", f"  {name}", "", "", "", "") for slot, name in slot_names(fixture)]
-    _print_table(("address", "light", "type", "slots", "switches on", "limits"), rows)
+    heading = ("address", "light", "type", "slots", "switches on", "limits")
+    columns = len(heading) if any(row[-1] for row in rows) else len(heading) - 1  # without limits, no column for them
+    print_table(heading[:columns], [row[:columns] for row in rows])
     print()
     for use in uses(patch):
-        spare = ", ".join(_stretch(first, last) for first, last in use.spare) or "none"
+        spare = ", ".join(number_range(first, last) for first, last in use.spare) or "none"
         print(f"universe {use.universe}: {counted(use.used_slots, 'slot')} used, {use.spare_slots} spare ({spare})")
     print(f"{patch.slots_sent} slots are sent in each packet")
-
-
-def _print_table(heading: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
-    """Print the sheet; its last column only where some light has something in it."""
-    columns = len(heading) if any(row[-1] for row in rows) else len(heading) - 1
-    for line in table_lines(heading[:columns], [row[:columns] for row in rows]):
-        print(line)
-
-
-def _stretch(first: int, last: int) -> str:
-    return str(first) if first == last else f"{first}-{last}"
 
 
 def _as_data(patch: Patch) -> dict[str, Any]:
@@ -131,8 +121,9 @@ def _address(folder: ShowFolder, opened: OpenedShow, options: argparse.Namespace
     if options.json:
         rows = [{"light": p.name, "before": p.before and str(p.before), "address": str(p.address)} for p in proposals]
         print(json.dumps(rows, indent=2))
-    else:
-        _print_proposals(proposals)
+    elif proposals:
+        addresses = [(one.name, str(one.before or "none"), str(one.address)) for one in proposals]
+        print_table(("light", "before", "proposed"), addresses)
     if not proposals:
         print("every light has an address of its own", file=sys.stderr)
     elif options.write:
@@ -141,9 +132,3 @@ def _address(folder: ShowFolder, opened: OpenedShow, options: argparse.Namespace
     else:
         print("nothing was written: add --write", file=sys.stderr)
     return exits.DONE
-
-
-def _print_proposals(proposals: list[Proposal]) -> None:
-    rows = [(one.name, str(one.before or "none"), str(one.address)) for one in proposals]
-    for line in table_lines(("light", "before", "proposed"), rows) if rows else ():
-        print(line)

@@ -9,9 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
+from cuedeck.cli.arguments import add_show
 from cuedeck.cli.blackout_words import NEXT_IS_DARK, in_words, released_in_words
+from cuedeck.cli.opening import show_path
 from cuedeck.cli.player_client import add_take_over
-from cuedeck.cli.shows import add_show, show_path
 from cuedeck.errors import Refusal
 from cuedeck.visible import visible_line
 

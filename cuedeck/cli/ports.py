@@ -12,7 +12,6 @@ HELP = "list the serial ports of this machine"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     parser.add_argument("--json", action="store_true", help="print the list as JSON")
 
 

@@ -12,7 +12,6 @@ HELP = "print the JSON Schema of show.yaml: with it an editor completes keys and
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     parser.add_argument("--out", metavar="FILE", help="write it to a file, such as show.schema.json beside the show")
 
 

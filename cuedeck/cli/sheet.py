@@ -7,7 +7,9 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import add_shot, add_show, add_speed, table_lines, tell_errors
+from cuedeck.cli.arguments import add_shot, add_show, add_speed
+from cuedeck.cli.opening import print_errors
+from cuedeck.cli.printing import print_table
 from cuedeck.timeline.choosing import plan_of
 
 if TYPE_CHECKING:
@@ -21,7 +23,6 @@ HELP = "print the cues of a shot: time on set and on the screen, frame, timecode
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     add_show(parser)
     add_shot(parser)
     add_speed(parser)
@@ -29,21 +30,19 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Print the sheet."""
     from cuedeck.folder.folder import ShowFolder
     from cuedeck.report.cue_sheet import cue_rows
 
     opened = ShowFolder(options.show).open()
     plan = plan_of(opened, options.shot, options.speed)
-    is_wrong = tell_errors(opened, plan.name)
+    is_wrong = print_errors(opened, plan.name)
     rows = cue_rows(plan)
     if options.json:
         print(json.dumps(_as_data(plan, rows), indent=2))
     else:
         print(_headline(plan))
         heading = ("cue", "starts", "on set", "on screen", "frame", "timecode", "axes", "look", "fade", "curve")
-        for line in table_lines(heading, [_cells(row) for row in rows]):
-            print(line)
+        print_table(heading, map(_cells, rows))
     return exits.WRONG if is_wrong else exits.DONE
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import os
-import signal
 import stat
 import sys
 import threading
@@ -14,12 +13,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
 from cuedeck.cli import exits
+from cuedeck.cli.arguments import add_floor, add_log, add_outputs, add_shot, add_show, add_speed
 from cuedeck.cli.blackout_words import BlackoutTold
-from cuedeck.cli.floor_arguments import add_floor
-from cuedeck.cli.log_file import add_log, log_to_use
-from cuedeck.cli.outputs import add_outputs, tell_of_universes
+from cuedeck.cli.exits import stop_on_signals
+from cuedeck.cli.log_file import log_to_use
+from cuedeck.cli.opening import open_shot, print_left_out_universes
 from cuedeck.cli.player_client import add_take_over, resumed, with_player
-from cuedeck.cli.shows import add_shot, add_show, add_speed, open_shot
+from cuedeck.cli.printing import say
 from cuedeck.errors import Refusal
 from cuedeck.show.units import shorten
 
@@ -37,7 +37,6 @@ WORDS = "write blackout or release; Enter alone fires the next operator cue"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     add_show(parser)
     add_shot(parser)
     add_outputs(parser)
@@ -56,7 +55,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Take one take, and say how it went."""
     from cuedeck.cli.summary import print_summary
     from cuedeck.cli.view import view_of
     from cuedeck.folder.folder import ShowFolder
@@ -66,29 +64,29 @@ def run(options: argparse.Namespace) -> int:
     folder = ShowFolder(options.show)
     plan = open_shot(folder, options.shot, options.speed)
     targets = list(dict.fromkeys(options.to or ["simulator"]))
-    tell_of_universes(targets, plan.patch)
+    print_left_out_universes(targets, plan.patch)
     log = log_to_use(folder.path, options.log)
     told = BlackoutTold(folder.path)
     attended = not options.chase and _has_keyboard(plan)
     view = view_of(plan.patch, plan.operator_cues if attended else ())
     begin = _begin(options, plan, targets, attended=attended).model_copy(update={"log": log})
-    with _stopping_on_signals() as stop, with_player(folder.path, begin, take_over=options.take_over) as client:
+    with stop_on_signals() as stop, with_player(folder.path, begin, take_over=options.take_over) as client:
         _listen(client, view, told, fires_cues=attended)
         try:
-            with _quiet_keyboard(), view:
+            with _no_echo(), view:
                 ended = _follow(client, view, told, stop)
-        except PlayerSilent:  # it has the line still, and may go on with the take
+        except PlayerSilent:  # it still has the line, and may go on with the take
             raise
         except PlayerGone as gone:
             return resumed(folder.path, gone, targets)
         if ended.counting_was_cut:
             for label, text in ended.floor:
-                print(f"{label:9} {text}", file=sys.stderr)
-            print("stopped before the start: no take was kept", file=sys.stderr)
+                say(f"{label:9} {text}")
+            say("stopped before the start: no take was kept")
             return exits.STOPPED
         with TakeStore(folder.path, file=Path(ended.log)) as store:
             result = print_summary(store, ended, plan, axes_live=options.axis_from is not None)
-        _tell_of_lamps(plan, options.show)
+        _print_lamps_left_on(plan, options.show)
     if ended.was_cut:
         return exits.STOPPED
     return exits.DONE if result.is_complete else exits.WRONG
@@ -106,7 +104,7 @@ def _begin(options: argparse.Namespace, plan: ShotPlan, targets: list[str], *, a
         speed=options.speed,
         count_s=0 if options.no_countdown else COUNT_S,
         attended=attended or options.wait,
-        chase=_whole_path(options.chase),
+        chase=_with_absolute_path(options.chase),
         contacts=options.contacts,
         osc=options.osc,
         arm=options.arm,
@@ -114,8 +112,8 @@ def _begin(options: argparse.Namespace, plan: ShotPlan, targets: list[str], *, a
     )
 
 
-def _whole_path(source: str | None) -> str | None:
-    """Return a source of timecode with its file as the player finds it, whose folder is another."""
+def _with_absolute_path(source: str | None) -> str | None:
+    """Return a source of timecode with the absolute path of its file: the player has another working directory."""
     kind, _, rest = (source or "").partition(":")
     file, channel, number = rest.rpartition(",channel=")
     file = file or rest
@@ -132,21 +130,21 @@ def _follow(client: PlayerClient, view: View, told: BlackoutTold, stop: threadin
         if stop.is_set() and not has_stopped:
             has_stopped = True
             stop_take(client)
-        said = client.next(view.period_s)
-        if isinstance(said, Snapshot) and (news := told.news(said)):
-            view.tell(news)
-        if isinstance(said, Snapshot) and said.packet_count:
-            view.show(said)
-        elif isinstance(said, Notice):
-            view.tell(said.text)
-        elif isinstance(said, Silence):
-            view.tell(f"{said}" if said.is_over or said.lasted_s >= 1 else f"{client.silent}")
-        elif isinstance(said, Ended):
-            return said
+        event = client.next(view.period_s)
+        if isinstance(event, Snapshot) and (news := told.news(event)):
+            view.show_message(news)
+        if isinstance(event, Snapshot) and event.packet_count:
+            view.show(event)
+        elif isinstance(event, Notice):
+            view.show_message(event.text)
+        elif isinstance(event, Silence):
+            view.show_message(f"{event}" if event.is_over or event.lasted_s >= 1 else f"{client.silent}")
+        elif isinstance(event, Ended):
+            return event
 
 
 def stop_take(client: PlayerClient) -> None:
-    """Stop the take. One that is just over has nothing to stop: its end is on the way. Raises PlayerRefused."""
+    """Stop the take. Does nothing where it has just ended. Raises PlayerRefused."""
     from cuedeck.player.channel.client import PlayerRefused
     from cuedeck.player.channel.messages import Stop
 
@@ -157,14 +155,11 @@ def stop_take(client: PlayerClient) -> None:
             raise
 
 
-def _tell_of_lamps(plan: ShotPlan, show: str) -> None:
-    """Say which lamps the player keeps at their levels."""
+def _print_lamps_left_on(plan: ShotPlan, show: str) -> None:
+    """Print which lamps the player keeps at their levels after the take."""
     lamps = ", ".join(f"'{light.name}'" for light in plan.patch.lights if light.stays_lit)
     if lamps:
-        print(
-            f"{lamps} 'never below': the player goes on sending; 'cuedeck player {show} release' lets go of the line",
-            file=sys.stderr,
-        )
+        say(f"{lamps} 'never below': the player goes on sending; 'cuedeck player {show} release' lets go of the line")
 
 
 def _has_keyboard(plan: ShotPlan) -> bool:
@@ -176,7 +171,7 @@ def _listen(client: PlayerClient, view: View, told: BlackoutTold, *, fires_cues:
     """Let `blackout` and `release` be typed, and the Enter key fire the next operator cue."""
     from cuedeck.player.channel.messages import Fire
 
-    if not (fires_cues or _may_be_read(sys.stdin)):
+    if not (fires_cues or _can_be_read(sys.stdin)):
         return
     keyboard = sys.stdin
 
@@ -185,7 +180,7 @@ def _listen(client: PlayerClient, view: View, told: BlackoutTold, *, fires_cues:
             while line := keyboard.readline():
                 word = line.strip()
                 if word:
-                    view.tell(told.obeys(word) or f"'{shorten(word)}' is no word here: {WORDS}")
+                    view.show_message(told.obeys(word) or f"'{shorten(word)}' is no word here: {WORDS}")
                 elif fires_cues:
                     with suppress(Refusal):  # the take is over
                         client.ask(Fire())
@@ -193,20 +188,20 @@ def _listen(client: PlayerClient, view: View, told: BlackoutTold, *, fires_cues:
     threading.Thread(target=listen, name="keyboard", daemon=True).start()
 
 
-def _may_be_read(words: TextIO | None) -> bool:
-    """Whether words may come in: from a terminal that this program has to itself, or a pipe that is meant for it."""
+def _can_be_read(words: TextIO | None) -> bool:
+    """Whether to read the input: from a terminal in whose foreground this program is, or from a pipe."""
     try:
         if words is None or words.closed:
             return False
         if words.isatty():
-            return not hasattr(os, "tcgetpgrp") or _is_in_front(words.fileno())
+            return not hasattr(os, "tcgetpgrp") or _is_in_foreground(words.fileno())
         return stat.S_ISFIFO(os.fstat(words.fileno()).st_mode)
     except (OSError, ValueError):
         return False
 
 
 @contextmanager
-def _quiet_keyboard() -> Iterator[None]:
+def _no_echo() -> Iterator[None]:
     """Keep what is typed during a take off the screen, where the system can do that."""
     try:
         import termios
@@ -214,7 +209,7 @@ def _quiet_keyboard() -> Iterator[None]:
         yield
         return
     keyboard = None if sys.stdin is None or sys.stdin.closed or not sys.stdin.isatty() else sys.stdin.fileno()
-    if keyboard is None or not _is_in_front(keyboard):
+    if keyboard is None or not _is_in_foreground(keyboard):
         yield
         return
     before = termios.tcgetattr(keyboard)
@@ -228,23 +223,9 @@ def _quiet_keyboard() -> Iterator[None]:
             termios.tcsetattr(keyboard, termios.TCSADRAIN, before)
 
 
-def _is_in_front(keyboard: int) -> bool:
+def _is_in_foreground(keyboard: int) -> bool:
     """Whether this program may change the terminal: one in the background would be stopped for it."""
     try:
         return os.tcgetpgrp(keyboard) == os.getpgrp()
     except OSError:  # a terminal that controls another session
         return False
-
-
-@contextmanager
-def _stopping_on_signals() -> Iterator[threading.Event]:
-    """Let Ctrl-C, a request to terminate and a closed terminal set the event that is given, not kill the program."""
-    stop = threading.Event()
-    names = ("SIGINT", "SIGTERM", "SIGHUP")
-    numbers = [getattr(signal, name) for name in names if hasattr(signal, name)]
-    before = {number: signal.signal(number, lambda *_: stop.set()) for number in numbers}
-    try:
-        yield stop
-    finally:
-        for number, handler in before.items():
-            signal.signal(number, handler)

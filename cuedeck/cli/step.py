@@ -11,11 +11,12 @@ from contextlib import AbstractContextManager, nullcontext
 from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
+from cuedeck.cli.arguments import add_outputs, add_shot, add_show, add_speed, parsed
 from cuedeck.cli.blackout_words import BlackoutTold
 from cuedeck.cli.exits import interruptible
-from cuedeck.cli.outputs import add_outputs, tell_of_universes
-from cuedeck.cli.shown_light import ShownLight
-from cuedeck.cli.shows import add_shot, add_show, add_speed, open_shot
+from cuedeck.cli.look_client import LookClient
+from cuedeck.cli.opening import open_shot, print_left_out_universes
+from cuedeck.cli.printing import say
 from cuedeck.errors import Refusal
 
 if TYPE_CHECKING:
@@ -29,7 +30,6 @@ LEAST_EVERY_S = 0.1
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     add_show(parser)
     add_shot(parser)
     add_outputs(parser)
@@ -49,7 +49,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Walk through the shot."""
     from cuedeck.clock import MonotonicClock
     from cuedeck.folder.folder import ShowFolder
     from cuedeck.timeline.stepping import WORDS
@@ -60,105 +59,90 @@ def run(options: argparse.Namespace) -> int:
     steps = _steps(plan, options.first)
     clock, targets = MonotonicClock(), options.to or ["simulator"]
     told = BlackoutTold(folder.path)
-    light = ShownLight(folder.path, targets, plan.patch.universes, told, holds_at_end=plan.show.on_stop == "hold")
-    tell_of_universes(targets, plan.patch)
-    print(WORDS, file=sys.stderr)
-    words = TypedWords(told.obeys)
+    light = LookClient(folder.path, targets, plan.patch.universes, told, holds_at_end=plan.show.on_stop == "hold")
+    print_left_out_universes(targets, plan.patch)
+    say(WORDS)
+    words = StepWords(told.obeys)
     words.listen()
     try:
-        with (
-            interruptible(),
-            _contacts(options.contacts, plan, words, clock),
-            light,
-        ):
-            _walk(steps, light, words.each(every_s, clock))
-            if not steps.is_over:
-                print(f"stopped at frame {steps.frame}; --from {steps.frame} goes on from there", file=sys.stderr)
+        with interruptible(), _contacts(options.contacts, plan, words, clock), light:
+            _walk(steps, light, words.wait_for_each(every_s, clock))
+        code = exits.DONE
     except KeyboardInterrupt:
-        print(f"stopped at frame {steps.frame}; --from {steps.frame} goes on from there", file=sys.stderr)
-        return exits.STOPPED
-    return exits.DONE
+        code = exits.STOPPED
+    if not steps.is_over:
+        say(f"stopped at frame {steps.frame}; --from {steps.frame} goes on from there")
+    return code
 
 
 def _every(text: str | None) -> float | None:
-    from cuedeck.show.units import Duration, UnitError
+    from cuedeck.show.units import Duration
 
     if text is None:
         return None
-    try:
-        seconds = float(Duration.parse(text if text.strip()[-1:].isalpha() else f"{text} s"))
-    except UnitError as error:
-        raise Refusal(f"--every {text}: {error.what}: {error.cure}") from error
+    seconds = float(
+        parsed("--every", text, lambda text: Duration.parse(text if text.strip()[-1:].isalpha() else f"{text} s"))
+    )
     if seconds < LEAST_EVERY_S:
         raise Refusal(f"--every {text} is too short for a frame to be held: write {LEAST_EVERY_S} s or more")
     return seconds
 
 
 def _steps(plan: ShotPlan, first: str) -> FrameSteps:
-    from cuedeck.show.units import UnitError
     from cuedeck.timeline.stepping import FrameSteps
 
     steps = FrameSteps(plan)
-    try:
-        steps.frame = steps.frame_of(first)
-    except UnitError as error:
-        raise Refusal(f"--from {first}: {error.what}: {error.cure}") from error
+    steps.frame = parsed("--from", first, steps.frame_of)
     return steps
 
 
-def _contacts(port: str | None, plan: ShotPlan, words: TypedWords, clock: Clock) -> AbstractContextManager[object]:
-    """Return the contacts of a shot, which say their words from a thread of their own. Raises Refusal."""
+def _contacts(port: str | None, plan: ShotPlan, words: StepWords, clock: Clock) -> AbstractContextManager[object]:
+    """Return the contacts of a shot, which put their words in from a thread of their own. Raises Refusal."""
     from cuedeck.input.contacts import ContactPort
 
     if port is None:
         return nullcontext()
     if not plan.shot.trigger:
         raise Refusal(f"shot {plan.name} has no contact to watch: write 'trigger: {{line: CTS, does: start}}' in it")
-    return ContactPort(port, plan.shot.trigger, None, StepsByContact(words), clock, _say)
+    return ContactPort(port, plan.shot.trigger, None, ContactSteps(words), clock, say)
 
 
-def _say(what: str) -> None:
-    print(what, file=sys.stderr)
-
-
-class StepsByContact:
-    """What a contact may ask of a walk through a shot, in the terms of a take."""
+class ContactSteps:
+    """A walk through the frames of a shot, as the take that a contact acts on."""
 
     is_started = True
     is_rolling = True
 
-    def __init__(self, words: TypedWords) -> None:
+    def __init__(self, words: StepWords) -> None:
         self._words = words
 
     def start(self) -> None:
         """Go on to the next frame."""
-        self._words.say("")
+        self._words.put("")
 
     def hold(self, is_held: bool | None = None) -> None:
         """Do nothing: a frame is held anyway."""
 
     def fire_next(self) -> None:
-        """Fire the next operator cue."""
-        self._words.say("fire")
+        self._words.put("fire")
 
     def fire(self, cue: str) -> None:
-        """Fire a cue by name."""
-        self._words.say(f"fire {cue}")
+        self._words.put(f"fire {cue}")
 
 
-class TypedWords:
-    """What is said while a frame is held: from the keyboard or a pipe, and from whoever else calls `say`.
+class StepWords:
+    """The words that come while a frame is held, from the keyboard or a pipe, and from whoever else calls `put`.
 
-    A contact, or anything else in another thread, goes on with `say("")`. What is obeyed at once goes before all.
+    A contact goes on with `put("")` from its own thread. `blackout` and `release` are obeyed at once, before others.
     """
 
     def __init__(self, obeys: Callable[[str], str] = lambda _: "") -> None:
         self._obeys = obeys
-        self._said: queue.SimpleQueue[str | None] = queue.SimpleQueue()
+        self._queue: queue.SimpleQueue[str | None] = queue.SimpleQueue()
 
-    def say(self, word: str | None) -> None:
-        """Say a word; None is the end of the input."""
-        self._said.put(word)
+    def put(self, word: str | None) -> None:
+        """Add a word; None is the end of the input."""
+        self._queue.put(word)
 
     def listen(self) -> None:
         """Take words from the standard input, in a thread of its own."""
@@ -167,12 +151,12 @@ class TypedWords:
     def _read(self) -> None:
         for line in iter(sys.stdin.readline, "") if sys.stdin is not None else ():
             if obeyed := self._obeys(line.strip()):
-                _say(obeyed)
+                say(obeyed)
             else:
-                self.say(line.strip())
-        self.say(None)
+                self.put(line.strip())
+        self.put(None)
 
-    def each(self, every_s: float | None, clock: Clock) -> Iterator[str]:
+    def wait_for_each(self, every_s: float | None, clock: Clock) -> Iterator[str]:
         """Yield each word; an empty one where none came in time. Ends with the input where there is no timer."""
         while True:
             due_ns = None if every_s is None else clock.now_ns() + round(every_s * 1e9)
@@ -186,13 +170,13 @@ class TypedWords:
     def _next(self, due_ns: int | None, clock: Clock) -> str | None:
         left_s = None if due_ns is None else max(due_ns - clock.now_ns(), 0) / 1e9
         try:
-            return self._said.get(timeout=left_s)
+            return self._queue.get(timeout=left_s)
         except queue.Empty:
             return ""
 
 
-def _walk(steps: FrameSteps, light: ShownLight, words: Iterator[str]) -> None:
-    """Hold frame after frame until the last has been left or nothing more is said."""
+def _walk(steps: FrameSteps, light: LookClient, words: Iterator[str]) -> None:
+    """Hold frame after frame until the end of the shot or of the words."""
     from cuedeck.show.units import UnitError
 
     _hold(steps, light)
@@ -200,14 +184,14 @@ def _walk(steps: FrameSteps, light: ShownLight, words: Iterator[str]) -> None:
         try:
             steps.follow(word)
         except UnitError as error:
-            print(f"  {error.what}\n    {error.cure}", file=sys.stderr)
+            say(f"  {error.what}\n    {error.cure}")
             continue
         if steps.is_over:
             return
         _hold(steps, light)
 
 
-def _hold(steps: FrameSteps, light: ShownLight) -> None:
+def _hold(steps: FrameSteps, light: LookClient) -> None:
     from cuedeck.report.cue_sheet import moment_at
     from cuedeck.timing.moves import print_position
 

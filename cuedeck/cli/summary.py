@@ -30,9 +30,9 @@ from cuedeck.visible import visible_line
 
 
 def print_summary(store: TakeStore, ended: Ended, plan: ShotPlan, *, axes_live: bool) -> TakeResult:
-    """Print how a take went, what the floor said, whether the take repeats, and the picture of its light.
+    """Print how a take went, the reports of its inputs, whether it repeats, and the picture of its light.
 
-    Raises Refusal where its log could not be closed: what is in it does not say how the take went.
+    Raises Refusal where its log could not be closed, and so does not say how the take went.
     """
     take = next((one for one in store.takes() if one.slate == ended.slate), None)
     if take is None or take.status is Status.ROLLING:
@@ -48,7 +48,7 @@ def print_summary(store: TakeStore, ended: Ended, plan: ShotPlan, *, axes_live: 
 
 
 def _result(take: Take, ended: Ended, plan: ShotPlan) -> TakeResult:
-    """Return what a take did, from the log and from what the player said."""
+    """Return the result of a take, from the log and from the player's last message."""
     fired = list(take.fired)
     return TakeResult(
         plan.timeline(fired),
@@ -74,14 +74,14 @@ def _lines(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) -> 
     yield "shot", f"{plan.name}{title}, {length} to {', '.join(take.outputs)}"
     if take.reason:
         yield "reason", take.reason
-    stood = stood_still(store, take)
-    busy = result.missed - sum(still.last - still.first + 1 for still in stood)
+    standstills = stood_still(store, take)
+    busy = result.missed - sum(one.last - one.first + 1 for one in standstills)
     yield "packets", f"{take.packets_sent} of {take.packets_due} sent{_missed(result, busy)}"
     yield "lateness", str(take.lateness)
-    for still in stood:
-        packet = result.carried[still.before - 1] + 1 if result.carried else still.first
+    for one in standstills:
+        packet = result.carried[one.before - 1] + 1 if result.carried else one.first
         at = plan.labels.label(frame_at(packet / plan.refresh_hz, plan.fps_on_set))
-        yield "stood", f"still: the machine or the player, at {at} {still}"
+        yield "stood", f"still: the machine or the player, at {at} {one}"
     for fired in result.fired:
         again = quote(f"{fired.cue}@{fired.packet}")
         rig = "--axis-from fired " if plan.is_axis_live else ""
@@ -89,7 +89,7 @@ def _lines(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) -> 
     for cue in plan.waiting_cues(result.fired):
         yield "not fired", f"cue {cue}, which waits for the operator"
     if take.chase:
-        yield "chased", f"{take.chase}{_reached(result)}  (takes export says which packet of the shot each was)"
+        yield "chased", f"{take.chase}{_coverage(result)}  (takes export says which packet of the shot each was)"
     if result.carried is not None and not take.chase:
         held = sum(after == before for before, after in pairwise(result.carried))
         yield "held", f"{counted(held, 'packet')} more than the shot has  (takes export says which packet each was)"
@@ -110,8 +110,8 @@ def _lines(store: TakeStore, take: Take, plan: ShotPlan, result: TakeResult) -> 
     yield "repeat", _repeat(store, take, result)
 
 
-def _reached(result: TakeResult) -> str:
-    """Return how much of a shot the timecode ran through."""
+def _coverage(result: TakeResult) -> str:
+    """Return how much of the shot the timecode covered."""
     timeline = result.timeline
     refresh, last = float(timeline.refresh_hz), timeline.packet_count - 1
     inside = [number for number in result.carried or [] if 0 < number < last]
@@ -123,7 +123,7 @@ def _reached(result: TakeResult) -> str:
 
 
 def _missed(result: TakeResult, busy: int) -> str:
-    """Return how many packets were missed, and why those were that went missing in no standstill."""
+    """Return how many packets were missed; `busy` of them not in a standstill."""
     why = ": this computer was busy, close other programs and take it again" if busy > 0 else ""
     return f"; {result.missed} missed{why}" if result.missed else ""
 
@@ -154,7 +154,7 @@ def _where(store: TakeStore, before: Take, take: Take) -> str:
 
 
 def _picture(plan: ShotPlan, result: TakeResult) -> str:
-    """Draw the light of a take, after a cut as dark as the rig may be."""
+    """Draw the light of a take; after a cut the rig is dark, as far as its limits allow."""
     timeline = result.timeline
 
     def slots_at(packets: Numbers) -> Slots:

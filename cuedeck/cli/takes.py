@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import SHOW_OR_HERE
+from cuedeck.cli.arguments import SHOW_OR_HERE
 from cuedeck.errors import Refusal
 from cuedeck.visible import visible_line
 
@@ -29,7 +29,6 @@ HELP = (
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     # main puts the current folder in
     parser.add_argument("show", metavar="SHOW", help=f"{SHOW_OR_HERE}; or a file of takes")
     parser.add_argument("--json", action="store_true", help="print the list as JSON")
@@ -65,9 +64,9 @@ def run(options: argparse.Namespace) -> int:
     log = _log_of(options.show)
     if options.action == RESCUE:
         code = takes_rescue.rescue_file(log, options.out)
-        _take_in(log)
+        _add_second_files(log)
         return code
-    _take_in(log)
+    _add_second_files(log)
     if options.action == CHECK:
         return takes_rescue.check_file(log)
     is_reading = options.action not in MARKS or (options.action == NOTE and not options.text)
@@ -80,7 +79,7 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _log_of(show: str) -> Path:
-    """Return the file of takes of a show, which need not be whole, or have more than that. Raises NoShow."""
+    """Return the file of takes of a show; the rest of the show may be damaged or missing. Raises NoShow."""
     from cuedeck.folder.folder import NoShow, ShowFolder
     from cuedeck.show.load import SHOW_FILE
     from cuedeck.takes.store import TAKES_FILE
@@ -95,8 +94,8 @@ def _log_of(show: str) -> Path:
     return ShowFolder(path).path / TAKES_FILE
 
 
-def _take_in(log: Path) -> None:
-    """Take in what waits for the log, and say what became of that."""
+def _add_second_files(log: Path) -> None:
+    """Add the takes that the second files hold to the log, and print what became of them."""
     from cuedeck.player.runtime_directory import log_places
     from cuedeck.takes.spool import take_in
 
@@ -181,7 +180,7 @@ def _print_table(store: TakeStore, takes: list[Take]) -> None:
 
 
 def _status(take: Take) -> str:
-    """Return how a take ended; one that never said so may still run, or its program was killed."""
+    """Return how a take ended. One without an end may still run, or its program was killed."""
     return "rolling?" if take.status == "rolling" else take.status
 
 

@@ -1,4 +1,4 @@
-"""`cuedeck timecode`: longitudinal timecode made as a WAV file, and read from one."""
+"""`cuedeck timecode`: timecode as a WAV or MIDI file, made, read or sent."""
 
 from __future__ import annotations
 
@@ -10,6 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
+from cuedeck.cli.arguments import parsed
+from cuedeck.cli.printing import say
 from cuedeck.errors import Refusal
 from cuedeck.terminal import stream_to_draw_on
 
@@ -17,7 +19,6 @@ if TYPE_CHECKING:
     from fractions import Fraction
 
     from cuedeck.folder.wav import WavFile
-    from cuedeck.timing.ltc.frame import LtcFrame
     from cuedeck.timing.timecode import Timecode, TimecodeRate
 
 NAME = "timecode"
@@ -29,7 +30,6 @@ _PROGRESS_FROM_S = 30
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
     actions = parser.add_subparsers(title="actions", metavar="ACTION", dest="action", required=True)
     made = actions.add_parser("make", help="write timecode to a WAV file")
     made.add_argument("--fps", metavar="RATE", required=True, help="23.976, 24, 25, 29.97, 29.97df or 30")
@@ -59,7 +59,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Make timecode, or read it."""
     if options.action == "make":
         return _make(options)
     if options.action == "send":
@@ -68,7 +67,7 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _make(options: argparse.Namespace) -> int:
-    from cuedeck.cli.timecode_midi import make_midi
+    from cuedeck.cli.timecode_files import make_midi
     from cuedeck.folder.wav import WavFormat, write_wav
     from cuedeck.show.problems import counted
     from cuedeck.timing.ltc.encode import encode, sample_count
@@ -89,7 +88,8 @@ def _make(options: argparse.Namespace) -> int:
     layout = WavFormat(rate_hz, 1, options.bits)
     samples = sample_count(frames, rate, rate_hz)
     write_wav(options.out, layout, samples, encode(first, frames, rate_hz, level_dbfs))
-    print(f"{options.out}: {counted(frames, 'frame')} at {rate}, {first.label} to {_last(first, frames)}, {rate_hz} Hz")
+    labels = f"{first.label} to {first.label + (frames - 1)}"
+    print(f"{options.out}: {counted(frames, 'frame')} at {rate}, {labels}, {rate_hz} Hz")
     return exits.DONE
 
 
@@ -102,7 +102,7 @@ def _send(options: argparse.Namespace) -> int:
 
     kind, _, port = options.to.partition(":")
     if kind != "mtc" or not port:
-        raise Refusal(f"'{options.to}' is no way out for timecode: write mtc:PORT; for a file, use 'timecode make'")
+        raise Refusal(f"'{options.to}' is no output for timecode: write mtc:PORT; for a file, use 'timecode make'")
     rate = _ltc_rate(options.fps)
     first = _label(options.start, rate)
     frames = -int(-_number("--seconds", options.seconds, above=0, to=LONGEST_S) * rate.frames_per_second // 1)
@@ -115,39 +115,35 @@ def _send(options: argparse.Namespace) -> int:
     return exits.DONE
 
 
-def _last(first: LtcFrame, frames: int) -> Timecode:
-    return first.label + (frames - 1)
-
-
 def _read(options: argparse.Namespace) -> int:
-    from cuedeck.cli.timecode_words import as_data, in_words
+    from cuedeck.cli.timecode_files import ltc_data, ltc_summary
     from cuedeck.folder.wav import WavFile
-    from cuedeck.input.ltc_file import read_timecode
+    from cuedeck.input.ltc_file import read_ltc
 
     rate = None if options.fps is None else _ltc_rate(options.fps)
     file = WavFile.open(options.file)
     if not options.channel.isdecimal() or not 1 <= int(options.channel[:9]) <= file.format.channels:
         raise Refusal(f"--channel {options.channel}: {options.file} has {_channels(file)}; the first is 1")
     progress = _Progress(file)
-    found, level_dbfs = read_timecode(file, int(options.channel) - 1, rate, progress.tell)
+    found, level_dbfs = read_ltc(file, int(options.channel) - 1, rate, progress.show)
     progress.end()
     if file.is_cut:
         say(f"{options.file} ends before its header says: what is there was read")
     if found is None:
-        raise Refusal(_nothing(options, file, level_dbfs))
-    print(json.dumps(as_data(found), indent=2) if options.json else "\n".join(in_words(options.file, found)))
+        raise Refusal(_no_timecode(options, file, level_dbfs))
+    print(json.dumps(ltc_data(found), indent=2) if options.json else "\n".join(ltc_summary(options.file, found)))
     return exits.DONE
 
 
 def _read_midi(options: argparse.Namespace) -> int:
-    from cuedeck.cli.timecode_midi import midi_in_words, read_midi
+    from cuedeck.cli.timecode_files import midi_summary, read_midi
 
     found = read_midi(options.file)
-    print(json.dumps(found, indent=2) if options.json else midi_in_words(options.file, found))
+    print(json.dumps(found, indent=2) if options.json else midi_summary(options.file, found))
     return exits.DONE
 
 
-def _nothing(options: argparse.Namespace, file: WavFile, level_dbfs: float) -> str:
+def _no_timecode(options: argparse.Namespace, file: WavFile, level_dbfs: float) -> str:
     from cuedeck.input.ltc_file import SILENCE_DBFS
 
     level = "silence" if level_dbfs <= SILENCE_DBFS else f"sound of {level_dbfs:.0f} dBFS"
@@ -172,7 +168,7 @@ class _Progress:
         self._is_shown = is_terminal and file.length_s >= _PROGRESS_FROM_S
         self._shown = -1
 
-    def tell(self, share: float) -> None:
+    def show(self, share: float) -> None:
         percent = int(100 * share)
         if self._is_shown and percent != self._shown:
             self._shown = percent
@@ -184,26 +180,21 @@ class _Progress:
 
 
 def _ltc_rate(text: str) -> TimecodeRate:
-    from cuedeck.show.units import UnitError
     from cuedeck.timing.ltc.frame import require_ltc
     from cuedeck.timing.timecode import TimecodeRate
 
-    try:
+    def parse(text: str) -> TimecodeRate:
         rate = TimecodeRate.parse(text)
         require_ltc(rate)
-    except UnitError as error:
-        raise Refusal(f"--fps {text}: {error.what}: {error.cure}") from error
-    return rate
+        return rate
+
+    return parsed("--fps", text, parse)
 
 
 def _label(text: str, rate: TimecodeRate) -> Timecode:
-    from cuedeck.show.units import UnitError
     from cuedeck.timing.timecode import Timecode
 
-    try:
-        return Timecode.parse(text, rate)
-    except UnitError as error:
-        raise Refusal(f"--start {text}: {error.what}: {error.cure}") from error
+    return parsed("--start", text, lambda text: Timecode.parse(text, rate))
 
 
 def _user_bits(text: str) -> int:
@@ -215,12 +206,9 @@ def _user_bits(text: str) -> int:
 
 
 def _number(option: str, text: str, *, above: float, to: float) -> Fraction:
-    from cuedeck.show.units import UnitError, parse_number
+    from cuedeck.show.units import parse_number
 
-    try:
-        number = parse_number(text)
-    except UnitError as error:
-        raise Refusal(f"{option} {text}: {error.what}: {error.cure}") from error
+    number = parsed(option, text, parse_number)
     if not above < number <= to:
         raise Refusal(f"{option} {text} is out of range: write a number over {above:g} and up to {to:g}")
     return number
@@ -230,8 +218,3 @@ def _whole(option: str, text: str, least: int, most: int) -> int:
     if not text.isdecimal() or not least <= int(text[:9]) <= most:
         raise Refusal(f"{option} {text} is out of range: write a whole number from {least} to {most}")
     return int(text)
-
-
-def say(text: str) -> None:
-    """Tell the user something that is not data."""
-    print(text, file=sys.stderr)

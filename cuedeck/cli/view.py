@@ -1,4 +1,4 @@
-"""What `shoot` shows while a take runs: a live view where the terminal can, plain lines where it cannot."""
+"""What `shoot` shows while a take runs: a live view on a terminal, else plain lines."""
 
 from __future__ import annotations
 
@@ -24,10 +24,10 @@ BAR_COLUMNS = 48
 
 
 class View(Protocol):
-    """Something that shows a take."""
+    """Shows a take while it runs."""
 
     period_s: float
-    """How often it wants to be told."""
+    """How often it wants a snapshot."""
 
     def __enter__(self) -> Self: ...
 
@@ -36,14 +36,14 @@ class View(Protocol):
     ) -> None: ...
 
     def show(self, snapshot: Snapshot) -> None:
-        """Show where the take is."""
+        """Show the state of the take."""
 
-    def tell(self, what: str) -> None:
-        """Say what happened."""
+    def show_message(self, text: str) -> None:
+        """Show a message."""
 
 
 def view_of(patch: Patch, fireable: Sequence[str]) -> View:
-    """Return the view that this terminal can show; it names the cues that Enter can fire."""
+    """Return the view for this terminal. Enter fires cues where some are `fireable`."""
     from cuedeck.output.simulator import Simulator
 
     if sys.stderr is not None and sys.stderr.isatty():
@@ -51,8 +51,8 @@ def view_of(patch: Patch, fireable: Sequence[str]) -> View:
     return PlainView(bool(fireable))
 
 
-def in_words(snapshot: Snapshot, *, has_enter: bool) -> str:
-    """Return where a take is, in a line."""
+def status_line(snapshot: Snapshot, *, has_enter: bool) -> str:
+    """Return the state of a take in one line."""
     slate, dark = snapshot.slate, " · BLACKOUT" if snapshot.is_blacked_out else ""
     if snapshot.state == PlayerState.COUNTING:
         return f"take {slate} in {math.ceil(snapshot.counting_s)}{dark}"
@@ -89,13 +89,12 @@ class PlainView:
         state = f"{snapshot.chased.partition(' ')[0]} {snapshot.is_held} {snapshot.is_blacked_out} {log}"
         if (snapshot.state, seconds, state) != self._shown:
             self._shown = (snapshot.state, seconds, state)
-            self.tell(in_words(snapshot, has_enter=self._has_enter))
+            self.show_message(status_line(snapshot, has_enter=self._has_enter))
 
-    def tell(self, what: str) -> None:
-        """Print it."""
+    def show_message(self, text: str) -> None:
         if sys.stderr is not None:
             with suppress(OSError):  # a terminal that was closed must not end the take
-                print(what, file=sys.stderr, flush=True)
+                print(text, file=sys.stderr, flush=True)
 
 
 class LiveView:
@@ -123,14 +122,13 @@ class LiveView:
             self._live.stop()
 
     def show(self, snapshot: Snapshot) -> None:
-        """Repaint."""
         with suppress(OSError):  # a terminal that was closed must not end the take
             self._live.update(self._painted(snapshot), refresh=True)
 
-    def tell(self, what: str) -> None:
-        """Print it above the picture."""
+    def show_message(self, text: str) -> None:
+        """Print a message above the picture."""
         with suppress(OSError):
-            self._live.console.print(visible(what), markup=False, highlight=False)
+            self._live.console.print(visible(text), markup=False, highlight=False)
 
     def _painted(self, snapshot: Snapshot) -> Any:
         from rich.table import Table
@@ -142,7 +140,7 @@ class LiveView:
         self._simulator.take(snapshot.universes, unpacked(snapshot.slots))
         if snapshot.is_blacked_out:
             table.add_row(Text(f" {IS_BLACK} ", style="bold white on red"))
-        table.add_row(Text(visible_line(in_words(snapshot, has_enter=self._has_enter)), style="bold"))
+        table.add_row(Text(visible_line(status_line(snapshot, has_enter=self._has_enter)), style="bold"))
         done = round(BAR_COLUMNS * min((snapshot.packet + 1) / max(snapshot.packet_count, 1), 1))
         table.add_row(Text("━" * done + "─" * (BAR_COLUMNS - done)))
         for state in self._simulator.states():

@@ -1,1 +1,1 @@
-"""Ways in, one module each: timecode, contacts, OSC, a rig that tells where its axes are."""
+"""Inputs, one module each: timecode, contacts, OSC, positions of a rig's axes."""

@@ -1,34 +1,21 @@
-"""What every way in has in common: what it may ask of a take, and how it says that it is lost."""
+"""What the inputs of a take have in common: what they may ask of it, and a thread of their own."""
 
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
-from typing import Protocol
+from abc import ABC, abstractmethod
+from types import TracebackType
+from typing import ClassVar, Protocol, Self
 
 from cuedeck.errors import Refusal
 
-RETRY_NS = 1_000_000_000
-"""How long to leave a lost port alone before it is tried again."""
 
-
-class InputLost(Refusal):
-    """A way in that cannot be opened. The message says which and why."""
-
-
-def started(thread: threading.Thread, close: Callable[[], None]) -> threading.Thread:
-    """Start the thread of a way in that is open, and return it. Raises InputLost, and then the way in is closed."""
-    try:
-        thread.start()
-    except RuntimeError as error:
-        close()
-        why = "the system lets no more threads begin: end other programs"
-        raise InputLost(f"{thread.name} cannot be listened to: {why}") from error
-    return thread
+class InputUnusable(Refusal):
+    """An input that cannot be opened or read. The message says which and why."""
 
 
 class RunningTake(Protocol):
-    """What a way in may ask of a take, from its own thread."""
+    """What an input may ask of a take, from its own thread."""
 
     @property
     def is_started(self) -> bool:
@@ -42,10 +29,59 @@ class RunningTake(Protocol):
         """Start a take that waits for it."""
 
     def hold(self, is_held: bool | None = None) -> None:
-        """Hold the shot where it is, or let it go on; without a word, the other of the two."""
+        """Hold the shot where it is, or let it go on; None changes from one to the other."""
 
     def fire_next(self) -> None:
         """Fire the next operator cue with the next packet."""
 
     def fire(self, cue: str) -> None:
         """Fire a cue by name with the next packet."""
+
+
+class ThreadedInput(ABC):
+    """An input that is read in a thread of its own. Used with `with`."""
+
+    thread_name: ClassVar[str]
+
+    def __init__(self) -> None:
+        self._stop = threading.Event()
+        self._thread: threading.Thread | None = None
+
+    def __enter__(self) -> Self:
+        """Open the input and start its thread. Raises InputUnusable."""
+        self.open()
+        thread = threading.Thread(target=self._listen, name=self.thread_name, daemon=True)
+        try:
+            thread.start()
+        except RuntimeError as error:
+            self.close()
+            why = "the system lets no more threads begin: end other programs"
+            raise InputUnusable(f"{self.thread_name} cannot be listened to: {why}") from error
+        self._thread = thread
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, traceback: TracebackType | None
+    ) -> None:
+        self.close()
+
+    @abstractmethod
+    def open(self) -> None:
+        """Open the input. Raises InputUnusable."""
+
+    def close(self) -> None:
+        """Stop the thread and close the input; safe to call twice."""
+        self._stop.set()
+        thread, self._thread = self._thread, None
+        # The thread is joined first: a port that is closed while another thread reads it may crash in its driver.
+        if thread is not None:
+            thread.join()
+        self._release()
+
+    @abstractmethod
+    def _listen(self) -> None:
+        """Read until `_stop` is set; look at it several times a second, as `close` waits for that."""
+
+    @abstractmethod
+    def _release(self) -> None:
+        """Close what `open` has opened; safe to call twice."""

@@ -1,6 +1,6 @@
-"""Timecode from a recording: every label of a WAV file that can be believed, and what lies between them.
+"""Longitudinal timecode from a WAV file: every label that can be trusted, and the gaps between them.
 
-The rate is that of the whole file, so that its first second is read as surely as its last.
+The rate is found over the whole file, so that its first second is read as reliably as its last.
 """
 
 from __future__ import annotations
@@ -21,8 +21,8 @@ _MOSTLY = 0.9
 
 
 @dataclass(frozen=True, eq=False)
-class ReadTimecode:
-    """What a channel of sound says; it has at least one label."""
+class LtcRecording:
+    """The timecode on a channel of sound; at least one label."""
 
     labels: Labels
     gaps: list[Gap]
@@ -32,28 +32,25 @@ class ReadTimecode:
 
     @property
     def rate(self) -> TimecodeRate:
-        """The rate of the labels."""
         return self.labels.rate
 
     @property
     def first(self) -> Timecode:
-        """The label that comes first."""
         return Timecode(int(self.labels.numbers[0]), self.rate)
 
     @property
     def last(self) -> Timecode:
-        """The label that comes last."""
         return Timecode(int(self.labels.numbers[-1]), self.rate)
 
     @property
     def direction(self) -> str:
         """`forward`, `reverse` or `mixed`."""
-        return _in_a_word(float(self.labels.raw.is_reverse.mean()), "forward", "reverse")
+        return _majority(float(self.labels.raw.is_reverse.mean()), "forward", "reverse")
 
     @property
     def polarity(self) -> str:
         """`normal`, `inverted`, or `mixed` where the frames have no polarity correction."""
-        return _in_a_word(float(self.labels.raw.is_inverted.mean()), "normal", "inverted")
+        return _majority(float(self.labels.raw.is_inverted.mean()), "normal", "inverted")
 
     @property
     def user_bits(self) -> int | None:
@@ -66,37 +63,37 @@ class ReadTimecode:
         return list(arrivals_of(self.labels, self.sample_rate_hz))
 
 
-def read_timecode(
+def read_ltc(
     file: WavFile,
     channel: int,
     rate: TimecodeRate | None = None,
-    tell: Callable[[float], None] = lambda _: None,
-) -> tuple[ReadTimecode | None, float]:
-    """Return the timecode of a channel, None where there is none, and the level of what was there in dBFS.
+    on_progress: Callable[[float], None] = lambda _: None,
+) -> tuple[LtcRecording | None, float]:
+    """Return the timecode of a channel (None where there is none) and the level of its signal in dBFS.
 
-    `tell` is given the part of the file that is done. Raises WavRefused.
+    `on_progress` gets the share of the file that was read. Raises WavRefused.
     """
     reader = LtcReader(file.format.sample_rate_hz)
-    parts, done, loudest = [], 0, 0.0
+    parts, done, peak = [], 0, 0.0
     for piece in file.pieces(channel):
         parts.append(reader.feed(piece))
         done += len(piece)
         if not any(map(len, parts)):
-            loudest = max(loudest, float(abs(piece).max()))
-        tell(done / file.samples)
+            peak = max(peak, float(abs(piece).max()))
+        on_progress(done / file.samples)
     raw = joined([*parts, reader.finish()])
     finder = RateFinder(file.format.sample_rate_hz)
     finder.take(raw)
     rate = rate or finder.rate
     labels = None if rate is None else LabelTrack(rate).take(raw)
     if labels is None or not len(labels):
-        return None, _dbfs(max(loudest, reader.level))
+        return None, _dbfs(max(peak, reader.level))
     level_dbfs = _dbfs(reader.level)
-    read = ReadTimecode(labels, gaps_of(labels), file.format.sample_rate_hz, finder.measured_fps, level_dbfs)
+    read = LtcRecording(labels, gaps_of(labels), file.format.sample_rate_hz, finder.measured_fps, level_dbfs)
     return read, level_dbfs
 
 
-def _in_a_word(share: float, low: str, high: str) -> str:
+def _majority(share: float, low: str, high: str) -> str:
     return high if share >= _MOSTLY else low if share <= 1 - _MOSTLY else "mixed"
 
 

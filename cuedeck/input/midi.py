@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 from cuedeck.clock import Clock
 from cuedeck.errors import Refusal
-from cuedeck.input.timecode import InputUnusable, RecordedTimecode
+from cuedeck.input.base import InputUnusable
+from cuedeck.input.timecode import TimecodeRecording, newly_arrived
 from cuedeck.ports import midi_is_missing, midi_module
 from cuedeck.timing.mtc.messages import MtcParser
 from cuedeck.timing.mtc.midi_file import MidiFileBroken, read_midi_file
@@ -34,7 +35,7 @@ def _read(parser: MtcParser, reader: MtcReader, at_s: float, chunk: bytes) -> li
     return [found for message in parser.feed(chunk) for found in reader.take(at_s, message)]
 
 
-def recorded_midi(path: Path) -> RecordedTimecode:
+def recorded_midi(path: Path) -> TimecodeRecording:
     """Return the timecode of a Standard MIDI File. Raises InputUnusable where there is none."""
     try:
         messages = read_midi_file(path.read_bytes())
@@ -45,11 +46,11 @@ def recorded_midi(path: Path) -> RecordedTimecode:
     readings = readings_of((float(message.at_s), message.encoded) for message in messages)
     if not readings:
         raise InputUnusable(f"'{path}' holds no MIDI timecode: record its quarter frames with it")
-    return RecordedTimecode(f"mtc:{path}", tuple(readings), float(messages[-1].at_s))
+    return TimecodeRecording(f"mtc:{path}", tuple(readings), float(messages[-1].at_s))
 
 
 class MidiPort:
-    """A MIDI input of this computer. Messages are stamped as they come, in the thread of the driver."""
+    """A MIDI input of this computer. Messages get their time as they come, in the thread of the driver."""
 
     def __init__(self, port: str, clock: Clock) -> None:
         self._port_name = port
@@ -60,7 +61,6 @@ class MidiPort:
 
     @property
     def name(self) -> str:
-        """What the user calls it."""
         return f"mtc:{self._port_name}"
 
     def open(self) -> None:
@@ -76,18 +76,13 @@ class MidiPort:
             known = f"write mtc: and one of {', '.join(map(repr, names))}" if names else "this computer has none"
             raise InputUnusable(f"there is no MIDI input '{self._port_name}': {known}")
         try:
-            self._port = mido.open_input(self._port_name, callback=self._take)
+            self._port = mido.open_input(self._port_name, callback=self._on_message)
         except Exception as error:
             raise _unusable(f"the MIDI input '{self._port_name}'", error) from error
 
     def arrived(self, time_s: float) -> Sequence[Reading]:  # noqa: ARG002 - what has come is never ahead of the clock
         """Return what has come since the last call."""
-        found: list[Reading] = []
-        while True:
-            try:
-                found.append(self._arrived.get_nowait())
-            except queue.Empty:
-                return found
+        return newly_arrived(self._arrived)
 
     def is_over(self, time_s: float) -> bool:  # noqa: ARG002 - a port has no end
         """Return False: a port may always go on."""
@@ -99,7 +94,7 @@ class MidiPort:
         if port is not None:
             port.close()
 
-    def _take(self, message: Any) -> None:
+    def _on_message(self, message: Any) -> None:
         at_s = self._clock.now_ns() / 1e9
         for found in _read(self._parser, self._reader, at_s, bytes(message.bytes())):
             self._arrived.put(found)

@@ -1,26 +1,23 @@
-"""OSC 1.0 over UDP: the floor speaks to a take.
+"""OSC 1.0 over UDP: messages from the floor to a take.
 
     /cuedeck/start              start a take that is armed
     /cuedeck/cue N              fire cue N of the operator's
     /cuedeck/axis NAME VALUE    where an axis is, in mm or deg
     /cuedeck/hold               hold the shot where it is, and again to let it go on; with 1 or 0, hold or go on
 
-Nothing that arrives can raise: what is malformed, unknown, from a sender who is not allowed or out of
-place is counted and ignored.
+Nothing that arrives can raise an exception. What is malformed, unknown, out of place or from a sender that is not
+allowed is counted and ignored.
 """
 
 from __future__ import annotations
 
 import socket
-import threading
 from collections import Counter
 from collections.abc import Callable, Collection, Iterator, Mapping
 from enum import StrEnum
-from types import TracebackType
-from typing import Self
 
 from cuedeck.input.axis import AxisFollower
-from cuedeck.input.base import InputLost, RunningTake, started
+from cuedeck.input.base import InputUnusable, RunningTake, ThreadedInput
 from cuedeck.input.osc_messages import Argument, Malformed, OscMessage, read_datagram
 from cuedeck.show.floor import OscListening
 from cuedeck.show.spelling import as_one
@@ -29,7 +26,7 @@ LARGEST_DATAGRAM = 65_535
 LISTEN_S = 0.1
 
 
-class Fate(StrEnum):
+class Outcome(StrEnum):
     """What became of a datagram or of a message in it."""
 
     TAKEN = "taken"
@@ -39,8 +36,10 @@ class Fate(StrEnum):
     OUT_OF_PLACE = "out of place: no start was waited for, no such cue or axis, or no take was rolling"
 
 
-class OscListener:
-    """Listens for one take on a thread of its own. Used as `with OscListener(...):`."""
+class OscServer(ThreadedInput):
+    """Receives OSC messages for one take."""
+
+    thread_name = "osc"
 
     def __init__(
         self,
@@ -51,7 +50,8 @@ class OscListener:
         waits_for_start: bool,
         follower: AxisFollower | None = None,
     ) -> None:
-        self.counts: Counter[Fate] = Counter()
+        super().__init__()
+        self.counts: Counter[Outcome] = Counter()
         """What became of what arrived."""
         self._listening = listening
         self._take = take
@@ -59,28 +59,15 @@ class OscListener:
         self._waits_for_start = waits_for_start
         self._follower = follower
         self._socket: socket.socket | None = None
-        self._stop = threading.Event()
-        self._thread: threading.Thread | None = None
-        self._deeds: Mapping[str, Callable[[tuple[Argument, ...]], Fate]] = {
+        self._handlers: Mapping[str, Callable[[tuple[Argument, ...]], Outcome]] = {
             "/cuedeck/start": self._start,
             "/cuedeck/cue": self._cue,
             "/cuedeck/axis": self._axis,
             "/cuedeck/hold": self._hold,
         }
 
-    def __enter__(self) -> Self:
-        """Bind the port and start listening. Raises InputLost."""
-        self.open()
-        self._thread = started(threading.Thread(target=self._listen, name="osc", daemon=True), self.close)
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, traceback: TracebackType | None
-    ) -> None:
-        self.close()
-
     def __str__(self) -> str:
-        return "; ".join(f"{self.counts[fate]} {fate}" for fate in Fate if fate is Fate.TAKEN or self.counts[fate])
+        return "; ".join(f"{self.counts[one]} {one}" for one in Outcome if one is Outcome.TAKEN or self.counts[one])
 
     @property
     def address(self) -> tuple[str, int]:
@@ -91,32 +78,27 @@ class OscListener:
         return host, port
 
     def open(self) -> None:
-        """Bind the port. Raises InputLost."""
+        """Bind the port. Raises InputUnusable."""
         try:
-            import pythonosc.osc_message  # noqa: F401 - so that a missing one is told now
+            import pythonosc.osc_message  # noqa: F401 - a missing one is reported now
         except ImportError as error:
-            raise InputLost("OSC needs the extra 'osc': pip install 'cuedeck[osc]'") from error
+            raise InputUnusable("OSC needs the extra 'osc': pip install 'cuedeck[osc]'") from error
         where = f"{self._listening.bind}:{self._listening.port}"
         self._socket = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
         self._socket.settimeout(LISTEN_S)
         try:
             self._socket.bind((self._listening.bind, self._listening.port))
         except OSError as error:
-            self.close()
+            self._release()
             why = (error.strerror or "it will not open").lower()
             cure = "write a free port, or an address of this computer, under 'osc:'"
-            raise InputLost(f"OSC cannot be listened for on {where}: {why}\n    {cure}") from error
+            raise InputUnusable(f"OSC cannot be listened for on {where}: {why}\n    {cure}") from error
 
     def handle(self, datagram: bytes, sender: str) -> None:
         """Do what a datagram asks for, and count what became of it. Never raises."""
-        self.counts.update(self._fates(datagram, sender))
+        self.counts.update(self._outcomes(datagram, sender))
 
-    def close(self) -> None:
-        """Stop listening; safe to call twice."""
-        self._stop.set()
-        thread, self._thread = self._thread, None
-        if thread is not None:
-            thread.join()
+    def _release(self) -> None:
         bound, self._socket = self._socket, None
         if bound is not None:
             bound.close()
@@ -132,56 +114,56 @@ class OscListener:
                 continue
             self.handle(datagram, sender)
 
-    def _fates(self, datagram: bytes, sender: str) -> Iterator[Fate]:
+    def _outcomes(self, datagram: bytes, sender: str) -> Iterator[Outcome]:
         if sender not in self._listening.allow:
-            yield Fate.NOT_ALLOWED
+            yield Outcome.NOT_ALLOWED
             return
         try:
             messages = read_datagram(datagram)
         except Malformed:
-            yield Fate.MALFORMED
+            yield Outcome.MALFORMED
             return
         for message in messages:
-            yield self._fate(message)
+            yield self._outcome(message)
 
-    def _fate(self, message: OscMessage) -> Fate:
-        deed = self._deeds.get(message.address)
-        return Fate.UNKNOWN if deed is None else deed(message.arguments)
+    def _outcome(self, message: OscMessage) -> Outcome:
+        handler = self._handlers.get(message.address)
+        return Outcome.UNKNOWN if handler is None else handler(message.arguments)
 
-    def _start(self, arguments: tuple[Argument, ...]) -> Fate:
+    def _start(self, arguments: tuple[Argument, ...]) -> Outcome:
         if arguments:
-            return Fate.MALFORMED
+            return Outcome.MALFORMED
         if not self._waits_for_start or self._take.is_started:
-            return Fate.OUT_OF_PLACE
+            return Outcome.OUT_OF_PLACE
         self._take.start()
-        return Fate.TAKEN
+        return Outcome.TAKEN
 
-    def _cue(self, arguments: tuple[Argument, ...]) -> Fate:
+    def _cue(self, arguments: tuple[Argument, ...]) -> Outcome:
         if len(arguments) != 1:
-            return Fate.MALFORMED
+            return Outcome.MALFORMED
         name = f"{arguments[0]:g}" if isinstance(arguments[0], float) else as_one(str(arguments[0]))
         if name not in self._cues or not self._take.is_rolling:
-            return Fate.OUT_OF_PLACE
+            return Outcome.OUT_OF_PLACE
         self._take.fire(name)
-        return Fate.TAKEN
+        return Outcome.TAKEN
 
-    def _hold(self, arguments: tuple[Argument, ...]) -> Fate:
+    def _hold(self, arguments: tuple[Argument, ...]) -> Outcome:
         if arguments not in ((), (0,), (1,)):
-            return Fate.MALFORMED
+            return Outcome.MALFORMED
         if not self._take.is_rolling:
-            return Fate.OUT_OF_PLACE
+            return Outcome.OUT_OF_PLACE
         self._take.hold(bool(arguments[0]) if arguments else None)
-        return Fate.TAKEN
+        return Outcome.TAKEN
 
-    def _axis(self, arguments: tuple[Argument, ...]) -> Fate:
+    def _axis(self, arguments: tuple[Argument, ...]) -> Outcome:
         match arguments:
             case (str() as axis, int() | float() as position):
                 pass
             case _:
-                return Fate.MALFORMED
+                return Outcome.MALFORMED
         if self._follower is None:
-            return Fate.OUT_OF_PLACE
+            return Outcome.OUT_OF_PLACE
         try:
-            return Fate.TAKEN if self._follower.moved(as_one(axis), float(position)) else Fate.OUT_OF_PLACE
+            return Outcome.TAKEN if self._follower.moved(as_one(axis), float(position)) else Outcome.OUT_OF_PLACE
         except ValueError:
-            return Fate.MALFORMED
+            return Outcome.MALFORMED

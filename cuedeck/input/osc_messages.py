@@ -1,12 +1,11 @@
-"""Datagrams of OSC 1.0 as messages: pure, and never harmed by what it is given.
+"""Reads datagrams of OSC 1.0. Pure; any bytes are safe to read.
 
-Bundles are taken apart here and not by python-osc 1.10, whose reader never returns from a bundle with an
-element of negative size, and writes a warning to standard error at each kind of argument that it does not
-know. The messages themselves are read by it. Addresses are taken as they are: none is a pattern for others,
-since a stray '*' must not start a take.
+Bundles are read here and not by python-osc 1.10: its reader never returns from a bundle with an element of negative
+size, and it writes a warning to standard error for each argument of an unknown type. It does read the messages
+themselves. Addresses are no patterns, since a stray '*' must not start a take.
 
-The time tag of a bundle is ignored: its messages act when they arrive, in their order. The clock of the
-sender is not ours, and what is fired counts from the packet it was fired at.
+The time tag of a bundle is ignored: its messages act in order when they arrive. The clock of the sender is not ours,
+and a fired cue counts from the packet it was fired at.
 """
 
 from __future__ import annotations
@@ -17,9 +16,9 @@ from dataclasses import dataclass
 BUNDLE = b"#bundle\0"
 TIME_TAG_BYTES = 8
 DEEPEST = 8
-"""Bundles within bundles that are taken apart: more is nothing that a sender means."""
+"""Levels of bundles within bundles that are read: no sender means more."""
 KNOWN_ARGUMENTS = frozenset("ifhds")
-"""Whole numbers, fractions and texts: all that the messages of a take are made of."""
+"""Whole numbers, fractions and texts: the messages of a take use no others."""
 
 Argument = int | float | str
 

@@ -1,4 +1,4 @@
-"""What every way out has in common."""
+"""What every output has in common: the line, the packet, and the interface of an output."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ class OutputLost(Refusal):
 
 
 class Output(Protocol):
-    """A way out for packets."""
+    """Where packets go: a line, a network, the simulator."""
 
     @property
     def name(self) -> str:
@@ -69,8 +69,8 @@ class Output(Protocol):
 
     @property
     def is_prompt(self) -> bool:
-        """Whether `send` returns at once whatever happens, so that nothing else is kept waiting by it, and to open it
-        costs next to nothing, so that it may be tried often."""
+        """Whether `send` always returns at once, so that nothing has to wait for it, and `open` is cheap, so that it
+        may be tried often."""
 
     def open(self, line: Line) -> None:
         """Get ready to send. One that is open changes over to another line without letting go.

@@ -3,13 +3,14 @@
 A packet is three layers, one inside the other: root (who sends), framing (of what kind, with which
 priority and sequence) and, for data, the property layer with the slots. Each opens with its own length.
 
-Clauses are those of the 2018 edition. It is superseded; what is new in the edition after it (IPv6
-among it) was not seen and is not spoken here. A clause marked * is from memory.
+Clauses are those of the 2018 edition. It is superseded; what the next edition added, such as IPv6, was not seen and
+is not supported. A clause marked * is from memory.
 """
 
 from __future__ import annotations
 
 import struct
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import IntFlag
 from uuid import UUID
@@ -27,7 +28,7 @@ LOWEST_PRIORITY, DEFAULT_PRIORITY, HIGHEST_PRIORITY = 0, 100, 200
 NOT_SYNCHRONISED = 0
 """A synchronisation address of 0, clause 6.2.4: what a packet holds counts when it arrives."""
 TERMINATED_PACKETS = 3
-"""How often the end of a stream is told, clause 6.2.6."""
+"""How many packets end a stream, clause 6.2.6."""
 NAME_BYTES = 64
 """The field of the source name, clause 6.2.2*: UTF-8 and a null byte."""
 MOST_SLOTS = 512
@@ -49,6 +50,14 @@ _LEVELS = 0x00
 """ANSI E1.11: the NULL start code."""
 _FLAGS = 0x7000
 """The upper four bits of each length, clause 5.4*."""
+
+DISCOVERY_INTERVAL_NS = 10_000_000_000
+"""E131_UNIVERSE_DISCOVERY_INTERVAL, appendix A."""
+UNIVERSES_OF_A_PAGE = 512
+_FRAMING_DISCOVERY = 0x00000002
+"""VECTOR_E131_EXTENDED_DISCOVERY, appendix A*."""
+_UNIVERSE_LIST = 0x00000001
+"""VECTOR_UNIVERSE_DISCOVERY_UNIVERSE_LIST, appendix A*."""
 
 
 class NotAllowed(Refusal):
@@ -81,14 +90,14 @@ class SacnSource:
 
 
 def checked_universe(universe: int) -> int:
-    """Return a universe. Raises OutOfRange where E1.31 has no such universe."""
+    """Return a universe. Raises NotAllowed where E1.31 has no such universe."""
     if not LOWEST_UNIVERSE <= universe <= HIGHEST_UNIVERSE:
         raise NotAllowed(f"universe {universe} is out of range: E1.31 has {LOWEST_UNIVERSE} to {HIGHEST_UNIVERSE}")
     return universe
 
 
 def checked_priority(priority: int) -> int:
-    """Return a priority. Raises OutOfRange where none may be sent with it."""
+    """Return a priority. Raises NotAllowed where none may be sent with it."""
     if not LOWEST_PRIORITY <= priority <= HIGHEST_PRIORITY:
         raise NotAllowed(f"priority {priority} is out of range: E1.31 has {LOWEST_PRIORITY} to {HIGHEST_PRIORITY}")
     return priority
@@ -102,8 +111,8 @@ def group_of(universe: int) -> str:
 
 
 @dataclass(frozen=True)
-class ReceivedData:
-    """What is of interest in a data packet of another source."""
+class DataHeader:
+    """The header of a data packet of another source, as far as it is used."""
 
     cid: bytes
     priority: int
@@ -111,12 +120,12 @@ class ReceivedData:
     options: Options
 
 
-def heard_in(datagram: bytes) -> ReceivedData | None:
-    """Return what a data packet of levels says; None for all else. Its slots may be left out."""
+def data_header(datagram: bytes) -> DataHeader | None:
+    """Return the header of a data packet of levels; None for any other datagram. Its slots may be cut off."""
     is_data = datagram.startswith(_PREAMBLE) and datagram[18:22] == struct.pack(">I", _ROOT_DATA)
     if not is_data or len(datagram) < SLOTS_AT or datagram[START_CODE_AT] != _LEVELS:
         return None
-    return ReceivedData(
+    return DataHeader(
         datagram[CID_AT : CID_AT + 16],
         datagram[PRIORITY_AT],
         int.from_bytes(datagram[UNIVERSE_AT : UNIVERSE_AT + 2], "big"),
@@ -140,7 +149,7 @@ def data_packet(
     synchronisation: int = NOT_SYNCHRONISED,
     options: Options = Options(0),  # noqa: B008 - a number, which nobody can change
 ) -> bytes:
-    """Return the packet that carries the slots of a universe (clauses 6.2 and 7). Raises OutOfRange."""
+    """Return the packet that carries the slots of a universe (clauses 6.2 and 7). Raises NotAllowed."""
     checked_universe(universe)
     if synchronisation != NOT_SYNCHRONISED:
         checked_universe(synchronisation)
@@ -168,24 +177,65 @@ def data_packet(
         options,
         universe,
     )
-    return _root(_ROOT_DATA, source.cid, with_length(frame + with_length(properties)))
+    return _root(_ROOT_DATA, source.cid, _with_length(frame + _with_length(properties)))
 
 
 def synchronisation_packet(source: SacnSource, universe: int, sequence: int) -> bytes:
-    """Return the packet that makes the data count that was sent for this address (clause 6.3). Raises OutOfRange."""
+    """Return the packet that makes the data count that was sent for this address (clause 6.3). Raises NotAllowed."""
     frame = struct.pack(">IBHH", _FRAMING_SYNCHRONISATION, sequence, checked_universe(universe), 0)
-    return extended_packet(source, frame)
+    return _extended_packet(source, frame)
 
 
-def extended_packet(source: SacnSource, frame: bytes) -> bytes:
+def discovery_packets(source: SacnSource, universes: Iterable[int]) -> list[bytes]:
+    """Return the packets that list the universes of a source, sorted, 512 to a page (clause 8*). Raises NotAllowed.
+
+    From memory: a universe which only carries synchronisation is listed, too.
+    """
+    listed = sorted({checked_universe(universe) for universe in universes})
+    starts = range(0, max(len(listed), 1), UNIVERSES_OF_A_PAGE)
+    pages = [listed[start : start + UNIVERSES_OF_A_PAGE] for start in starts]
+    return [_page(source, number, len(pages) - 1, page) for number, page in enumerate(pages)]
+
+
+def _page(source: SacnSource, number: int, last: int, universes: list[int]) -> bytes:
+    layer = struct.pack(f">IBB{len(universes)}H", _UNIVERSE_LIST, number, last, *universes)
+    frame = struct.pack(">I64sI", _FRAMING_DISCOVERY, name_field(source.name), 0)
+    return _extended_packet(source, frame + _with_length(layer))
+
+
+def _extended_packet(source: SacnSource, frame: bytes) -> bytes:
     """Return a packet that is not data around what follows the length of its framing layer."""
-    return _root(_ROOT_EXTENDED, source.cid, with_length(frame))
+    return _root(_ROOT_EXTENDED, source.cid, _with_length(frame))
 
 
-def with_length(content: bytes) -> bytes:
+def _with_length(content: bytes) -> bytes:
     """Return a layer with its flags and length in front, the two bytes of which count (clause 5.4*)."""
     return struct.pack(">H", _FLAGS | (len(content) + 2)) + content
 
 
 def _root(vector: int, cid: UUID, frame: bytes) -> bytes:
-    return _PREAMBLE + with_length(struct.pack(">I16s", vector, cid.bytes) + frame)
+    return _PREAMBLE + _with_length(struct.pack(">I16s", vector, cid.bytes) + frame)
+
+
+class DiscoveryPace:
+    """When the list of universes is sent: every ten seconds, and once in between where it has changed (clause 4.3)."""
+
+    def __init__(self) -> None:
+        self._sent_ns: int | None = None
+        self._is_changed = False
+        self._had_extra = False
+
+    def change(self) -> None:
+        """Take notice that the list is another one."""
+        self._is_changed = True
+
+    def is_due(self, now_ns: int) -> bool:
+        """Return whether the list is to be sent now, and take it for sent."""
+        if self._sent_ns is None or not 0 <= now_ns - self._sent_ns < DISCOVERY_INTERVAL_NS:
+            self._sent_ns, self._had_extra = now_ns, False
+        elif self._is_changed and not self._had_extra:
+            self._had_extra = True
+        else:
+            return False
+        self._is_changed = False
+        return True

@@ -1,19 +1,50 @@
-"""Framed serial: an interface with a microcontroller of its own, which is handed packets and times the line itself.
+"""Framed serial: an interface with a microcontroller of its own. It gets packets in frames and times the line itself.
 
-Common practice, from memory, as is the frame itself (see `frames.py`): the port is a USB device that takes
-bytes as fast as they come, so the baud rate says nothing. What the interface has not fetched yet is waited
-for, so that a packet never stands in line behind old ones.
+All of it is common practice, from memory: no published document of the frame was at hand, and no interface to try it
+with. A frame is a start byte, the type of message, the length of the payload with the low byte first, the payload and
+an end byte. The port is a USB device that takes bytes as fast as they come, so its baud rate means nothing.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
-from cuedeck.output.frames import levels_frame
 from cuedeck.output.serial_output import WRITE_S, SerialOutput
 
+FRAME_START = 0x7E
+FRAME_END = 0xE7
+SEND_LEVELS = 6
+"""The type of a message whose payload, a start code and slots, is to be sent on the line."""
+FEWEST_SLOTS_IN_FRAME = 24
+LONGEST_PAYLOAD = 600
+"""No message is longer: more than a start code and 512 slots. A length over this is garbage."""
+HEADER_BYTES = 4
+"""Start byte, type and length."""
 LOOK_NS = 2_000_000
 """How often to look whether the interface has fetched a frame."""
+
+
+@dataclass(frozen=True)
+class Frame:
+    """One message."""
+
+    type: int
+    """0 to 255."""
+    payload: bytes
+
+    @property
+    def encoded(self) -> bytes:
+        """The bytes on the port. Raises ValueError where the payload is longer than any message."""
+        if len(self.payload) > LONGEST_PAYLOAD:
+            raise ValueError(f"a payload of {len(self.payload)} bytes is longer than {LONGEST_PAYLOAD}")
+        header = bytes([FRAME_START, self.type, *len(self.payload).to_bytes(2, "little")])
+        return header + self.payload + bytes([FRAME_END])
+
+
+def levels_frame(content: bytes) -> Frame:
+    """Return the frame that sends a start code and slots; fewer than 24 slots are filled up with zeros."""
+    return Frame(SEND_LEVELS, content.ljust(1 + FEWEST_SLOTS_IN_FRAME, b"\0"))
 
 
 class FramedSerial(SerialOutput):
@@ -24,7 +55,7 @@ class FramedSerial(SerialOutput):
     stop_bits = 1
 
     def _put(self, port: Any, content: bytearray) -> None:
-        self._drain(port)
+        self._drain(port)  # a frame must never wait behind an old one
         port.write(levels_frame(bytes(content)).encoded)
 
     def _drain(self, port: Any) -> None:

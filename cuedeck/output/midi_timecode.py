@@ -1,4 +1,4 @@
-"""MIDI timecode out: a running label sent to a MIDI output of this computer, each message on its deadline."""
+"""Running MIDI timecode to a MIDI output of this computer, each message on its deadline."""
 
 from __future__ import annotations
 

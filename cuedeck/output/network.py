@@ -88,8 +88,8 @@ def address_of_host(host: str) -> str:
     return str(found[0][4][0])
 
 
-def way_to(address: str) -> str:
-    """Return the address of the interface by which packets leave for an address. Raises OSError where there is none."""
+def local_address_to(address: str) -> str:
+    """Return the address of the interface that leads to an address. Raises OSError where none does."""
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asking:
         asking.connect((address, 1))  # sends nothing
         return str(asking.getsockname()[0])

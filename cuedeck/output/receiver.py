@@ -56,7 +56,7 @@ class Remark(StrEnum):
 
 @dataclass(frozen=True)
 class ReceivedPacket:
-    """One packet as it was heard."""
+    """One packet as it was received."""
 
     began_ns: int
     """When its break began; without a break, when its first byte did."""
@@ -75,8 +75,8 @@ class ReceivedPacket:
 
 
 @dataclass
-class _Hearing:
-    """A packet while it is heard."""
+class _PartialPacket:
+    """A packet while it is received."""
 
     began_ns: int
     ended_ns: int | None = None
@@ -101,15 +101,15 @@ class Receiver:
         """How often each remark was made, on packets that are over."""
         self.levels = bytearray(MOST_SLOTS)
         """What every slot of a fixture holds, from the packets that are over and the one under way."""
-        self._hearing: _Hearing | None = None
+        self._partial: _PartialPacket | None = None
         self._last_break_ns: int | None = None
 
     @property
     def last(self) -> ReceivedPacket | None:
         """The packet under way, once it has a start code, or else the last that is over."""
-        hearing = self._hearing
-        if hearing is not None and hearing.content:
-            return _heard(hearing)
+        partial = self._partial
+        if partial is not None and partial.content:
+            return _received_so_far(partial)
         return self.packets[-1] if self.packets else None
 
     def is_lost(self, now_ns: int) -> bool:
@@ -134,15 +134,15 @@ class Receiver:
     def break_began(self, at_ns: int) -> None:
         """The line went low, and stayed there for longer than a byte would keep it."""
         self._finish(at_ns)
-        self._hearing = hearing = _Hearing(at_ns)
+        self._partial = partial = _PartialPacket(at_ns)
         if self._last_break_ns is not None:
-            hearing.remarks |= _remarks_on_period(at_ns - self._last_break_ns)
+            partial.remarks |= _remarks_on_period(at_ns - self._last_break_ns)
         self._last_break_ns = at_ns
 
     def break_ended(self, at_ns: int) -> None:
         """The line went back to mark."""
-        if self._hearing is not None and self._hearing.ended_ns is None:
-            self._hearing.ended_ns = at_ns
+        if self._partial is not None and self._partial.ended_ns is None:
+            self._partial.ended_ns = at_ns
 
     def bytes_came(self, at_ns: int, content: bytes, baud: int, bits: int = 11) -> None:
         """Bytes came one after the other, of so many bits each with their start and stop bits.
@@ -163,57 +163,57 @@ class Receiver:
 
     def garbled(self, at_ns: int) -> None:
         """Something came that is no byte at the baud rate of the line."""
-        if self._hearing is None:
-            self._hearing = _Hearing(at_ns, at_ns)
-            self._hearing.remarks.add(Remark.NO_BREAK)
-        self._hearing.remarks.add(Remark.WRONG_BAUD)
+        if self._partial is None:
+            self._partial = _PartialPacket(at_ns, at_ns)
+            self._partial.remarks.add(Remark.NO_BREAK)
+        self._partial.remarks.add(Remark.WRONG_BAUD)
 
     def _take(self, at_ns: int, content: bytes, slot_ns: int) -> None:
-        hearing = self._hearing
-        if hearing is None:
-            self._hearing = hearing = _Hearing(at_ns, at_ns)
-            hearing.remarks.add(Remark.NO_BREAK)
-        if hearing.ended_ns is None:
-            hearing.remarks.add(Remark.CUT)
+        partial = self._partial
+        if partial is None:
+            self._partial = partial = _PartialPacket(at_ns, at_ns)
+            partial.remarks.add(Remark.NO_BREAK)
+        if partial.ended_ns is None:
+            partial.remarks.add(Remark.CUT)
             return
-        if hearing.first_ns is None:
-            hearing.first_ns = at_ns
-        room = MOST_SLOTS + 1 - len(hearing.content)
+        if partial.first_ns is None:
+            partial.first_ns = at_ns
+        room = MOST_SLOTS + 1 - len(partial.content)
         if len(content) > room:
-            hearing.remarks.add(Remark.TOO_MANY_SLOTS)
-        hearing.content += content[:room]
-        hearing.slot_ns, hearing.out_ns = slot_ns, at_ns + slot_ns * len(content)
-        self._keep_levels(hearing)
+            partial.remarks.add(Remark.TOO_MANY_SLOTS)
+        partial.content += content[:room]
+        partial.slot_ns, partial.out_ns = slot_ns, at_ns + slot_ns * len(content)
+        self._keep_levels(partial)
 
-    def _keep_levels(self, hearing: _Hearing) -> None:
-        heard = _heard(hearing)
-        if heard.is_levels:
-            self.levels[: len(heard.slots)] = heard.slots
+    def _keep_levels(self, partial: _PartialPacket) -> None:
+        received = _received_so_far(partial)
+        if received.is_levels:
+            self.levels[: len(received.slots)] = received.slots
 
     def _finish(self, at_ns: int) -> None:
         """End the packet under way, whose last bytes are lost where they are not out yet."""
-        hearing, self._hearing = self._hearing, None
-        if hearing is None:
+        partial, self._partial = self._partial, None
+        if partial is None:
             return
-        if hearing.content and hearing.out_ns > at_ns:
-            hearing.remarks.add(Remark.CUT)
-            lost = -(-(hearing.out_ns - at_ns) // hearing.slot_ns)
-            del hearing.content[max(0, len(hearing.content) - lost) :]
-        if not hearing.content:
-            hearing.remarks.add(Remark.EMPTY)
-        heard = _heard(hearing)
-        self.packets.append(heard)
+        if partial.content and partial.out_ns > at_ns:
+            partial.remarks.add(Remark.CUT)
+            lost = -(-(partial.out_ns - at_ns) // partial.slot_ns)
+            del partial.content[max(0, len(partial.content) - lost) :]
+        if not partial.content:
+            partial.remarks.add(Remark.EMPTY)
+        received = _received_so_far(partial)
+        self.packets.append(received)
         self.count += 1
-        self.remarks.update(heard.remarks)
+        self.remarks.update(received.remarks)
 
 
-def _heard(hearing: _Hearing) -> ReceivedPacket:
+def _received_so_far(partial: _PartialPacket) -> ReceivedPacket:
     """Return a packet as far as it has come."""
-    began_ns, ended_ns, first_ns = hearing.began_ns, hearing.ended_ns, hearing.first_ns
+    began_ns, ended_ns, first_ns = partial.began_ns, partial.ended_ns, partial.first_ns
     break_ns = 0 if ended_ns is None else ended_ns - began_ns
     mark_ns = 0 if ended_ns is None or first_ns is None else first_ns - ended_ns
-    start_code = hearing.content[0] if hearing.content else None
-    remarks = set(hearing.remarks)
+    start_code = partial.content[0] if partial.content else None
+    remarks = set(partial.remarks)
     if Remark.NO_BREAK not in remarks:
         if break_ns < SHORTEST_BREAK_US * 1000:
             remarks.add(Remark.SHORT_BREAK)
@@ -222,7 +222,7 @@ def _heard(hearing: _Hearing) -> ReceivedPacket:
     if start_code:
         remarks.add(Remark.OTHER_START_CODE)
     in_order = tuple(remark for remark in Remark if remark in remarks)
-    return ReceivedPacket(began_ns, break_ns, mark_ns, start_code, bytes(hearing.content[1:]), in_order)
+    return ReceivedPacket(began_ns, break_ns, mark_ns, start_code, bytes(partial.content[1:]), in_order)
 
 
 def _remarks_on_period(period_ns: int) -> set[Remark]:

@@ -19,12 +19,13 @@ from cuedeck.output.e131 import (
     LOWEST_PRIORITY,
     NOT_SYNCHRONISED,
     PORT,
+    DiscoveryPace,
     SacnSource,
+    discovery_packets,
     group_of,
     synchronisation_packet,
 )
-from cuedeck.output.e131_discovery import DiscoveryPace, discovery_packets
-from cuedeck.output.sacn_others import Others
+from cuedeck.output.sacn_others import OtherSources
 from cuedeck.output.sacn_streams import SYNCHRONISED_FROM, Streams
 from cuedeck.output.words import cannot_open, was_lost
 
@@ -77,7 +78,7 @@ class Sacn:
         self._synchronisation_sequence = 255
         self._synchronisation = NOT_SYNCHRONISED
         self._streams: Streams | None = None
-        self._others: Others | None = None
+        self._others: OtherSources | None = None
         self._addresses: list[Address] = []
         self._host: str | None = None
         """The address of the one receiver, kept once it is known: with the network its name service may be away."""
@@ -89,7 +90,6 @@ class Sacn:
 
     @property
     def name(self) -> str:
-        """What the user calls it."""
         return str(self.destination)
 
     def __repr__(self) -> str:
@@ -160,17 +160,17 @@ class Sacn:
         if destination.interface is not None:
             self._local = network.address_of_interface(destination.interface)
             return network.sending_socket(self._local, self._local)
-        self._local = self._way_out()
+        self._local = self._multicast_interface()
         return network.sending_socket(None, self._local)
 
-    def _way_out(self) -> str:
+    def _multicast_interface(self) -> str:
         """Return the address by which multicast leaves, discovery too: where the data leaves.
 
         The interface that was found first is kept: while it is away, the light must not wander to another network.
         """
         if self._interface is not None:
             return network.address_of_interface(self._interface)
-        address = network.way_to(self._host or group_of(DISCOVERY_UNIVERSE))
+        address = network.local_address_to(self._host or group_of(DISCOVERY_UNIVERSE))
         self._interface = network.interface_with(address)
         return address
 
@@ -180,7 +180,7 @@ class Sacn:
             self._stop_listening()
         if self._others is None and self._host is None:
             with contextlib.suppress(OSError):  # nobody is heard then; a spare can be named
-                self._others = Others(self.source.cid, universe, self._local)
+                self._others = OtherSources(self.source.cid, universe, self._local)
 
     def _stop_listening(self) -> None:
         others, self._others = self._others, None

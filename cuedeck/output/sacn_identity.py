@@ -1,6 +1,6 @@
-"""Who this installation is on the network: one CID, made once and kept (ANSI E1.31-2018, root layer).
+"""The CID of this installation: its identity on the network, made once and kept (ANSI E1.31-2018, root layer).
 
-Receivers tell sources apart by it, and take a source that comes back for the one they knew.
+Receivers tell sources apart by it, and recognise a source that comes back.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ def kept_cid(folder: Path) -> UUID:
 
 
 def default_source_name() -> str:
-    """Return what people see where no name was given."""
+    """Return the name that receivers show where none was given."""
     return f"cuedeck {socket.gethostname()}".strip()
 
 

@@ -1,7 +1,7 @@
-"""Who else lights a universe: the other sources on its multicast group, as a receiver would hear them.
+"""The other sources of a universe, as a receiver of its multicast group hears them.
 
-There is no thread and no clock: what came is read between two packets, and time is their due time. It is for one
-question only, whether somebody has the lamps once this source ends. Network data loss after 2.5 s and on
+There is no thread and no clock: what came is read between two packets, and time is their due time. It answers one
+question: whether another source has the lamps once this one ends. Network data loss after 2.5 s and on
 Stream_Terminated is ANSI E1.31-2018, clause 6.7.1.
 """
 
@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from uuid import UUID
 
-from cuedeck.output.e131 import PORT, SLOTS_AT, Options, group_of, heard_in
+from cuedeck.output.e131 import PORT, SLOTS_AT, Options, data_header, group_of
 from cuedeck.output.network import listening_socket
 
 DATA_LOSS_NS = 2_500_000_000
@@ -19,7 +19,7 @@ MOST_AT_ONCE = 32
 MOST_SOURCES = 16
 
 
-class Others:
+class OtherSources:
     """The other sources of one universe."""
 
     def __init__(self, own: UUID, universe: int, interface_address: str) -> None:
@@ -29,7 +29,7 @@ class Others:
         self._socket = listening_socket(group_of(universe), PORT, interface_address)
         self._now_ns = 0
         self._heard: dict[bytes, tuple[int, int]] = {}
-        """The priority of each source, and when it was heard last; the last one behind the others."""
+        """The priority of each source and when it was heard last, in that order."""
 
     def listen(self, now_ns: int) -> None:
         """Read what has come."""
@@ -50,7 +50,7 @@ class Others:
         self._socket.close()
 
     def _take(self, datagram: bytes) -> None:
-        heard = heard_in(datagram)
+        heard = data_header(datagram)
         if heard is None or heard.cid == self._own or heard.universe != self.universe:
             return
         self._heard.pop(heard.cid, None)

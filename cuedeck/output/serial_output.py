@@ -1,4 +1,4 @@
-"""What the ways out over a serial port share: which slots they carry, opening, losing and finding the port again."""
+"""What outputs on serial ports share: which slots they carry, and opening, losing and finding the port."""
 
 from __future__ import annotations
 
@@ -18,8 +18,7 @@ WRITE_S = 1
 class SerialOutput(ABC):
     """One universe on one serial port, or on any URL that pyserial opens.
 
-    A port that is lost is let go of at once, so that it may be opened again, under whatever name its
-    adapter then has.
+    A lost port is closed at once, so that it can be opened again under whatever name its adapter then has.
     """
 
     is_prompt = False
@@ -53,7 +52,6 @@ class SerialOutput(ABC):
 
     @property
     def name(self) -> str:
-        """What the user calls it."""
         return f"{self.kind}:{self.port}" + "".join(f",{key}={value}" for key, value in self._options().items())
 
     @property
@@ -78,7 +76,7 @@ class SerialOutput(ABC):
         try:
             self._put(port, self._content)
         except opening_failures() as error:
-            self._let_go()
+            self._release()
             raise OutputLost(was_lost(self.name, reason(error))) from error
 
     def close(self) -> None:
@@ -91,7 +89,7 @@ class SerialOutput(ABC):
         except opening_failures():  # the port is gone: nothing is left to let out
             pass
         finally:
-            self._let_go()
+            self._release()
 
     @abstractmethod
     def _put(self, port: Any, content: bytearray) -> None:
@@ -132,7 +130,7 @@ class SerialOutput(ABC):
 
         try:
             port = serial.serial_for_url(
-                self._usb.whereabouts(),
+                self._usb.current_name(),
                 baudrate=self.baud,
                 bytesize=serial.EIGHTBITS,
                 parity=serial.PARITY_NONE,
@@ -154,7 +152,7 @@ class SerialOutput(ABC):
             raise
         return port
 
-    def _let_go(self) -> None:
+    def _release(self) -> None:
         port, self._serial = self._serial, None
         if port is None:
             return

@@ -1,4 +1,4 @@
-"""The simulator: a rig that is not there. It sees packets only, so a wrong patch looks wrong."""
+"""The simulator: a rig of the computer's own. It sees only packets, so a wrong patch looks wrong."""
 
 from __future__ import annotations
 
@@ -31,11 +31,10 @@ class Simulator:
         """Wait for packets."""
 
     def send(self, packet: Packet) -> None:
-        """Take a packet."""
         self._last = packet
 
     def take(self, universes: tuple[int, ...], slots: bytes) -> None:
-        """Take what somebody else heard on the line, 512 bytes for each universe, where it is of this rig."""
+        """Take the slots of a snapshot, 512 bytes for each universe; those of another rig change nothing."""
         if slots and self._patch is not None and universes == self._patch.universes:
             shaped = np.frombuffer(slots, np.uint8).reshape(len(universes), FULL_UNIVERSE)
             self.send(Packet(0, 0, shaped))

@@ -1,4 +1,4 @@
-"""From what the user writes after `--to` to an output: KIND, KIND:REST, or KIND:REST,key=value,..."""
+"""Makes an output of a text after `--to`: KIND, KIND:REST, or KIND:REST,key=value,..."""
 
 from __future__ import annotations
 
@@ -95,7 +95,7 @@ def outputs_for(targets: Sequence[str], patch: Patch | None, clock: Clock) -> li
 
 
 def kind_of(target: str) -> str:
-    """Return the name of the kind of output that a text names, be there such a kind or not."""
+    """Return the kind of output in a text; it need not be a known one."""
     return target.split(",", maxsplit=1)[0].partition(":")[0]
 
 

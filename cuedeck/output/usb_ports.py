@@ -1,7 +1,7 @@
-"""Where a USB port has gone: an adapter keeps its serial number when the system gives its port a new name.
+"""Finds a USB port again: an adapter keeps its serial number when the system gives its port a new name.
 
-The number is kept from the first time that the port was open. Numbers that two adapters share, as cheap
-ones do, tell nothing and are not kept.
+The number is kept from the first time that the port was open. A number that two adapters share, as cheap ones do, is
+not kept.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from cuedeck.errors import Refusal
 
 
 class PortRecord(Protocol):
-    """What is known of a port of this machine."""
+    """A port of this machine, as pyserial lists it."""
 
     @property
     def device(self) -> str:
@@ -58,7 +58,7 @@ class UsbPort:
         if own and [one.serial_number for one in records].count(own) == 1:
             self.serial_number = own
 
-    def whereabouts(self) -> str:
+    def current_name(self) -> str:
         """Return the name under which the adapter is found now. Raises OtherAdapter."""
         if self.serial_number is None:
             return self.port

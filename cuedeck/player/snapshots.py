@@ -137,7 +137,9 @@ class SnapshotThread:
         session, service = self._session, self._service
         clients = service.clients
         wrong = (session.fault, session.line_out.blackout.problem, service.show_problem, service.missing)
-        return session.machine.state, session.line_out.is_blacked_out, clients.controller, len(clients), wrong
+        is_taking = service.running is not None
+        seen = (session.line_out.is_blacked_out, clients.controller, len(clients))
+        return session.machine.state, is_taking, service.last_take, seen, wrong
 
     def _light_changes(self) -> bool:
         last = self._session.line_out.last

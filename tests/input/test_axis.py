@@ -7,9 +7,9 @@ import os
 import pytest
 
 from cuedeck.clock import ManualClock, MonotonicClock
-from cuedeck.input.axis import AxisFollower, parse_reading
-from cuedeck.input.axis_line import LONGEST_LINE, AxisLine
-from cuedeck.input.base import RETRY_NS, InputLost
+from cuedeck.input.axis import LONGEST_LINE, AxisFollower, AxisSerialPort, parse_reading
+from cuedeck.input.base import InputUnusable
+from cuedeck.input.serial_input import RETRY_NS
 from cuedeck.show.model import Cue
 from tests.input.takes import Asked
 from tests.output.ports import Pty
@@ -90,13 +90,13 @@ def test_a_line_is_a_name_and_a_number(line: str, reading: tuple[str, float] | N
     assert parse_reading(line) == reading
 
 
-def on_a_loop(take: Asked) -> AxisLine:
-    line = AxisLine("loop://", 115_200, AxisFollower(CUES, take, ManualClock(), print), ManualClock(), print)
+def on_a_loop(take: Asked) -> AxisSerialPort:
+    line = AxisSerialPort("loop://", 115_200, AxisFollower(CUES, take, ManualClock(), print), ManualClock(), print)
     line.open()
     return line
 
 
-def feed(line: AxisLine, content: bytes) -> None:
+def feed(line: AxisSerialPort, content: bytes) -> None:
     """Send bytes round the loop and have them read."""
     line._serial.write(content)
     while line._serial.in_waiting:
@@ -127,7 +127,7 @@ def test_a_rig_on_a_port_is_followed() -> None:
     take = Asked()
     with (
         Pty() as pty,
-        AxisLine(pty.port, 9600, AxisFollower(CUES, take, MonotonicClock(), print), MonotonicClock(), print),
+        AxisSerialPort(pty.port, 9600, AxisFollower(CUES, take, MonotonicClock(), print), MonotonicClock(), print),
     ):
         pty.write(b"slide 50\nslide 61\n")
         assert take.has_been_asked.wait(WAIT_S)
@@ -137,7 +137,7 @@ def test_a_rig_on_a_port_is_followed() -> None:
 @pytest.mark.skipif(os.name != "posix", reason="pseudo-terminals are those of POSIX")
 def test_a_lost_port_is_told_once_and_tried_again() -> None:
     clock, told, pty = ManualClock(), [], Pty()
-    line = AxisLine(pty.port, 9600, AxisFollower(CUES, Asked(), ManualClock(), print), clock, told.append)
+    line = AxisSerialPort(pty.port, 9600, AxisFollower(CUES, Asked(), ManualClock(), print), clock, told.append)
     line.open()
     pty.unplug()
     for _ in range(5):
@@ -148,7 +148,9 @@ def test_a_lost_port_is_told_once_and_tried_again() -> None:
 
 
 def test_a_port_that_is_not_there_is_refused() -> None:
-    line = AxisLine("/nowhere/at/all", 9600, AxisFollower(CUES, Asked(), ManualClock(), print), ManualClock(), print)
-    with pytest.raises(InputLost, match="the axis on /nowhere/at/all cannot be followed: there is no such port"):
+    line = AxisSerialPort(
+        "/nowhere/at/all", 9600, AxisFollower(CUES, Asked(), ManualClock(), print), ManualClock(), print
+    )
+    with pytest.raises(InputUnusable, match="the axis on /nowhere/at/all cannot be followed: there is no such port"):
         line.__enter__()
     line.close()

@@ -10,8 +10,9 @@ import pytest
 import serial
 
 from cuedeck.clock import ManualClock, MonotonicClock
-from cuedeck.input.base import RETRY_NS, InputLost
+from cuedeck.input.base import InputUnusable
 from cuedeck.input.contacts import ContactPort
+from cuedeck.input.serial_input import RETRY_NS
 from cuedeck.show.floor import ContactTrigger, Signal
 from tests.input.handlers.protocol_lines import PORTS, Fluttering, Lines
 from tests.input.takes import Asked
@@ -210,7 +211,7 @@ def test_a_contact_that_flutters_while_it_is_armed_is_told(
 
 def test_a_port_that_is_not_there_is_refused() -> None:
     port = ContactPort("/nowhere/at/all", [trigger()], None, Asked(), MonotonicClock(), print)
-    with pytest.raises(InputLost, match="the contacts on /nowhere/at/all cannot be watched: there is no such port"):
+    with pytest.raises(InputUnusable, match="the contacts on /nowhere/at/all cannot be watched: there is no such port"):
         port.__enter__()
     port.close()
 
@@ -218,11 +219,11 @@ def test_a_port_that_is_not_there_is_refused() -> None:
 def test_a_terminal_without_control_lines_is_refused() -> None:
     with Pty() as pty:
         port = ContactPort(pty.port, [trigger()], None, Asked(), MonotonicClock(), print)
-        with pytest.raises(InputLost, match="has no control lines that can be read"):
+        with pytest.raises(InputUnusable, match="has no control lines that can be read"):
             port.__enter__()
         port.close()
 
 
 def test_a_url_that_is_none_is_refused() -> None:
-    with pytest.raises(InputLost, match="cannot be watched"):
+    with pytest.raises(InputUnusable, match="cannot be watched"):
         ContactPort("nonsense://", [trigger()], None, Asked(), MonotonicClock(), print).open()

@@ -10,10 +10,10 @@ import mido
 import pytest
 
 from cuedeck.clock import ManualClock
+from cuedeck.input.base import InputUnusable
 from cuedeck.input.midi import MidiPort, readings_of, recorded_midi
-from cuedeck.input.playback import Playback
-from cuedeck.input.sources import UnknownSource, recorded_timecode, timecode_source
-from cuedeck.input.timecode import InputUnusable
+from cuedeck.input.timecode import RecordingPlayback
+from cuedeck.input.timecode_sources import UnknownSource, recorded_timecode, timecode_source
 from cuedeck.timing.chase import Arrival, Located
 from cuedeck.timing.mtc.messages import FullFrame, running
 from cuedeck.timing.mtc.midi_file import TimedMessage, write_midi_file
@@ -116,7 +116,7 @@ def test_a_recording_plays_from_the_start_of_the_take(tmp_path: Path) -> None:
     path = tmp_path / "four.mid"
     path.write_bytes(write_midi_file([TimedMessage(due.at_s, due.encoded) for due in running(LABEL, 4)], 120_000))
     source = timecode_source(f"mtc:{path}", ManualClock())
-    assert isinstance(source, Playback)
+    assert isinstance(source, RecordingPlayback)
     source.open()
     assert not source.is_over(99.0)
     assert [one.label for one in source.arrived(100.0)] == [LABEL]

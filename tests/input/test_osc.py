@@ -12,8 +12,8 @@ import pytest
 
 from cuedeck.clock import ManualClock
 from cuedeck.input.axis import AxisFollower
-from cuedeck.input.base import InputLost
-from cuedeck.input.osc import Fate, OscListener
+from cuedeck.input.base import InputUnusable
+from cuedeck.input.osc import OscServer, Outcome
 from cuedeck.show.floor import OscListening
 from cuedeck.show.model import Cue
 from tests.input.takes import Asked
@@ -28,8 +28,8 @@ def listening(**more: object) -> OscListening:
     return OscListening.model_validate({**more}).model_copy(update={"port": 0})
 
 
-def listener(take: Asked, *, armed: bool = True, follower: AxisFollower | None = None, **more: object) -> OscListener:
-    return OscListener(listening(**more), take, ("4", "1.10", "go"), waits_for_start=armed, follower=follower)
+def listener(take: Asked, *, armed: bool = True, follower: AxisFollower | None = None, **more: object) -> OscServer:
+    return OscServer(listening(**more), take, ("4", "1.10", "go"), waits_for_start=armed, follower=follower)
 
 
 def send(where: tuple[str, int], raw: bytes) -> None:
@@ -38,7 +38,7 @@ def send(where: tuple[str, int], raw: bytes) -> None:
         sender.sendto(raw, where)
 
 
-def counted(one: OscListener) -> dict[str, int]:
+def counted(one: OscServer) -> dict[str, int]:
     return {fate.name: count for fate, count in one.counts.items()}
 
 
@@ -69,8 +69,8 @@ def test_after_thousands_of_damaged_datagrams_it_still_listens(capfd: pytest.Cap
                 assert take.has_been_asked.wait(WAIT_S)
         names = {thread.name for thread in threading.enumerate()}
     assert "osc" in names
-    assert osc.counts[Fate.MALFORMED] > 1_000
-    assert osc.counts[Fate.UNKNOWN] > 50
+    assert osc.counts[Outcome.MALFORMED] > 1_000
+    assert osc.counts[Outcome.UNKNOWN] > 50
     assert capfd.readouterr() == ("", "")
 
 
@@ -185,15 +185,15 @@ def test_an_axis_fires_the_cue_that_it_passes() -> None:
 def test_a_port_that_is_taken_is_refused_with_a_cure() -> None:
     with listener(Asked()) as osc:
         port = osc.address[1]
-        other = OscListener(OscListening(port=port), Asked(), (), waits_for_start=True)
-        with pytest.raises(InputLost, match=f"OSC cannot be listened for on 127.0.0.1:{port}: .*in use"):
+        other = OscServer(OscListening(port=port), Asked(), (), waits_for_start=True)
+        with pytest.raises(InputUnusable, match=f"OSC cannot be listened for on 127.0.0.1:{port}: .*in use"):
             other.__enter__()
         other.close()
 
 
 def test_an_address_of_another_computer_is_refused() -> None:
-    osc = OscListener(OscListening(bind="192.0.2.7", allow=[HERE]), Asked(), (), waits_for_start=True)
-    with pytest.raises(InputLost, match="write a free port, or an address of this computer"):
+    osc = OscServer(OscListening(bind="192.0.2.7", allow=[HERE]), Asked(), (), waits_for_start=True)
+    with pytest.raises(InputUnusable, match="write a free port, or an address of this computer"):
         osc.open()
 
 
@@ -201,7 +201,7 @@ def test_without_python_osc_the_extra_is_named(monkeypatch: pytest.MonkeyPatch) 
     for name in [name for name in sys.modules if name.startswith("pythonosc")]:
         monkeypatch.delitem(sys.modules, name)
     monkeypatch.setitem(sys.modules, "pythonosc", None)
-    with pytest.raises(InputLost, match=r"pip install 'cuedeck\[osc\]'"):
+    with pytest.raises(InputUnusable, match=r"pip install 'cuedeck\[osc\]'"):
         listener(Asked()).open()
 
 

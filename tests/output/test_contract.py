@@ -16,7 +16,6 @@ from cuedeck.clock import ManualClock
 from cuedeck.output.base import Line, Output
 from cuedeck.output.e131 import SacnSource
 from cuedeck.output.framed import FramedSerial
-from cuedeck.output.frames import FrameParser
 from cuedeck.output.handlers import receiver_of
 from cuedeck.output.sacn import Destination, Sacn
 from cuedeck.output.serial_line import BREAK_BAUD, SerialLine
@@ -25,6 +24,7 @@ from cuedeck.rig.patch import build_patch
 from cuedeck.show.load import load_show
 from cuedeck.takes.recorder import Recorder
 from cuedeck.takes.store import TakeStore
+from tests.output.frame_parser import FrameParser
 from tests.output.ports import FULL, Pty, packet
 from tests.output.udp import UdpPort
 

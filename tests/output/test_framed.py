@@ -8,8 +8,8 @@ import pytest
 
 from cuedeck.clock import ManualClock
 from cuedeck.output.base import Line, OutputLost
-from cuedeck.output.framed import FramedSerial
-from cuedeck.output.frames import Frame, FrameParser
+from cuedeck.output.framed import Frame, FramedSerial
+from tests.output.frame_parser import FrameParser
 from tests.output.ports import FULL, Pty, packet
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="pseudo-terminals are not on Windows")

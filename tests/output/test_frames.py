@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cuedeck.output.frames import LONGEST_PAYLOAD, Frame, FrameParser, levels_frame
+from cuedeck.output.framed import LONGEST_PAYLOAD, Frame, levels_frame
+from tests.output.frame_parser import FrameParser
 
 frames = st.builds(Frame, st.integers(0, 255), st.binary(max_size=LONGEST_PAYLOAD))
 MOST_KEPT = 4 + LONGEST_PAYLOAD + 1

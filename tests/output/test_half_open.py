@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 
 from cuedeck.clock import ManualClock
-from cuedeck.input.axis_line import AxisLine
-from cuedeck.input.base import InputLost
+from cuedeck.input.axis import AxisSerialPort
+from cuedeck.input.base import InputUnusable
 from cuedeck.input.contacts import ContactPort
 from cuedeck.output.base import Line, OutputLost, line_of
 from cuedeck.output.framed import FramedSerial
@@ -143,12 +143,12 @@ def test_a_port_of_the_floor_whose_thread_cannot_begin_is_closed_again(
     monkeypatch.setattr(threading.Thread, "start", refused)
     clock = ManualClock()
     closed: list[str] = []
-    ways: dict[str, Callable[[], ContactPort | AxisLine]] = {
+    ways: dict[str, Callable[[], ContactPort | AxisSerialPort]] = {
         "contacts": lambda: ContactPort("loop://", [], None, TakeControl(), clock, closed.append),
-        "axis": lambda: AxisLine("loop://", 9600, None, clock, closed.append),  # type: ignore[arg-type]
+        "axis": lambda: AxisSerialPort("loop://", 9600, None, clock, closed.append),  # type: ignore[arg-type]
     }
     way = ways[kind]()
-    with pytest.raises(InputLost, match="the system lets no more threads begin"):
+    with pytest.raises(InputUnusable, match="the system lets no more threads begin"):
         way.__enter__()
     assert way._serial is None
 

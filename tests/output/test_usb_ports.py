@@ -35,7 +35,7 @@ def known(*ports: Port, port: str = "/dev/ttyU0") -> tuple[UsbPort, list[Port]]:
 
 
 def test_a_port_is_opened_by_its_name_before_anything_is_known_of_it() -> None:
-    assert UsbPort("/dev/ttyU0", list).whereabouts() == "/dev/ttyU0"
+    assert UsbPort("/dev/ttyU0", list).current_name() == "/dev/ttyU0"
 
 
 @pytest.mark.parametrize(
@@ -54,7 +54,7 @@ def test_an_adapter_is_looked_for_by_its_number_and_a_name_alone_is_the_last_res
 ) -> None:
     usb, there = known(Port("/dev/ttyU0", "A1"), Port("/dev/ttyU9", "B2"))
     there[:] = now
-    assert usb.whereabouts() == found
+    assert usb.current_name() == found
 
 
 @pytest.mark.parametrize(
@@ -69,21 +69,21 @@ def test_another_adapter_under_the_old_name_is_never_sent_to(now: list[Port]) ->
     usb, there = known(Port("/dev/ttyU0", "A1"))
     there[:] = now
     with pytest.raises(OtherAdapter, match=r"^another adapter is there now; plug in the one with serial number A1$"):
-        usb.whereabouts()
+        usb.current_name()
 
 
 def test_a_number_that_two_adapters_share_is_not_kept() -> None:
     usb, there = known(Port("/dev/ttyU0", "0000"), Port("/dev/ttyU1", "0000"))
     assert usb.serial_number is None
     there[:] = [Port("/dev/ttyU1", "0000")]
-    assert usb.whereabouts() == "/dev/ttyU0"
+    assert usb.current_name() == "/dev/ttyU0"
 
 
 def test_the_number_of_the_first_time_stays() -> None:
     usb, there = known(Port("/dev/ttyU0", "A1"))
     there[:] = [Port("/dev/ttyU0", "B2"), Port("/dev/ttyU1", "A1")]
     usb.remember()
-    assert usb.whereabouts() == "/dev/ttyU1"
+    assert usb.current_name() == "/dev/ttyU1"
 
 
 def test_a_link_to_a_port_is_known_by_what_it_leads_to(tmp_path: Path) -> None:
@@ -100,7 +100,7 @@ def test_a_url_has_no_adapter_to_look_for() -> None:
 
     usb = UsbPort("simulator://bench", never)
     usb.remember()
-    assert usb.whereabouts() == "simulator://bench"
+    assert usb.current_name() == "simulator://bench"
 
 
 def test_the_ports_of_this_machine_can_be_listed() -> None:

@@ -10,8 +10,7 @@ import numpy as np
 import pytest
 
 from cuedeck.clock import ManualClock
-from cuedeck.input.playback import Playback
-from cuedeck.input.timecode import RecordedTimecode
+from cuedeck.input.timecode import RecordingPlayback, TimecodeRecording
 from cuedeck.output.base import Packet, line_of
 from cuedeck.player.line.hold import OUT_PACKETS
 from cuedeck.player.line.line_out import LineOut
@@ -54,7 +53,7 @@ class Chase:
     def __post_init__(self) -> None:
         self.out = Written(self.clock)
         self.recorder = Written(self.clock, "recorder")
-        self.recorded = RecordedTimecode("tape", tuple(self.readings), self.length_s)
+        self.recorded = TimecodeRecording("tape", tuple(self.readings), self.length_s)
 
     def run(self) -> TakeResult:
         """Run the take to its end."""
@@ -62,7 +61,7 @@ class Chase:
 
     def runner(self, recorder: Written | Recorder) -> ChasedRunner:
         """Return what runs the take."""
-        source, chaser = Playback(self.recorded), Chaser(first_label(self.plan))
+        source, chaser = RecordingPlayback(self.recorded), Chaser(first_label(self.plan))
         line_out = LineOut([self.out])
         return ChasedRunner(self.plan, line_out, recorder, self.clock, self.control, source=source, chaser=chaser)
 

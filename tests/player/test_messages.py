@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from cuedeck.bench.nonsense import GOOD_REQUESTS, nonsense
+from cuedeck.bench.fuzz_inputs import GOOD_REQUESTS, fuzzed_line
 from cuedeck.player.channel.handshake import (
     ANSWER_LENGTH,
     GREETING_LENGTH,
@@ -195,7 +195,7 @@ def test_80_000_spoilt_requests_are_requests_or_refused() -> None:
     chance = random.Random(1)  # noqa: S311 - no secret
     understood = longest_words = 0
     for _ in range(80_000):
-        line = nonsense(chance)
+        line = fuzzed_line(chance)
         try:
             request = request_in(line)
         except BadMessage as refusal:
@@ -216,7 +216,7 @@ def test_20_000_spoilt_handshakes_are_strangers() -> None:
         spoilt = good[:at] + chance.randbytes(chance.choice((0, 1, 2))) + good[at + 1 :]
         if spoilt != good:
             with pytest.raises(Stranger):
-                player.answer_to(spoilt if number % 2 else nonsense(chance))
+                player.answer_to(spoilt if number % 2 else fuzzed_line(chance))
         with pytest.raises(Stranger):
             client.check(spoilt)
 

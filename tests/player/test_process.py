@@ -15,8 +15,8 @@ import numpy as np
 import pytest
 
 from cuedeck.cli import shoot
+from cuedeck.cli.look_client import LookClient
 from cuedeck.cli.main import main
-from cuedeck.cli.shown_light import ShownLight
 from cuedeck.player.channel.client import PlayerClient, PlayerGone, PlayerRefused, find_player, start_player
 from cuedeck.player.channel.messages import (
     Begin,
@@ -232,7 +232,7 @@ def test_a_lamp_that_must_not_go_out_stays_at_its_level_in_a_blackout(client: Pl
 
 def test_a_command_that_ends_lets_go_of_its_light_and_not_of_a_blackout(show: Path, line: Line) -> None:
     with start_player(show) as watch:
-        with ShownLight(show, [line.target], [1], holds_at_end=False) as light:
+        with LookClient(show, [line.target], [1], holds_at_end=False) as light:
             light.show(np.array([[204, 255, *[0] * 510]], dtype=np.uint8))
             assert line.has_begun.wait(LONGEST_WAIT_S)
             watch.ask(StartBlackout())

@@ -18,7 +18,7 @@ from pathlib import Path
 
 import pytest
 
-from cuedeck.bench.nonsense import nonsense
+from cuedeck.bench.fuzz_inputs import fuzzed_line
 from cuedeck.errors import Refusal
 from cuedeck.player.channel.client import (
     PlayerClient,
@@ -460,11 +460,11 @@ def test_thousands_of_spoilt_messages_leave_the_server_with_an_ear_for_a_good_cl
     for _ in range(40):
         with suppress(OSError), raw(folder) as stranger:
             for _ in range(10):
-                stranger.sendall(nonsense(chance))
+                stranger.sendall(fuzzed_line(chance))
         lines = known(folder)
         with suppress(OSError):
             for _ in range(60):
-                lines.write(nonsense(chance))
+                lines.write(fuzzed_line(chance))
         client.ask(Hold(), LONG_S)
         lines.close()
     assert client.gone is None

@@ -10,20 +10,22 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cuedeck.output.e131 import (
+    DISCOVERY_INTERVAL_NS,
     OPTIONS_AT,
     SEQUENCE_AT,
     SLOTS_AT,
+    DiscoveryPace,
     NotAllowed,
     Options,
     SacnSource,
     checked_priority,
     checked_universe,
     data_packet,
+    discovery_packets,
     group_of,
     name_field,
     synchronisation_packet,
 )
-from cuedeck.output.e131_discovery import INTERVAL_NS, DiscoveryPace, discovery_packets
 
 CID = UUID("00112233-4455-6677-8899-aabbccddeeff")
 SOURCE = SacnSource(CID, "harrow", 120)
@@ -188,7 +190,7 @@ def test_a_long_source_name_is_cut_between_characters() -> None:
 def test_the_list_goes_out_every_ten_seconds_and_once_more_on_change() -> None:
     """ANSI E1.31-2018, clause 4.3: an interval of 10 s, at most one extra set in each [source seen]."""
     pace = DiscoveryPace()
-    second = INTERVAL_NS // 10
+    second = DISCOVERY_INTERVAL_NS // 10
     pace.change()
     assert pace.is_due(0)
     assert not pace.is_due(second)

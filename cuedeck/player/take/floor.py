@@ -14,9 +14,8 @@ from cuedeck.errors import Refusal
 
 if TYPE_CHECKING:
     from cuedeck.clock import Clock
-    from cuedeck.input.axis import AxisFollower
-    from cuedeck.input.axis_line import AxisLine
-    from cuedeck.input.osc import OscListener
+    from cuedeck.input.axis import AxisFollower, AxisSerialPort
+    from cuedeck.input.osc import OscServer
     from cuedeck.player.take.control import TakeControl
     from cuedeck.show.floor import Deed
     from cuedeck.timeline.plan import ShotPlan
@@ -62,8 +61,8 @@ class Floor:
     """The plan of the shot, with its axes live where they are followed."""
     tell_client: Callable[[str], None]
     waits_for_start: bool = False
-    osc: OscListener | None = None
-    line: AxisLine | None = None
+    osc: OscServer | None = None
+    line: AxisSerialPort | None = None
     follower: AxisFollower | None = None
     inputs: list[AbstractContextManager[object]] = field(default_factory=list)
     told: list[str] = field(default_factory=list)
@@ -71,7 +70,7 @@ class Floor:
     _opened: ExitStack = field(default_factory=ExitStack)
 
     def __enter__(self) -> Self:
-        """Open every way in. Raises InputLost."""
+        """Open every way in. Raises InputUnusable."""
         with ExitStack() as opened:
             for one in self.inputs:
                 opened.enter_context(one)
@@ -173,10 +172,10 @@ def _add_contacts(floor: Floor, asked: Asked, control: TakeControl, clock: Clock
 
 
 def _add_osc(floor: Floor, control: TakeControl, follower: AxisFollower | None) -> None:
-    from cuedeck.input.osc import OscListener
+    from cuedeck.input.osc import OscServer
 
     plan = floor.plan
-    floor.osc = OscListener(
+    floor.osc = OscServer(
         plan.show.osc, control, plan.operator_cues, waits_for_start=floor.waits_for_start, follower=follower
     )
     floor.inputs.append(floor.osc)
@@ -193,10 +192,10 @@ def _follower(floor: Floor, control: TakeControl, clock: Clock) -> AxisFollower:
     return AxisFollower(shot.cues, control, clock, floor.tell, greatest=greatest)
 
 
-def _axis_line(source: str, follower: AxisFollower, clock: Clock, floor: Floor) -> AxisLine:
-    from cuedeck.input.axis_line import BAUD, AxisLine
+def _axis_line(source: str, follower: AxisFollower, clock: Clock, floor: Floor) -> AxisSerialPort:
+    from cuedeck.input.axis import BAUD, AxisSerialPort
 
     match = re.fullmatch(r"serial:(?P<port>.+?)(?:,baud=(?P<baud>\d{1,7}))?", source, re.ASCII)
     if match is None:
         raise Refusal(f"'{source}' tells no positions: write --axis-from osc, serial:PORT or serial:PORT,baud=115200")
-    return AxisLine(match["port"], int(match["baud"] or BAUD), follower, clock, floor.tell)
+    return AxisSerialPort(match["port"], int(match["baud"] or BAUD), follower, clock, floor.tell)

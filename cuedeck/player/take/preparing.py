@@ -140,7 +140,7 @@ class TakePreparation:
 
     def _listen(self, text: str, inputs: ExitStack) -> TimecodeSource:
         """Listen to the source of timecode that a text names. Raises Refusal."""
-        from cuedeck.input.sources import timecode_source
+        from cuedeck.input.timecode_sources import timecode_source
 
         source = timecode_source(text, self.clock)
         inputs.callback(source.close)

@@ -1,4 +1,4 @@
-"""The terminal UI while it repaints: a real `cuedeck open` in a pseudo-terminal, with a shot running. POSIX only."""
+"""A real `cuedeck` command in a pseudo-terminal, such as the terminal UI. POSIX only."""
 
 from __future__ import annotations
 
@@ -19,27 +19,29 @@ from typing import Self
 
 COLUMNS, LINES = 120, 40
 _LONGEST_START_S = 60.0
+_LONGEST_END_S = 10.0
+_BYTES_SEARCHED = 200_000
 
 
-class InTerminal:
-    """A command of `cuedeck`, or of another module, in a pseudo-terminal, whose drawing is read away.
+class TerminalProcess:
+    """A command of `cuedeck`, or of another module, in a pseudo-terminal. Used with `with`, which kills it.
 
-    Used with `with`, which kills it.
+    What it draws is read and dropped, as it would stop drawing once the pseudo-terminal is full.
     """
 
     def __init__(self, *arguments: str, module: str = "cuedeck") -> None:
         self.drawn = 0
         """Bytes that it drew."""
-        self._begins = b""
-        self._near, far = pty.openpty()
-        fcntl.ioctl(far, termios.TIOCSWINSZ, struct.pack("HHHH", LINES, COLUMNS, 0, 0))
+        self._first_bytes = b""
+        self._terminal, command_end = pty.openpty()
+        fcntl.ioctl(command_end, termios.TIOCSWINSZ, struct.pack("HHHH", LINES, COLUMNS, 0, 0))
         environment = {**os.environ, "TERM": "xterm-256color", "COLUMNS": str(COLUMNS), "LINES": str(LINES)}
         command = [sys.executable, "-m", module, *arguments]
         self._process = subprocess.Popen(  # noqa: S603 - this program itself
-            command, stdin=far, stdout=far, stderr=far, env=environment, start_new_session=True
+            command, stdin=command_end, stdout=command_end, stderr=command_end, env=environment, start_new_session=True
         )
-        os.close(far)
-        self._thread = threading.Thread(target=self._read_away, name="terminal", daemon=True)
+        os.close(command_end)
+        self._thread = threading.Thread(target=self._read_output, name="terminal", daemon=True)
         self._thread.start()
 
     @classmethod
@@ -59,41 +61,34 @@ class InTerminal:
 
     @property
     def pid(self) -> int:
-        """Its process."""
         return self._process.pid
 
     def press(self, keys: bytes) -> None:
-        """Type something."""
         with suppress(OSError):
-            os.write(self._near, keys)
+            os.write(self._terminal, keys)
 
     def wait_for(self, words: bytes) -> None:
-        """Wait until some words were drawn, or it has ended."""
-        until = time.monotonic() + _LONGEST_START_S
-        while words not in self._begins and self._process.poll() is None and time.monotonic() < until:
+        """Wait until some words were drawn. Raises TimeoutError where they never are."""
+        until_s = time.monotonic() + _LONGEST_START_S
+        while words not in self._first_bytes:
+            if self._process.poll() is not None or time.monotonic() > until_s:
+                raise TimeoutError(f"the command of the benchmark did not draw {words!r}")
             time.sleep(0.005)
 
     def kill(self) -> None:
         """Kill it with SIGKILL; safe to call twice."""
-        if self._near < 0:
+        if self._terminal < 0:
             return
         with suppress(ProcessLookupError):
             self._process.send_signal(signal.SIGKILL)
-        self._process.wait()
+        self._process.wait(_LONGEST_END_S)
         self._thread.join(1)
-        near, self._near = self._near, -1
-        os.close(near)
+        terminal, self._terminal = self._terminal, -1
+        os.close(terminal)
 
-    def _read_away(self) -> None:
+    def _read_output(self) -> None:
         with suppress(OSError):  # its end
-            while content := os.read(self._near, 65_536):
+            while content := os.read(self._terminal, 65_536):
                 self.drawn += len(content)
-                if len(self._begins) < 200_000:
-                    self._begins += content
-
-
-def repainting(folder: Path) -> InTerminal:
-    """Return the terminal UI of a show with its shot running, which it draws as often as it can."""
-    screen = InTerminal.open(folder)
-    screen.press(b" ")
-    return screen
+                if len(self._first_bytes) < _BYTES_SEARCHED:
+                    self._first_bytes += content

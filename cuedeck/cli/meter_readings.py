@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
-import sys
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING
+
+from cuedeck.cli.printing import say
+from cuedeck.cli.prompts import ask
+from cuedeck.errors import Refusal
 
 if TYPE_CHECKING:
     from fractions import Fraction
 
+    from cuedeck.cli.blackout_words import BlackoutTold
+    from cuedeck.cli.look_client import LookClient
     from cuedeck.folder.calibrations import CalibrationFile
     from cuedeck.rig.calibration import Calibration
+    from cuedeck.rig.parameters import PatchedFixture
+    from cuedeck.rig.patch import Patch
 
 WORDS = (
     "a number, or: back (redo the one before), full (read full again), skip, stop (keep what was read), blackout,"
@@ -17,35 +24,46 @@ WORDS = (
 )
 NO_READING = "BLACKOUT: no reading is taken; type release (or Enter, once it is released elsewhere), or stop: "
 
-DOUBTED_DRIFT = 0.5
+IMPLAUSIBLE_DRIFT = 0.5
 """No lamp warms up by half: a reading at full so far over the first one was mistyped."""
 
 
-class MeteredLight(Protocol):
-    """The light that is read."""
+class MeteredLight:
+    """The light that is read: the only one that is lit on the line."""
+
+    def __init__(self, client: LookClient, told: BlackoutTold, patch: Patch, fixture: PatchedFixture) -> None:
+        self._client, self._told, self._patch, self._fixture = client, told, patch, fixture
 
     def show(self, control: Fraction) -> None:
-        """Put it at a control value. Raises Refusal where no output is left."""
+        """Put it at a control value, 0 to 1. Raises Refusal where no output is left."""
+        from cuedeck.rig.fit import level_slots
+
+        self._client.show(level_slots(self._patch, self._fixture, float(control)))
+        self.require_output()
 
     @property
     def blackouts(self) -> tuple[bool, int]:
         """Whether a blackout lies over it, and how many there were."""
+        return self._client.blackouts
 
     def obeys(self, word: str) -> str:
-        """Black out or release, where a word says so; return what is to be said then."""
+        """Black out or release, where a word says so; return the message about it."""
+        return self._told.obeys(word)
 
     def require_output(self) -> None:
         """Raise Refusal where no output is left: what the meter reads now means nothing."""
+        if not self._client.has_output:
+            raise Refusal("no output is left. The readings so far are kept: mend the line, and give the command again")
 
 
-class Dialogue:
-    """Shows each level, asks for its reading, and keeps what was typed on the disk before the next one."""
+class MeterReadings:
+    """Shows each level and asks for its reading. Each answer is on the disk before the next question."""
 
     def __init__(self, calibration: Calibration, kept: CalibrationFile) -> None:
         self.calibration = calibration
         """What was read so far."""
         self._kept = kept
-        self._doubted = ""
+        self._unconfirmed = ""
 
     def run(self, light: MeteredLight) -> bool:
         """Ask until every level was read; return False where it was stopped before."""
@@ -53,14 +71,14 @@ class Dialogue:
 
         while (level := self.calibration.next_level) is not None:
             light.show(level)
-            text = _asked(light, self._question(level))
+            text = _ask_reading(light, self._question(level))
             if text is None or text == "stop":
                 return False
             if text == "full" and self.calibration.answers:
                 light.show(FULL)
-                self._take("full", _asked(light, "control 100 %, once more: reading? ") or "")
+                self._add("full", _ask_reading(light, "control 100 %, once more: reading? ") or "")
             elif text:
-                self._take(text, text)
+                self._add(text, text)
         return True
 
     def _question(self, level: Fraction) -> str:
@@ -71,18 +89,18 @@ class Dialogue:
         again = " again" if calibration.answers and level == 1 else ""
         return f"({count}) control {Percent.of(level)}{again}: reading? "
 
-    def _take(self, word: str, text: str) -> None:
-        """Take in a word or a reading and put it on the disk, or say why not."""
+    def _add(self, word: str, text: str) -> None:
+        """Add a word or a reading and save it, or say what is wrong with it."""
         from cuedeck.show.units import UnitError
 
         try:
-            self.calibration = self._answered(word, text)
+            self.calibration = self._after(word, text)
         except UnitError as error:
             say(f"  {error.what}\n    {error.cure}")
         else:
             self._kept.save(self.calibration)
 
-    def _answered(self, word: str, text: str) -> Calibration:
+    def _after(self, word: str, text: str) -> Calibration:
         from cuedeck.rig.calibration import parse_reading
 
         match word:
@@ -96,24 +114,24 @@ class Dialogue:
                 say(f"  {WORDS}")
                 return self.calibration
             case _:
-                return self._read(text)
+                return self._with_reading(text)
 
-    def _read(self, text: str) -> Calibration:
+    def _with_reading(self, text: str) -> Calibration:
         """Return the calibration with a reading; full far over its first reading must be typed twice."""
         from cuedeck.rig.calibration import parse_reading
         from cuedeck.show.units import UnitError, print_number
 
         after = self.calibration.with_reading(parse_reading(text))
-        if after.drift is not None and after.drift > DOUBTED_DRIFT and text != self._doubted:
-            self._doubted = text
+        if after.drift is not None and after.drift > IMPLAUSIBLE_DRIFT and text != self._unconfirmed:
+            self._unconfirmed = text
             numbers = [print_number(answer) for answer in after.answers if answer is not None]
             what = f"100 % reads {numbers[-1]}, and read {numbers[0]} at the start"
             raise UnitError(what, "read again; if the meter does say so, type it once more")
         return after
 
 
-def _asked(light: MeteredLight, question: str) -> str | None:
-    """Ask for a reading of the light. What is typed while a blackout lies over it is none."""
+def _ask_reading(light: MeteredLight, question: str) -> str | None:
+    """Ask for a reading of the light. What is typed during a blackout is no reading."""
     while True:
         is_black, before = light.blackouts
         text = ask(NO_READING if is_black else question)
@@ -126,19 +144,3 @@ def _asked(light: MeteredLight, question: str) -> str | None:
             return text
         else:
             say("that was no reading: a blackout lay over the light")
-
-
-def ask(question: str) -> str | None:
-    """Ask on standard error; return the words of the answer, or None at the end of the input."""
-    if sys.stdin is None:
-        return None
-    print(question, end="", file=sys.stderr, flush=True)
-    text = sys.stdin.readline()
-    if not sys.stdin.isatty():
-        print(text.strip(), file=sys.stderr)
-    return " ".join(text.split()) if text else None
-
-
-def say(text: str) -> None:
-    """Tell the user something that is not data."""
-    print(text, file=sys.stderr)

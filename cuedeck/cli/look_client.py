@@ -1,4 +1,4 @@
-"""Looks that a command puts on the line through the player, one after the other. They stand if the command dies."""
+"""A client of the player that puts one look after the other on the line. The last one stands if the client dies."""
 
 from __future__ import annotations
 
@@ -18,12 +18,12 @@ if TYPE_CHECKING:
     from cuedeck.player.channel.client import Heard, PlayerClient
     from cuedeck.player.channel.messages import AnyRequest
 
-LETS_GO_S = 1.0
-LOOKS_AGAIN_S = 0.02
+RELEASE_S = 1.0
+POLL_S = 0.02
 
 
-class ShownLight:
-    """The light of one command. Used as `with ShownLight(...) as light:`; at the end it is let go of, or held."""
+class LookClient:
+    """The light of one command. Used as `with LookClient(...) as light:`; at the end the light is released or held."""
 
     def __init__(
         self,
@@ -84,7 +84,7 @@ class ShownLight:
         show = ShowLook(to=self._targets, universes=self._universes, slots=slots.tobytes())
         try:
             self._ask(show)
-        except PlayerSilent:  # it has the line still
+        except PlayerSilent:  # it still has the line
             raise
         except PlayerGone as gone:
             print(f"{gone}; a new one goes on with the light", file=sys.stderr, flush=True)
@@ -93,29 +93,33 @@ class ShownLight:
 
     def _ask(self, request: AnyRequest) -> None:
         if self._client is None:
-            raise Refusal("the light was let go of")
+            raise Refusal("the light was released")
         self._client.ask(request)
 
     def _started(self, *, is_resumed: bool) -> PlayerClient:
         from cuedeck.player.channel.client import start_player
 
-        return start_player(self._folder, resume=is_resumed, on_event=self._heard)
+        return start_player(self._folder, resume=is_resumed, on_event=self._on_event)
 
-    def _heard(self, said: Heard) -> None:
+    def _on_event(self, event: Heard) -> None:
         from cuedeck.player.channel.messages import Notice, Snapshot
         from cuedeck.player.channel.silence import Silence
 
-        news = self._told.news(said) if isinstance(said, Snapshot) else said.text if isinstance(said, Notice) else ""
-        if isinstance(said, Silence) and (said.is_over or said.lasted_s < 1):  # once, not every second
-            news = str(said)
+        news = ""
+        if isinstance(event, Snapshot):
+            news = self._told.news(event)
+        elif isinstance(event, Notice):
+            news = event.text
+        elif isinstance(event, Silence) and (event.is_over or event.lasted_s < 1):  # once, not every second
+            news = str(event)
         if news:
             print(f"\n{news}", file=sys.stderr, flush=True)
 
 
 def _wait_until_dark(client: PlayerClient) -> None:
-    """Wait until the line was let go of: whoever reads that the command is over may pull the plug."""
-    end_s = time.monotonic() + LETS_GO_S
+    """Wait until the line is released: after the command has ended, the user may pull the plug."""
+    end_s = time.monotonic() + RELEASE_S
     while client.gone is None and time.monotonic() < end_s:
         if client.snapshot is None or client.snapshot.state == "idle":
             return
-        time.sleep(LOOKS_AGAIN_S)
+        time.sleep(POLL_S)

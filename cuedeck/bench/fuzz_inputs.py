@@ -1,4 +1,4 @@
-"""Messages that are none, or nearly: random bytes, and good messages spoilt byte by byte and field by field."""
+"""Malformed messages: random bytes, and good messages with some bytes or fields changed."""
 
 from __future__ import annotations
 
@@ -60,28 +60,38 @@ ODD_VALUES: list[Any] = [
 ODD_TEXTS = ["1e999", "-0", "NaN", "Infinity", '"\\u0000"', '"\\ud800"', "[" * 300, '{"a":' * 300, "9" * 5000, "{}"]
 KEYS = ["ask", "id", "shot", "to", "slots", "universes", "cue", "is_held", "event", "", "__class__", "count_s"]
 
+GOOD_DATAGRAMS = (
+    b"/cuedeck/start\0\0,\0\0\0",
+    b"/cuedeck/cue\0\0\0\0,s\0\x003\0\0\0",
+    b"/cuedeck/cue\0\0\0\0,i\0\0\0\0\0\3",
+    b"/cuedeck/axis\0\0\0,sf\0slide\0\0\0\x42\xc8\0\0",
+    b"#bundle\0\0\0\0\0\0\0\0\1\0\0\0\x14/cuedeck/start\0\0,\0\0\0",
+)
 
-def nonsense(chance: random.Random) -> bytes:
+
+def fuzzed_line(chance: random.Random) -> bytes:
     """Return one line that is most likely no request."""
     kind = chance.randrange(4)
     if kind == 0:
         return chance.randbytes(chance.randrange(80))
     line = chance.choice(GOOD_REQUESTS).to_line()
-    return (
-        line if kind == 1 and chance.random() < 0.1 else (_bytes_spoilt if kind < 3 else _fields_spoilt)(line, chance)
-    )
+    if kind == 1 and chance.random() < 0.1:
+        return line
+    return _with_changed_fields(line, chance) if kind == 3 else _with_changed_bytes(line, chance)
 
 
-def _bytes_spoilt(line: bytes, chance: random.Random) -> bytes:
-    spoilt = bytearray(line)
+def _with_changed_bytes(line: bytes, chance: random.Random) -> bytes:
+    changed = bytearray(line)
     for _ in range(chance.choice((1, 1, 2, 8))):
-        at = chance.randrange(len(spoilt) or 1)
+        at = chance.randrange(len(changed) or 1)
         width = chance.choice((0, 1, 1, 5))
-        spoilt[at : at + width] = chance.choice((b"", b'"', b"\\", b"\n", b"}", b"{", chance.randbytes(1), spoilt[:9]))
-    return bytes(spoilt)
+        changed[at : at + width] = chance.choice(
+            (b"", b'"', b"\\", b"\n", b"}", b"{", chance.randbytes(1), changed[:9])
+        )
+    return bytes(changed)
 
 
-def _fields_spoilt(line: bytes, chance: random.Random) -> bytes:
+def _with_changed_fields(line: bytes, chance: random.Random) -> bytes:
     fields = json.loads(line)
     for _ in range(chance.choice((1, 1, 2))):
         key = chance.choice([*fields, *KEYS])
@@ -89,7 +99,18 @@ def _fields_spoilt(line: bytes, chance: random.Random) -> bytes:
             fields.pop(key, None)
         else:
             fields[key] = chance.choice(ODD_VALUES)
-    spoilt = json.dumps(fields, ensure_ascii=chance.random() < 0.5)
+    changed = json.dumps(fields, ensure_ascii=chance.random() < 0.5)
     if chance.random() < 0.2:
-        spoilt = spoilt.replace(json.dumps(chance.choice(list(fields.values()) or [0])), chance.choice(ODD_TEXTS), 1)
-    return spoilt.encode(errors="surrogatepass") + b"\n"
+        changed = changed.replace(json.dumps(chance.choice(list(fields.values()) or [0])), chance.choice(ODD_TEXTS), 1)
+    return changed.encode(errors="surrogatepass") + b"\n"
+
+
+def fuzzed_datagram(chance: random.Random) -> bytes:
+    """Return one datagram that is most likely no OSC, or no message of a take."""
+    if chance.random() < 0.3:
+        return chance.randbytes(chance.randrange(120))
+    changed = bytearray(chance.choice(GOOD_DATAGRAMS))
+    for _ in range(chance.choice((0, 1, 1, 4))):
+        at, width = chance.randrange(len(changed) or 1), chance.choice((0, 1, 1, 4))
+        changed[at : at + width] = chance.choice((b"", b"\0", b"/", b",", b"\xff\xff\xff\xff", chance.randbytes(4)))
+    return bytes(changed)

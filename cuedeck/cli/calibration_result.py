@@ -1,10 +1,11 @@
-"""The end of a calibration: the curve that was measured, and where it is written."""
+"""The result of a calibration: prints the curve that was measured and writes it into the show."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from cuedeck.cli.dialogue import ask, say
+from cuedeck.cli.printing import say
+from cuedeck.cli.prompts import ask
 from cuedeck.errors import Refusal
 
 if TYPE_CHECKING:
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 KEPT = "all readings are kept: mend this, and give the command again; it goes on from them, and needs no light"
 
 
-def finish(folder: ShowFolder, opened: OpenedShow, fixture: PatchedFixture, calibration: Calibration) -> bool:
+def write_curve(folder: ShowFolder, opened: OpenedShow, fixture: PatchedFixture, calibration: Calibration) -> bool:
     """Print the curve and write it into the show, unless it is doubtful and not wanted. Raises Refusal."""
     from cuedeck.report.dimming import bottom_sentences, fit_plot, fit_table
     from cuedeck.rig.fit import bottom_of, curve_through, dimmer_text, fit_rows, steps_of
@@ -31,8 +32,8 @@ def finish(folder: ShowFolder, opened: OpenedShow, fixture: PatchedFixture, cali
         print(line)
     for line in bottom_sentences(rows, bottom):
         print(line)
-    _tell_of_room(calibration)
-    _tell_of_drift(calibration)
+    _print_room(calibration)
+    _print_drift(calibration)
     if not _is_wanted(calibration):
         return False
     _write(folder, fixture, dimmer_text(readings, calibration.unit))
@@ -40,7 +41,7 @@ def finish(folder: ShowFolder, opened: OpenedShow, fixture: PatchedFixture, cali
 
 
 def _is_wanted(calibration: Calibration) -> bool:
-    """Whether a curve whose scale has drifted too far is to be written all the same."""
+    """Return whether to write the curve; the user decides where full has drifted too far."""
     from cuedeck.rig.calibration import MOST_DRIFT_STOPS
 
     if abs(calibration.drift_stops) <= MOST_DRIFT_STOPS:
@@ -49,14 +50,14 @@ def _is_wanted(calibration: Calibration) -> bool:
     return ask("write the curve all the same? yes, or Enter to leave the show as it is: ") in ("y", "yes")
 
 
-def _tell_of_room(calibration: Calibration) -> None:
+def _print_room(calibration: Calibration) -> None:
     from cuedeck.show.units import print_number
 
     if calibration.room:
         print(f"room: the {print_number(calibration.room)} read at 0 % was taken off every reading")
 
 
-def _tell_of_drift(calibration: Calibration) -> None:
+def _print_drift(calibration: Calibration) -> None:
     from cuedeck.rig.calibration import MOST_DRIFT
 
     drift = calibration.drift
@@ -88,7 +89,7 @@ def _write(folder: ShowFolder, fixture: PatchedFixture, dimmer: dict[str, str]) 
             raise Refusal(f"the show has no type '{kind}' any more")
         is_own = kind in source.names("types")
         path = ("types", kind, "dimmer") if is_own else ("types", kind)
-        value: Any = dimmer if is_own else described(fixture.type) | {"dimmer": dimmer}
+        value: Any = dimmer if is_own else type_as_written(fixture.type) | {"dimmer": dimmer}
         shared = ", ".join(lights_of_type(opened.patch.fixtures, kind))
         (file,) = folder.change(opened, [SetValue(path, value)])
     except Refusal as refusal:
@@ -96,7 +97,7 @@ def _write(folder: ShowFolder, fixture: PatchedFixture, dimmer: dict[str, str]) 
     print(f"written: {len(dimmer)} readings as the dimmer of type '{kind}' ({shared}) in {folder.path / file}")
 
 
-def described(kind: FixtureType) -> dict[str, Any]:
+def type_as_written(kind: FixtureType) -> dict[str, Any]:
     """Return a built-in type as a show writes one, since a type of a show's own replaces all of it."""
     description = kind.model_dump(mode="json", by_alias=True, exclude_defaults=True)
     bits = {1: "", 2: " 16-bit", 3: " 24-bit"}

@@ -1,36 +1,49 @@
-"""A show to measure with: a shot whose every packet differs from the one before, in every universe."""
+"""Shows to measure with, and their folders."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from cuedeck.folder.folder import ShowFolder
 from cuedeck.show.load import SHOW_FILE
+from cuedeck.timeline.opening import OpenedShow, open_show
 from cuedeck.timeline.plan import ShotPlan
 
 SHOT = "1"
 LONGEST_S = 1_000
-"""A shot that is longer has packets that are the same as the one before: a fade has 65,536 steps."""
+"""A longer fade has packets that equal the one before: it has 65,536 steps."""
 
 
-@dataclass(frozen=True)
-class MadeShow:
-    """A show folder that was made."""
-
-    folder: Path
-
-    @property
-    def plan(self) -> ShotPlan:
-        """Its only shot."""
-        return ShowFolder(self.folder).open().plan(SHOT)
+@contextmanager
+def show_folder(text: str) -> Iterator[Path]:
+    """Make a show folder with a show file, for as long as it is needed."""
+    with TemporaryDirectory(prefix="cuedeck-bench-") as place:
+        folder = Path(place) / "measure"
+        folder.mkdir()
+        (folder / SHOW_FILE).write_text(text, encoding="utf-8")
+        yield folder
 
 
-def show_text(length_s: int, universes: int, lights: int, osc_port: int | None = None) -> str:
-    """Return a show in which the lights of each universe rise in 16 bits for the whole length of the shot."""
+def plan_of(folder: Path) -> ShotPlan:
+    """Return the only shot of a show folder."""
+    return ShowFolder(folder).open().plan(SHOT)
+
+
+def open_text(text: str) -> OpenedShow:
+    """Open a show that is one file. Raises ValueError where it has an error."""
+    files = {SHOW_FILE: text.encode()}
+    opened = open_show(files.__getitem__)
+    if opened.errors:
+        raise ValueError(f"the show of the benchmark has errors: {opened.errors[0]}")
+    return opened
+
+
+def fading_text(length_s: int, *, universes: int = 1, lights: int = 15, osc_port: int | None = None) -> str:
+    """Return a show whose lights rise in 16 bits for the whole shot, `LONGEST_S` at most: no packet equals another."""
+    length_s = min(length_s, LONGEST_S)
     osc = [] if osc_port is None else [f"osc: {{port: {osc_port}}}"]
     lines = ["cuedeck: 1", "title: A show to measure with", *osc, "on stop: hold", "rig:"]
     for universe in range(1, universes + 1):
@@ -46,7 +59,7 @@ def show_text(length_s: int, universes: int, lights: int, osc_port: int | None =
     return "\n".join(lines) + "\n"
 
 
-def show_of_cues(lights: int, cues: int, *, by_hand: bool = False) -> str:
+def cue_list_text(lights: int, cues: int, *, by_hand: bool = False) -> str:
     """Return a show with so many lights, and a shot with so many cues half a second apart; every other by hand."""
     lines = ["cuedeck: 2", "rig:"]
     for light in range(lights):
@@ -64,16 +77,3 @@ def show_of_cues(lights: int, cues: int, *, by_hand: bool = False) -> str:
         start = "operator" if by_hand and cue % 2 else f"{cue * 0.5:g} s"
         lines.append(f"      - {{cue: {cue}, at: {start}, look: look {cue}, fade: 0.4 s, curve: even stops}}")
     return "\n".join(lines) + "\n"
-
-
-@contextmanager
-def made_show(
-    length_s: int, *, universes: int = 1, lights: int = 15, osc_port: int | None = None
-) -> Iterator[MadeShow]:
-    """Make a show folder for as long as it is needed."""
-    with TemporaryDirectory(prefix="cuedeck-bench-") as place:
-        folder = Path(place) / "measure"
-        folder.mkdir()
-        text = show_text(min(length_s, LONGEST_S), universes, lights, osc_port)
-        (folder / SHOW_FILE).write_text(text, encoding="utf-8")
-        yield MadeShow(folder)

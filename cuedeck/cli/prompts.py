@@ -1,4 +1,4 @@
-"""Questions at a terminal, each with a default that Enter takes; without a terminal, the defaults answer."""
+"""Questions to the user on standard error."""
 
 from __future__ import annotations
 
@@ -7,14 +7,15 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TypeVar
 
+from cuedeck.cli.printing import say
 from cuedeck.errors import Refusal
 
 Answer = TypeVar("Answer")
 
 
 @dataclass(frozen=True)
-class Given:
-    """What a flag of the command line gave."""
+class FlagValue:
+    """The value of a flag of the command line."""
 
     flag: str
     text: str
@@ -27,16 +28,27 @@ class Given:
             raise WrongAnswer(f"{self.flag}: {wrong}") from wrong
 
 
+def ask(question: str) -> str | None:
+    """Ask on standard error; return the answer with single blanks, or None at the end of the input."""
+    if sys.stdin is None:
+        return None
+    print(question, end="", file=sys.stderr, flush=True)
+    text = sys.stdin.readline()
+    if not sys.stdin.isatty():
+        print(text.strip(), file=sys.stderr)
+    return " ".join(text.split()) if text else None
+
+
 class Questions:
-    """Gets answers: from a flag, else from whoever sits at the terminal, else the default."""
+    """Gets answers from flags, else from the user at the terminal, else the defaults."""
 
     def __init__(self, *, may_ask: bool) -> None:
         streams = (sys.stdin, sys.stderr)
         self.asks = may_ask and all(stream is not None and stream.isatty() for stream in streams)
-        """Whether somebody is there to be asked."""
+        """Whether there is a terminal to ask at."""
 
-    def answer(self, given: Given | None, words: str, default: str, read: Callable[[str], Answer]) -> Answer:
-        """Return what `read` makes of an answer; a wrong one is told and asked for again.
+    def answer(self, given: FlagValue | None, words: str, default: str, read: Callable[[str], Answer]) -> Answer:
+        """Return what `read` makes of an answer; after a wrong one it asks again.
 
         Raises Refusal where `read` refuses what a flag gave, and where the terminal ends.
         """
@@ -46,13 +58,8 @@ class Questions:
             try:
                 return read(self._line(words, default) or default)
             except WrongAnswer as wrong:
-                print(f"  {wrong}", file=sys.stderr)
+                say(f"  {wrong}")
         return read(default)
-
-    @staticmethod
-    def tell(line: str) -> None:
-        """Say something between the questions."""
-        print(line, file=sys.stderr)
 
     @staticmethod
     def _line(words: str, default: str) -> str:
@@ -65,4 +72,4 @@ class Questions:
 
 
 class WrongAnswer(Refusal):
-    """An answer that will not do. The message says what to write instead."""
+    """An answer that cannot be used. The message says what to write instead."""
