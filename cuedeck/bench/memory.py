@@ -13,7 +13,7 @@ from pathlib import Path
 from subprocess import run
 
 from cuedeck.bench.screen import made
-from cuedeck.draft.cues import stretch_fade
+from cuedeck.draft.cues import lengthen_fade
 from cuedeck.draft.draft import Draft, files_of
 from cuedeck.folder.draft_files import DraftFiles
 from cuedeck.folder.draft_news import DraftNews, ShowChecked
@@ -65,7 +65,7 @@ class Window:
     def edit(self, number: int) -> None:
         """Edit, and now and then take up the whole show as it reads from its text."""
         opened = self.draft.opened
-        edit = stretch_fade(opened, "1", str(2 + 17 * number % (CUES - 1)), Fraction(1, 10))
+        edit = lengthen_fade(opened, "1", str(2 + 17 * number % (CUES - 1)), Fraction(1, 10))
         step = self.draft.make(edit)
         self.files.make(step.number, step.name, files_of(opened, edit.changes), [])
         if number % EDITS_BEFORE_A_CHECK == 0:

@@ -52,8 +52,8 @@ def _is_wanted(calibration: Calibration) -> bool:
 def _tell_of_room(calibration: Calibration) -> None:
     from cuedeck.show.units import print_number
 
-    if calibration.room:
-        print(f"room: the {print_number(calibration.room)} read at 0 % was taken off every reading")
+    if calibration.ambient:
+        print(f"room: the {print_number(calibration.ambient)} read at 0 % was taken off every reading")
 
 
 def _tell_of_drift(calibration: Calibration) -> None:

@@ -18,7 +18,7 @@ from cuedeck.draft.starts import STARTS, Start, moved_start, start_keys, start_o
 from cuedeck.draft.steps import Edit
 from cuedeck.errors import Refusal
 from cuedeck.show.frame_times import context_of, parse_time_in_shot
-from cuedeck.show.load import words_of
+from cuedeck.show.load import message_of
 from cuedeck.show.model import ColourPathName, Cue, CurveName
 from cuedeck.show.problems import choice_of
 from cuedeck.show.source import Data, Path
@@ -72,7 +72,7 @@ def _read_cue(opened: OpenedShow, data: Mapping[str, Data]) -> Cue:
     try:
         return Cue.model_validate(dict(data), context=context_of(opened.show.camera))
     except ValidationError as error:
-        raise Refusal(words_of(error)) from error
+        raise Refusal(message_of(error)) from error
 
 
 # When it starts.
@@ -160,7 +160,7 @@ def _duration(opened: OpenedShow, text: str) -> Duration:
         raise Refusal(f"{error.what}: {error.cure}") from error
 
 
-def stretch_fade(opened: OpenedShow, shot: str, cue: str, by_s: Fraction) -> Edit:
+def lengthen_fade(opened: OpenedShow, shot: str, cue: str, by_s: Fraction) -> Edit:
     """Return the edit that makes a fade longer or shorter; it is never shorter than nothing."""
     _, one = _path(opened, shot, cue)
     base = max(one.fade.base + by_s, Fraction(0))

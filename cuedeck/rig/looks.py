@@ -21,9 +21,9 @@ def resolve_look(show: Show, patch: Patch, name: str) -> Values:
     lead nowhere and circles of `like` are passed over: the checks of the show report them.
     """
     targets = np.full(len(patch.parameters), np.nan)
-    said = _said(show, name)
+    look_settings = _look_settings(show, name)
     for fixture in patch.fixtures:
-        for setting in _settings(said, fixture):
+        for setting in _settings(look_settings, fixture):
             for column, value in values_of(fixture, setting):
                 targets[column] = value
     return targets
@@ -31,10 +31,10 @@ def resolve_look(show: Show, patch: Patch, name: str) -> Values:
 
 def settings_in(show: Show, name: str, fixture: PatchedFixture) -> Iterator[Setting]:
     """Yield what a look and those it is like say of a fixture, the later over the earlier."""
-    return _settings(_said(show, name), fixture)
+    return _settings(_look_settings(show, name), fixture)
 
 
-class _Said(NamedTuple):
+class _LookSettings(NamedTuple):
     """What one look says: of everything, of groups with the lights that belong to each, and of lights."""
 
     everything: Setting | None
@@ -42,10 +42,10 @@ class _Said(NamedTuple):
     fixtures: Mapping[str, Setting]
 
 
-def _said(show: Show, name: str) -> list[_Said]:
+def _look_settings(show: Show, name: str) -> list[_LookSettings]:
     """Return what a look and those it is like say, the furthest first."""
     return [
-        _Said(look.everything, _settings_of_groups(show, look), look.fixtures)
+        _LookSettings(look.everything, _settings_of_groups(show, look), look.fixtures)
         for look in reversed(list(ancestry(show, name)))
     ]
 
@@ -65,8 +65,8 @@ def _settings_of_groups(show: Show, look: Look) -> list[tuple[frozenset[str], Se
     return [(frozenset(show.groups[name]), setting) for name, setting in named if name in show.groups]
 
 
-def _settings(said: Sequence[_Said], fixture: PatchedFixture) -> Iterator[Setting]:
-    for look in said:
+def _settings(look_settings: Sequence[_LookSettings], fixture: PatchedFixture) -> Iterator[Setting]:
+    for look in look_settings:
         if look.everything is not None:
             yield look.everything
         for members, setting in look.of_groups:

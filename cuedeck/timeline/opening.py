@@ -111,7 +111,7 @@ def open_show(read_file: ReadFile) -> OpenedShow:
     broken_moves = {
         name
         for name, shot in loaded.show.shots.items()
-        if loaded.source.is_hurt("shots", name, "move")
+        if loaded.source.is_incomplete("shots", name, "move")
         or (name not in moves and shot.move != LIVE and _names_move(loaded.source, name))
     }
     if not broken_moves:
@@ -138,7 +138,7 @@ def _check_size(loaded: LoadedShow, patch: Patch) -> Iterator[Problem]:
 def _names_move(source: Source, shot: str) -> bool:
     """Whether a shot has a move as it is written, be it one that cannot be read or under a misspelt key."""
     path = ("shots", shot, "move")
-    return path in source.keys or source.is_lost(*path)
+    return path in source.keys or source.is_rejected(*path)
 
 
 def _read_moves(loaded: LoadedShow, read_file: ReadFile) -> tuple[dict[str, Move], list[Problem]]:
