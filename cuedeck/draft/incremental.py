@@ -131,7 +131,7 @@ def _targets(opened: OpenedShow, show: Show, patch: Patch, changed: Iterable[str
 
 
 def _stale_looks(before: Show, now: Show) -> set[str]:
-    """Return the looks that say something else now, and those that are like them."""
+    """Return the looks that have changed, and those that are like them."""
     if before.looks is now.looks:
         return set()
     stale = {name for name in {*before.looks, *now.looks} if before.looks.get(name) is not now.looks.get(name)}

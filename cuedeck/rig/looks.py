@@ -1,4 +1,4 @@
-"""What a look asks of each parameter of the rig."""
+"""The value that a look gives to each parameter of the rig."""
 
 from __future__ import annotations
 
@@ -30,12 +30,12 @@ def resolve_look(show: Show, patch: Patch, name: str) -> Values:
 
 
 def settings_in(show: Show, name: str, fixture: PatchedFixture) -> Iterator[Setting]:
-    """Yield what a look and those it is like say of a fixture, the later over the earlier."""
+    """Yield the settings of a fixture in a look and in those it is like; later ones win."""
     return _settings(_look_settings(show, name), fixture)
 
 
 class _LookSettings(NamedTuple):
-    """What one look says: of everything, of groups with the lights that belong to each, and of lights."""
+    """The settings of one look: for everything, for groups with their lights, and for single lights."""
 
     everything: Setting | None
     of_groups: Sequence[tuple[frozenset[str], Setting]]
@@ -43,7 +43,7 @@ class _LookSettings(NamedTuple):
 
 
 def _look_settings(show: Show, name: str) -> list[_LookSettings]:
-    """Return what a look and those it is like say, the furthest first."""
+    """Return the settings of a look and of those it is like, the furthest first."""
     return [
         _LookSettings(look.everything, _settings_of_groups(show, look), look.fixtures)
         for look in reversed(list(ancestry(show, name)))
@@ -60,7 +60,7 @@ def ancestry(show: Show, name: str | None) -> Iterator[Look]:
 
 
 def _settings_of_groups(show: Show, look: Look) -> list[tuple[frozenset[str], Setting]]:
-    """Return what a look says of groups, each with the lights that belong to it."""
+    """Return the settings of groups, each with the lights of the group."""
     named = [(name, setting) for name, setting in look.fixtures.items() if name not in show.rig]
     return [(frozenset(show.groups[name]), setting) for name, setting in named if name in show.groups]
 
