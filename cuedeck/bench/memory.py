@@ -14,7 +14,7 @@ from pathlib import Path
 from subprocess import run
 
 from cuedeck.bench.shows import cue_list_text, show_folder
-from cuedeck.draft.cues import stretch_fade
+from cuedeck.draft.cues import lengthen_fade
 from cuedeck.draft.draft import Draft, files_of
 from cuedeck.folder.draft_files import DraftFiles
 from cuedeck.folder.draft_news import DraftNews, ShowChecked
@@ -67,7 +67,7 @@ class Window:
     def edit(self, number: int) -> None:
         """Edit, and after every tenth edit take in the whole show as it is read from its text."""
         opened = self.draft.opened
-        edit = stretch_fade(opened, "1", str(2 + 17 * number % (CUES - 1)), Fraction(1, 10))
+        edit = lengthen_fade(opened, "1", str(2 + 17 * number % (CUES - 1)), Fraction(1, 10))
         step = self.draft.make(edit)
         self.files.make(step.number, step.name, files_of(opened, edit.changes), [])
         if number % EDITS_BEFORE_A_CHECK == 0:

@@ -53,8 +53,8 @@ def _is_wanted(calibration: Calibration) -> bool:
 def _print_room(calibration: Calibration) -> None:
     from cuedeck.show.units import print_number
 
-    if calibration.room:
-        print(f"room: the {print_number(calibration.room)} read at 0 % was taken off every reading")
+    if calibration.ambient:
+        print(f"room: the {print_number(calibration.ambient)} read at 0 % was taken off every reading")
 
 
 def _print_drift(calibration: Calibration) -> None:

@@ -105,7 +105,7 @@ class MeterReadings:
 
         match word:
             case "back":
-                return self.calibration.taken_back()
+                return self.calibration.without_last_reading()
             case "skip":
                 return self.calibration.skipped()
             case "full":

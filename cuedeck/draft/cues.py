@@ -8,18 +8,17 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from itertools import chain, count
-from math import ceil, floor
 from typing import get_args
 
 from pydantic import ValidationError
 
 from cuedeck.draft.first import BLACK
-from cuedeck.draft.starts import STARTS, Start, moved_start, start_keys, start_of, typed_start
+from cuedeck.draft.starts import STARTS, Start, moved_start, start_keys, start_of, time_in_same_frame, typed_start
 from cuedeck.draft.steps import Edit
 from cuedeck.errors import Refusal
 from cuedeck.light.curves import CURVES
 from cuedeck.show.frame_times import context_of, parse_time_in_shot
-from cuedeck.show.load import words_of
+from cuedeck.show.load import message_of
 from cuedeck.show.model import ColourPathName, Cue
 from cuedeck.show.problems import choice_of
 from cuedeck.show.source import Data, Path
@@ -72,7 +71,7 @@ def _read_cue(opened: OpenedShow, data: Mapping[str, Data]) -> Cue:
     try:
         return Cue.model_validate(dict(data), context=context_of(opened.show.camera))
     except ValidationError as error:
-        raise Refusal(words_of(error)) from error
+        raise Refusal(message_of(error)) from error
 
 
 # When it starts.
@@ -97,12 +96,12 @@ def move_to(opened: OpenedShow, shot: str, cue: str, at_s: Fraction) -> Edit:
 def _moved(opened: OpenedShow, plan: ShotPlan, cue: Cue, frame: int) -> Edit:
     start = moved_start(plan, cue, frame)
     where = plan.labels.label(frame)
-    said = start.get("at") or f"{start.get('wait', '0 s')} behind cue {start.get('after', start.get('with'))}"
-    name = f"move cue {cue.cue} to {said}" + ("" if said == where else f", {where}")
-    return _of_cue(opened, plan.name, cue.cue, name, _only(start), "move cue")
+    start_text = start.get("at") or f"{start.get('wait', '0 s')} behind cue {start.get('after', start.get('with'))}"
+    name = f"move cue {cue.cue} to {start_text}" + ("" if start_text == where else f", {where}")
+    return _of_cue(opened, plan.name, cue.cue, name, _start_or_none(start), "move cue")
 
 
-def _only(start: Start) -> dict[str, str | None]:
+def _start_or_none(start: Start) -> dict[str, str | None]:
     """Return the keys of a start, and None for those that it does not have."""
     return {key: start.get(key) for key in STARTS}
 
@@ -113,7 +112,7 @@ def set_start(opened: OpenedShow, shot: str, cue: str, text: str) -> Edit:
     other = start.get("after", start.get("with"))
     if other is not None:
         _require_no_circle(opened, shot, cue, other)
-    edit = _of_cue(opened, shot, cue, f"cue {cue} starts {_start_words(start)}", _only(start))
+    edit = _of_cue(opened, shot, cue, f"cue {cue} starts {_start_words(start)}", _start_or_none(start))
     plan = opened.plan(shot)
     _, one = _path(opened, shot, cue)
     trigger = _read_cue(opened, {"cue": cue, "look": one.look, **start}).trigger
@@ -160,7 +159,7 @@ def _duration(opened: OpenedShow, text: str) -> Duration:
         raise Refusal(f"{error.what}: {error.cure}") from error
 
 
-def stretch_fade(opened: OpenedShow, shot: str, cue: str, by_s: Fraction) -> Edit:
+def lengthen_fade(opened: OpenedShow, shot: str, cue: str, by_s: Fraction) -> Edit:
     """Return the edit that makes a fade longer or shorter; it is never shorter than nothing."""
     _, one = _path(opened, shot, cue)
     base = max(one.fade.base + by_s, Fraction(0))
@@ -264,7 +263,7 @@ def _added(opened: OpenedShow, plan: ShotPlan, start: Start, look: str | None) -
     starts = plan.start_times()
     if start_s is None and start.get("at") != "operator" and "at" in start and plan.shot.move != "live":
         raise Refusal(f"the shot never comes to {start['at']}: {_reach(plan)}")
-    before = [one for one in cues if start_s is None or _is_by(starts[one.cue], start_s)]
+    before = [one for one in cues if start_s is None or ((own_s := starts[one.cue]) is not None and own_s <= start_s)]
     index = cues.index(before[-1]) + 1 if before else 0
     name = free_name(opened, plan.name, index)
     latest = max(before, key=lambda one: starts[one.cue] or Fraction(-1), default=None)
@@ -273,10 +272,6 @@ def _added(opened: OpenedShow, plan: ShotPlan, start: Start, look: str | None) -
     _read_cue(opened, value)
     changes = [] if opened.show.looks else [SetValue(("looks", BLACK), {"everything": "out"})]
     return Edit(f"add cue {name} {_start_words(start)}", (*changes, _put(opened, plan.name, index, value)))
-
-
-def _is_by(start_s: Fraction | None, at_s: Fraction) -> bool:
-    return start_s is not None and start_s <= at_s
 
 
 def _put(opened: OpenedShow, shot: str, index: int, value: Data) -> Change:
@@ -344,20 +339,10 @@ def delete(opened: OpenedShow, shot: str, cue: str, *, retie: bool = False) -> E
                 " another start"
             )
         where, _ = _path(opened, shot, one.cue)
-        at = {"at": str(AtTime(Duration(_written_time(plan, start_s), "s")))}
-        changes += _set(where, opened.source.node(where), _only(at))
+        at = {"at": str(AtTime(Duration(time_in_same_frame(plan, start_s), "s")))}
+        changes += _set(where, opened.source.node(where), _start_or_none(at))
     also = f", and let cue {', '.join(one.cue for one in tied)} start by itself" if tied else ""
     return Edit(f"delete cue {cue}{also}", (*changes, Remove(path)))
-
-
-def _written_time(plan: ShotPlan, start_s: Fraction) -> Fraction:
-    """Return a time in the same camera frame, the nearest one with as few decimals as that takes."""
-    for digits in (3, 6, 9):
-        near = [Fraction(rounded(start_s * 10**digits), 10**digits) for rounded in (floor, ceil)]
-        for time_s in sorted(near, key=lambda one: abs(one - start_s)):
-            if frame_at(time_s, plan.fps_on_set) == frame_at(start_s, plan.fps_on_set):
-                return time_s
-    return start_s
 
 
 # Names.
@@ -385,7 +370,7 @@ def renumber(opened: OpenedShow, shot: str) -> Edit:
 
 
 def _renamed(opened: OpenedShow, shot: str, new: Mapping[str, str]) -> list[Change]:
-    """Return the changes that give cues other names, and say so wherever they are named."""
+    """Return the changes that give cues other names, wherever they are named."""
     changes: list[Change] = []
     for index, one in enumerate(opened.show.shots[shot].cues):
         path: Path = ("shots", shot, "cues", index)

@@ -1,7 +1,7 @@
-"""What differs between two pieces of plain data, and nothing of what is alike: one can be made of the other by it.
+"""The difference between two pieces of plain data, by which either can be made of the other.
 
-Mappings and lists are taken as rows of entries. Entries that are alike are kept nowhere; those that took each
-other's place are looked into. The invariant owned here: the order of keys comes back too.
+Mappings and lists are compared as rows of entries. Equal entries are not kept, so the difference stays small.
+The order of keys comes back too.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ Entry = tuple[Any, Any]
 
 
 @dataclass(frozen=True, slots=True)
-class Whole:
+class Replaced:
     """One value that took the place of another."""
 
     old: Any
@@ -26,7 +26,7 @@ class Whole:
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class ChangedEntries:
     """Entries that took the place of others."""
 
     at: int
@@ -36,7 +36,7 @@ class Stretch:
 
 
 @dataclass(frozen=True, slots=True)
-class Inside:
+class ChangedEntry:
     """An entry in which something differs."""
 
     at: int
@@ -44,7 +44,7 @@ class Inside:
     delta: Delta
 
 
-Delta = Whole | tuple[Stretch | Inside, ...]
+Delta = Replaced | tuple[ChangedEntries | ChangedEntry, ...]
 
 
 def delta_between(old: Any, new: Any) -> Delta | None:
@@ -55,45 +55,46 @@ def delta_between(old: Any, new: Any) -> Delta | None:
         return tuple(_parts(list(old.items()), list(new.items()))) or None
     if isinstance(old, list) and isinstance(new, list):
         return tuple(_parts([(None, one) for one in old], [(None, one) for one in new])) or None
-    return None if is_same(old, new) else Whole(old, new)
+    return None if is_same(old, new) else Replaced(old, new)
 
 
-def turned(data: Any, delta: Delta | None, *, back: bool) -> Any:
-    """Return the new of the old, or back again; what does not differ is the very same object."""
+def apply_delta(data: Any, delta: Delta | None, *, back: bool) -> Any:
+    """Return the new data of the old, or the old of the new; equal parts stay the same object."""
     if delta is None:
         return data
-    if isinstance(delta, Whole):
+    if isinstance(delta, Replaced):
         return delta.old if back else delta.new
     is_mapping = isinstance(data, dict)
     entries: list[Entry] = list(data.items()) if is_mapping else [(None, one) for one in data]
     for part in delta if back else reversed(delta):  # so that places among the old entries hold
-        if isinstance(part, Inside):
+        if isinstance(part, ChangedEntry):
             key, value = entries[part.at]
-            entries[part.at] = key, turned(value, part.delta, back=back)
+            entries[part.at] = key, apply_delta(value, part.delta, back=back)
         else:
             was, becomes = (part.new, part.old) if back else (part.old, part.new)
             entries[part.at : part.at + len(was)] = becomes
     return dict(entries) if is_mapping else [value for _, value in entries]
 
 
-def _parts(old: Sequence[Entry], new: Sequence[Entry]) -> Iterator[Stretch | Inside]:
+def _parts(old: Sequence[Entry], new: Sequence[Entry]) -> Iterator[ChangedEntries | ChangedEntry]:
     """Yield what differs between two rows of entries, from the first to the last."""
     shorter = min(len(old), len(new))
     start = next((at for at in range(shorter) if not _is_alike(old[at], new[at])), shorter)
     rest = shorter - start
     end = next((at for at in range(rest) if not _is_alike(old[-1 - at], new[-1 - at])), rest)
-    for old_from, old_to, new_from, new_to in _stretches(old[start : len(old) - end], new[start : len(new) - end]):
-        gone, come = old[start + old_from : start + old_to], new[start + new_from : start + new_to]
-        if [key for key, _ in gone] != [key for key, _ in come]:
-            yield Stretch(start + old_from, tuple(gone), tuple(come))
+    ranges = _differing_ranges(old[start : len(old) - end], new[start : len(new) - end])
+    for old_from, old_to, new_from, new_to in ranges:
+        removed, added = old[start + old_from : start + old_to], new[start + new_from : start + new_to]
+        if [key for key, _ in removed] != [key for key, _ in added]:
+            yield ChangedEntries(start + old_from, tuple(removed), tuple(added))
             continue
-        for at, ((_, before), (_, after)) in enumerate(zip(gone, come, strict=True), start + old_from):
+        for at, ((_, before), (_, after)) in enumerate(zip(removed, added, strict=True), start + old_from):
             delta = delta_between(before, after)
             if delta is not None:
-                yield Inside(at, delta)
+                yield ChangedEntry(at, delta)
 
 
-def _stretches(old: Sequence[Entry], new: Sequence[Entry]) -> Iterator[tuple[int, int, int, int]]:
+def _differing_ranges(old: Sequence[Entry], new: Sequence[Entry]) -> Iterator[tuple[int, int, int, int]]:
     """Yield where two rows differ, as places in the old and in the new."""
     if min(len(old), len(new)) < 2:
         if old or new:

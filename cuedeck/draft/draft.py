@@ -71,7 +71,7 @@ class Draft:
             return None
         step = self.done.pop()
         self.undone.append(step)
-        self.state = self.state.with_plain(step.difference.turned(self.state.plain, back=True))
+        self.state = self.state.with_record(step.difference.applied(self.state.record, back=True))
         return step
 
     def redo(self) -> EditStep | None:
@@ -80,7 +80,7 @@ class Draft:
             return None
         step = self.undone.pop()
         self.done.append(step)
-        self.state = self.state.with_plain(step.difference.turned(self.state.plain, back=False))
+        self.state = self.state.with_record(step.difference.applied(self.state.record, back=False))
         return step
 
     def saved(self) -> None:
@@ -92,37 +92,37 @@ class Draft:
 
         `is_saved` says whether the files on the disk say the same, where that is known; else it is as before.
         """
-        was = self.state.plain
+        was = self.state.record
         is_other = not is_same(opened.source.data, was.data)
         fresh = DraftState(opened, self.nudges, self._new_version() if is_other else was.version)
         if self.is_saved or is_saved:
             self._saved = None if is_saved is False else fresh.version
         if self.done:
             last = self.done[-1]
-            before = last.difference.turned(was, back=True)
-            self.done[-1] = replace(last, difference=StepDifference.between(before, fresh.plain), dropped=())
+            before = last.difference.applied(was, back=True)
+            self.done[-1] = replace(last, difference=StepDifference.between(before, fresh.record), dropped=())
         if self.undone and is_other:
             last = self.undone[-1]
-            after = last.difference.turned(was, back=False)
-            self.undone[-1] = replace(last, difference=StepDifference.between(fresh.plain, after))
+            after = last.difference.applied(was, back=False)
+            self.undone[-1] = replace(last, difference=StepDifference.between(fresh.record, after))
         self.state = fresh
 
     def forget(self, number: int) -> None:
         """Forget a step that the files did not allow, with what it changed."""
-        later, plain = [], self.state.plain
+        later, plain = [], self.state.record
         while self.done and self.done[-1].number > number:
             later.append(self.done.pop())
-            plain = later[-1].difference.turned(plain, back=True)
+            plain = later[-1].difference.applied(plain, back=True)
         self.undone.clear()
         if self.done and self.done[-1].number == number:
             gone = self.done.pop()
-            before = gone.difference.turned(plain, back=True)
+            before = gone.difference.applied(plain, back=True)
             if later:
-                after = later[-1].difference.turned(plain, back=False)
+                after = later[-1].difference.applied(plain, back=False)
                 later[-1] = replace(later[-1], difference=StepDifference.between(before, after))
             else:
                 self.undone = list(gone.dropped)
-                self.state = self.state.with_plain(before)
+                self.state = self.state.with_record(before)
         self.done += reversed(later)
 
     def _new_version(self) -> int:
@@ -132,12 +132,12 @@ class Draft:
     def _take(self, name: str, state: DraftState, joins: str = "") -> EditStep:
         last = self.done[-1] if self.done else None
         if last is not None and joins and last.joins == joins and not self.undone:
-            before = last.difference.turned(self.state.plain, back=True)
-            step = replace(last, name=name, difference=StepDifference.between(before, state.plain))
+            before = last.difference.applied(self.state.record, back=True)
+            step = replace(last, name=name, difference=StepDifference.between(before, state.record))
             self.done[-1] = step
         else:
             self._count += 1
-            difference = StepDifference.between(self.state.plain, state.plain)
+            difference = StepDifference.between(self.state.record, state.record)
             step = EditStep(self._count, name, joins, difference, dropped=tuple(self.undone))
             self.done.append(step)
         self.undone.clear()

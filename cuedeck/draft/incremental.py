@@ -18,7 +18,7 @@ from cuedeck.rig.looks import resolve_look
 from cuedeck.rig.patch import Patch, build_patch
 from cuedeck.show.fixtures import Fixture, FixtureType
 from cuedeck.show.frame_times import Context, context_of
-from cuedeck.show.load import show_of, words_of
+from cuedeck.show.load import message_of, show_of
 from cuedeck.show.model import Cue, Look, Shot, Show
 from cuedeck.show.source import Data
 from cuedeck.show.yamltext.changes import Change, change_data
@@ -53,26 +53,26 @@ def read_as(opened: OpenedShow, data: Data) -> OpenedShow:
     try:
         show = _read_again(opened.show, opened.source.data, data)
     except ValidationError as error:
-        raise Refusal(words_of(error)) from error
-    touched = _touched(opened.source.data, data)
-    patch = build_patch(show) if not touched.isdisjoint(_OF_PATCH) else opened.patch
-    targets = _targets(opened, show, patch, touched)
+        raise Refusal(message_of(error)) from error
+    changed = _changed_sections(opened.source.data, data)
+    patch = build_patch(show) if not changed.isdisjoint(_OF_PATCH) else opened.patch
+    targets = _targets(opened, show, patch, changed)
     return replace(opened, show=show, source=replace(opened.source, data=data), patch=patch, targets=targets)
 
 
-def _touched(old: Mapping[str, Data], new: Mapping[str, Data]) -> set[str]:
+def _changed_sections(old: Mapping[str, Data], new: Mapping[str, Data]) -> set[str]:
     """Return the keys whose data is not the very same object as before."""
     return {key for key in {*old, *new} if old.get(key) is not new.get(key)}
 
 
 def _read_again(show: Show, old: Mapping[str, Data], new: Mapping[str, Data]) -> Show:
     """Return a show of new data; parts whose data is the very same object as before are taken over."""
-    touched = _touched(old, new)
-    if any(key not in _READERS and key != "shots" for key in touched):
+    changed = _changed_sections(old, new)
+    if any(key not in _READERS and key != "shots" for key in changed):
         return show_of(dict(new))
     sections: dict[str, Any] = {}
     context = context_of(show.camera)
-    for key in touched:
+    for key in changed:
         before: Mapping[str, Any] = getattr(show, key)
         read = _READERS.get(key)
         old_part, new_part = _mapping(old.get(key)), _mapping(new.get(key))
@@ -117,10 +117,10 @@ def _without_cues(shot: Data) -> dict[str, Data]:
     return {key: part for key, part in _mapping(shot).items() if key != _CUES}
 
 
-def _targets(opened: OpenedShow, show: Show, patch: Patch, touched: Iterable[str]) -> dict[str, Values]:
+def _targets(opened: OpenedShow, show: Show, patch: Patch, changed: Iterable[str]) -> dict[str, Values]:
     """Return what each look of a cue asks, worked out anew only where that can be another now."""
     wanted = dict.fromkeys(cue.look for shot in show.shots.values() for cue in shot.cues)
-    is_all_new = patch is not opened.patch or "groups" in touched
+    is_all_new = patch is not opened.patch or "groups" in changed
     stale = _stale_looks(opened.show, show)
     return {
         look: resolve_look(show, patch, look)
@@ -131,7 +131,7 @@ def _targets(opened: OpenedShow, show: Show, patch: Patch, touched: Iterable[str
 
 
 def _stale_looks(before: Show, now: Show) -> set[str]:
-    """Return the looks that say something else now, and those that are like them."""
+    """Return the looks that have changed, and those that are like them."""
     if before.looks is now.looks:
         return set()
     stale = {name for name in {*before.looks, *now.looks} if before.looks.get(name) is not now.looks.get(name)}

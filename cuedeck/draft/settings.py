@@ -20,7 +20,7 @@ from cuedeck.rig.mixing import solve
 from cuedeck.rig.parameters import PatchedFixture
 from cuedeck.show.channels import parse_channel_value
 from cuedeck.show.colours import Colour, WhiteColour, parse_colour
-from cuedeck.show.load import words_of
+from cuedeck.show.load import message_of
 from cuedeck.show.model import Setting
 from cuedeck.show.problems import choice_of
 from cuedeck.show.units import ColourTemperature, Level, Percent, Stops, UnitError, parse_level, print_number
@@ -98,7 +98,7 @@ def require_fits(fixture: PatchedFixture, parts: dict[str, str]) -> dict[str, st
     try:
         setting = Setting.model_validate(parts)
     except ValidationError as error:
-        raise Refusal(words_of(error)) from error
+        raise Refusal(message_of(error)) from error
     if setting.level is not None and not fixture.gives_light:
         raise Refusal(f"'{fixture.name}' gives no light: it has no level")
     if setting.colour is not None and solve(fixture.mixers, setting.colour) is None:

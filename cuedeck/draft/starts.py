@@ -9,7 +9,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
-from math import ceil
+from math import ceil, floor
 
 import numpy as np
 
@@ -192,6 +192,16 @@ def _pass_in_frame(
         if at_frame > frame:
             return None
     return None
+
+
+def time_in_same_frame(plan: ShotPlan, start_s: Fraction) -> Fraction:
+    """Return a time in the same camera frame, the nearest one with as few decimals as that takes."""
+    for digits in (3, 6, 9):
+        near = [Fraction(rounded(start_s * 10**digits), 10**digits) for rounded in (floor, ceil)]
+        for time_s in sorted(near, key=lambda one: abs(one - start_s)):
+            if frame_at(time_s, plan.fps_on_set) == frame_at(start_s, plan.fps_on_set):
+                return time_s
+    return start_s
 
 
 def typed_start(text: str) -> Start:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import NamedTuple
 
-from cuedeck.draft.delta import Delta, delta_between, turned
+from cuedeck.draft.delta import Delta, apply_delta, delta_between
 from cuedeck.draft.incremental import read_as
 from cuedeck.draft.nudges import Key, Nudges, Parts, nudged_targets
 from cuedeck.show.source import Data
@@ -48,20 +48,20 @@ class DraftState:
         return replace(opened, targets=targets)
 
     @property
-    def plain(self) -> Plain:
-        """What the state can be made of again."""
-        return Plain(self.opened.source.data, self.nudges.parts, self.opened.moves, self.version)
+    def record(self) -> StateRecord:
+        """The state as plain data, from which it can be made again."""
+        return StateRecord(self.opened.source.data, self.nudges.parts, self.opened.moves, self.version)
 
-    def with_plain(self, plain: Plain) -> DraftState:
+    def with_record(self, record: StateRecord) -> DraftState:
         """Return the state that plain data stands for; what is alike in both is taken over."""
         opened = self.opened
-        if plain.data is not opened.source.data:
-            opened = replace(read_as(opened, plain.data), moves=plain.moves)
-        nudges = self.nudges if plain.nudges is self.nudges.parts else Nudges(plain.nudges)
-        return DraftState(opened, nudges, plain.version)
+        if record.data is not opened.source.data:
+            opened = replace(read_as(opened, record.data), moves=record.moves)
+        nudges = self.nudges if record.nudges is self.nudges.parts else Nudges(record.nudges)
+        return DraftState(opened, nudges, record.version)
 
 
-class Plain(NamedTuple):
+class StateRecord(NamedTuple):
     """A state as plain data, and the moves, which were read from files."""
 
     data: Data
@@ -81,25 +81,25 @@ class StepDifference:
     versions: tuple[int, int]
 
     @classmethod
-    def between(cls, before: Plain, after: Plain) -> StepDifference:
+    def between(cls, before: StateRecord, after: StateRecord) -> StepDifference:
         """Return what makes one of the other."""
         data = delta_between(before.data, after.data)
         moves = (_moves_of_their_own(before, after), _moves_of_their_own(after, before)) if data else ({}, {})
         return cls(data, delta_between(before.nudges, after.nudges), moves, (before.version, after.version))
 
-    def turned(self, plain: Plain, *, back: bool) -> Plain:
+    def applied(self, record: StateRecord, *, back: bool) -> StateRecord:
         """Return the state after of the one before, or back again."""
         gone, come = reversed(self.moves) if back else self.moves
-        kept = {name: move for name, move in plain.moves.items() if name not in gone}
-        return Plain(
-            turned(plain.data, self.data, back=back),
-            turned(plain.nudges, self.nudges, back=back),
+        kept = {name: move for name, move in record.moves.items() if name not in gone}
+        return StateRecord(
+            apply_delta(record.data, self.data, back=back),
+            apply_delta(record.nudges, self.nudges, back=back),
             {**kept, **come},
             self.versions[0 if back else 1],
         )
 
 
-def _moves_of_their_own(one: Plain, other: Plain) -> dict[str, Move]:
+def _moves_of_their_own(one: StateRecord, other: StateRecord) -> dict[str, Move]:
     """Return the moves of one state that the other writes otherwise, or lacks."""
     return {
         name: move
@@ -108,8 +108,8 @@ def _moves_of_their_own(one: Plain, other: Plain) -> dict[str, Move]:
     }
 
 
-def _move_written(plain: Plain, shot: str) -> Data:
-    return value_at(plain.data, ("shots", shot, "move"))
+def _move_written(record: StateRecord, shot: str) -> Data:
+    return value_at(record.data, ("shots", shot, "move"))
 
 
 @dataclass(frozen=True, eq=False)

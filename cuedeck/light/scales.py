@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from cuedeck.arrays import Values
+from cuedeck.arrays import Mask, Values
 
 FLOOR_STOPS = -10.0
 """Where the scale of stops ends and the last stretch to black begins.
@@ -67,3 +67,24 @@ def light_from_lightness(lightness: Values) -> Values:
     """Return light relative to full at a CIE 1976 lightness L*; the inverse of lightness_from_light."""
     cube = ((np.maximum(lightness, 8.0) + 16.0) / 116.0) ** 3
     return np.where(lightness > 8.0, cube, lightness / _CIE_KAPPA)
+
+
+VISIBLE_STEP_STOPS = 0.03
+"""A step of about 2 % of light, near the least that an eye tells apart (a Weber fraction; from memory, no source)."""
+_NO_MORE_THAN_ONE_STEP = 1.5
+
+
+def changes_stops(light: Values) -> Values:
+    """Return how many stops the light changes from each moment to the next; black is 1.44 stops under the floor."""
+    return np.diff(stops_from_light(light))
+
+
+def coarse_steps(control: Values, light: Values, steps: int) -> Mask:
+    """Return for each change from one packet to the next whether it is a step that the channel's values force.
+
+    It is one where the control moves by a single one of the channel's `steps`, and the light by more than
+    VISIBLE_STEP_STOPS. A change over several values at once is a fast fade or a snap, as asked for.
+    """
+    moved = np.abs(np.diff(control)) * steps
+    is_single = (moved > 0.5) & (moved < _NO_MORE_THAN_ONE_STEP)
+    return np.asarray(is_single & (np.abs(changes_stops(light)) > VISIBLE_STEP_STOPS), dtype=np.bool_)

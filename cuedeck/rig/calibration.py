@@ -2,7 +2,7 @@
 
 Full is read first, as the scale, then the ladder from below, and full again at the end, to see whether
 the lamp or the meter has drifted. A reading that would make the curve turn back is never taken in. What
-the meter reads at 0 % is the light of the room: it is taken off the others.
+the meter reads at 0 % is the ambient light: it is taken off the others.
 """
 
 from __future__ import annotations
@@ -90,7 +90,7 @@ class Calibration:
         return len(self.answers) == len(self.order)
 
     @property
-    def room(self) -> Fraction:
+    def ambient(self) -> Fraction:
         """What the meter reads without the light; 0 where that was not read."""
         return dict(self._ladder()).get(Fraction(0), Fraction(0))
 
@@ -98,7 +98,7 @@ class Calibration:
     def drift(self) -> Fraction | None:
         """How much more full gave at the end than first, relative to it; None where it was not read twice."""
         first, again = self.answers[0] if self.answers else None, self._full_again
-        return None if first is None or again is None else (again - first) / (first - self.room)
+        return None if first is None or again is None else (again - first) / (first - self.ambient)
 
     @property
     def drift_stops(self) -> float:
@@ -136,14 +136,14 @@ class Calibration:
             raise UnitError("the reading at full is the scale of all others", "read it, or stop")
         return replace(self, answers=(*self.answers, None))
 
-    def taken_back(self) -> Self:
+    def without_last_reading(self) -> Self:
         """Return the calibration without the last reading. Raises UnitError where there is none."""
         if not self.answers:
             raise UnitError("nothing was read before this", "write what the meter reads")
         return replace(self, answers=self.answers[:-1])
 
     def net_readings(self) -> NetReadings:
-        """Return the light at each control value that was read, that of the room taken off.
+        """Return the light at each control value that was read, the ambient light taken off.
 
         Full is the middle of its two readings. Empty where there are too few for a curve.
         """
@@ -151,11 +151,11 @@ class Calibration:
             return ()
         again = self._full_again
         full = self.answers[0] if again is None else (self.answers[0] + again) / 2
-        room = self.room
-        by_control = {Fraction(0): room} | dict(self._ladder()) | {FULL: full}
+        ambient = self.ambient
+        by_control = {Fraction(0): ambient} | dict(self._ladder()) | {FULL: full}
         if len(by_control) < FEWEST_READINGS:
             return ()
-        return tuple((control, by_control[control] - room) for control in sorted(by_control))
+        return tuple((control, by_control[control] - ambient) for control in sorted(by_control))
 
     @property
     def _full_again(self) -> Fraction | None:
@@ -171,7 +171,7 @@ class Calibration:
         if level == FULL and not reading:
             return UnitError("100 % reads 0", "see that the light is on, and that the meter sees it")
         below = max(self._ladder(), default=None)
-        if below is None or reading > below[1] or (reading == below[1] == self.room and level != FULL):
+        if below is None or reading > below[1] or (reading == below[1] == self.ambient and level != FULL):
             return None
         what = f"{_reads(*below)} and {_reads(level, reading)}: more control cannot give the same light or less"
         return UnitError(what, f"read again; if {_percent(below[0])} was wrong, write back")

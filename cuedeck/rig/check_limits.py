@@ -37,7 +37,7 @@ def _of_rig(loaded: LoadedShow) -> Iterator[Problem]:
             continue
         if steps_of_intensity(channels):
             yield from _contradictions(loaded, name, hung, kind, channels)
-        elif not any(loaded.source.is_hurt("types", hung.type, part) for part in ("channels", "modes")):
+        elif not any(loaded.source.is_incomplete("types", hung.type, part) for part in ("channels", "modes")):
             yield from _without_light(loaded, name, hung)
 
 
@@ -55,7 +55,7 @@ def _contradictions(
     limits = limits_of(hung, dimmer_of(kind.dimmer))
     if limits is None or hung.never_above is None or hung.never_below is None:
         return
-    if loaded.source.is_hurt("types", hung.type, "dimmer"):
+    if loaded.source.is_incomplete("types", hung.type, "dimmer"):
         return  # what a stop is on this light is not known
     place = loaded.source.place_of_value(("rig", name, NEVER_BELOW))
     lowest, highest = limits.values(steps_of_intensity(channels))

@@ -29,7 +29,7 @@ def _settings_asked(loaded: LoadedShow, patch: Patch) -> Iterator[Problem]:
         for name, setting in _settings(look):
             names = _fixtures_named(show, name)
             members = [fixtures[member] for member in names if member in fixtures]
-            is_whole = len(members) == len(names) and not loaded.source.is_lost("groups", name)
+            is_whole = len(members) == len(names) and not loaded.source.is_rejected("groups", name)
             yield from _Check(loaded, ("looks", look_name, name), members, name, is_whole=is_whole).problems(setting)
 
 
@@ -78,10 +78,10 @@ def _may_be_lit(loaded: LoadedShow, fixture: PatchedFixture) -> bool:
     source = loaded.source
     groups = [name for name, members in loaded.show.groups.items() if fixture.name in members]
     return (
-        bool(source.unread)
-        or source.is_hurt("groups")
+        bool(source.unread_files)
+        or source.is_incomplete("groups")
         or any(
-            source.is_hurt("looks", look, name, "level")
+            source.is_incomplete("looks", look, name, "level")
             for look in source.names("looks")
             for name in (fixture.name, EVERYTHING, *groups)
         )
@@ -107,7 +107,7 @@ class _Check:
     def _any_hurt(self, members: list[PatchedFixture], *parts: str) -> bool:
         """Whether one of these parts of a type of the lights could not be read whole."""
         types = {one.hung.type for one in members}
-        return any(self._loaded.source.is_hurt("types", name, part) for name in types for part in parts)
+        return any(self._loaded.source.is_incomplete("types", name, part) for name in types for part in parts)
 
     def problems(self, setting: Setting) -> Iterator[Problem]:
         """Yield what is wrong with a setting."""
@@ -206,7 +206,7 @@ def _unmeasured_emitters(loaded: LoadedShow, patch: Patch) -> Iterator[Problem]:
     left_out = [(one.hung.type, name) for one in using for name in one.emitters if name not in one.type.emitters]
     for kind, emitter in dict.fromkeys(left_out):
         # An entry that was written wrong and taken out is no missing entry.
-        if not loaded.source.is_hurt("types", kind, "emitters", emitter):
+        if not loaded.source.is_incomplete("types", kind, "emitters", emitter):
             what = f"'{emitter}' of '{shorten(kind)}' has no entry in emitters: colours leave it out"
             cure = "add x, y and luminance of it"
             yield Problem(loaded.source.place_of_key(("types", kind)), what, cure, Severity.WARNING)

@@ -80,7 +80,7 @@ def _fixtures(loaded: LoadedShow) -> Iterator[Problem]:
             yield from _mode(loaded, name, hung, kind)
             channels = kind.channels_in(hung.mode)
             yield from _address(loaded, name, hung, channels)
-        elif hung.type not in known and not loaded.source.may_hold("types", hung.type):
+        elif hung.type not in known and not loaded.source.may_contain("types", hung.type):
             yield Problem(
                 loaded.source.place_of_value(("rig", name, "type")),
                 f"'{name}' is of type '{shorten(hung.type)}', which is neither built in nor under types",
@@ -104,7 +104,7 @@ def _mode(loaded: LoadedShow, name: str, hung: Fixture, kind: FixtureType) -> It
 def _is_mode_lost(loaded: LoadedShow, name: str, hung: Fixture) -> bool:
     """Whether the mode of a light is written, and only could not be read: here, or in the type."""
     path = ("rig", name, "mode") if hung.mode is None else ("types", hung.type, "modes", hung.mode)
-    return path in loaded.source.keys or loaded.source.is_lost(*path)
+    return path in loaded.source.keys or loaded.source.is_rejected(*path)
 
 
 def _modes(kind: FixtureType) -> str:
@@ -115,7 +115,7 @@ def _address(loaded: LoadedShow, name: str, hung: Fixture, channels: list[Channe
     show, source = loaded.show, loaded.source
     if hung.address is None:
         # An address that was written wrong and taken out is no missing address.
-        if not source.is_lost("rig", name, "address"):
+        if not source.is_rejected("rig", name, "address"):
             yield Problem(
                 source.place_of_key(("rig", name)),
                 f"'{name}' has no address",

@@ -1,4 +1,4 @@
-"""What a look asks of each parameter of the rig."""
+"""The value that a look gives to each parameter of the rig."""
 
 from __future__ import annotations
 
@@ -21,31 +21,31 @@ def resolve_look(show: Show, patch: Patch, name: str) -> Values:
     lead nowhere and circles of `like` are passed over: the checks of the show report them.
     """
     targets = np.full(len(patch.parameters), np.nan)
-    said = _said(show, name)
+    look_settings = _look_settings(show, name)
     for fixture in patch.fixtures:
-        for setting in _settings(said, fixture):
+        for setting in _settings(look_settings, fixture):
             for column, value in values_of(fixture, setting):
                 targets[column] = value
     return targets
 
 
 def settings_in(show: Show, name: str, fixture: PatchedFixture) -> Iterator[Setting]:
-    """Yield what a look and those it is like say of a fixture, the later over the earlier."""
-    return _settings(_said(show, name), fixture)
+    """Yield the settings of a fixture in a look and in those it is like; later ones win."""
+    return _settings(_look_settings(show, name), fixture)
 
 
-class _Said(NamedTuple):
-    """What one look says: of everything, of groups with the lights that belong to each, and of lights."""
+class _LookSettings(NamedTuple):
+    """The settings of one look: for everything, for groups with their lights, and for single lights."""
 
     everything: Setting | None
     of_groups: Sequence[tuple[frozenset[str], Setting]]
     fixtures: Mapping[str, Setting]
 
 
-def _said(show: Show, name: str) -> list[_Said]:
-    """Return what a look and those it is like say, the furthest first."""
+def _look_settings(show: Show, name: str) -> list[_LookSettings]:
+    """Return the settings of a look and of those it is like, the furthest first."""
     return [
-        _Said(look.everything, _settings_of_groups(show, look), look.fixtures)
+        _LookSettings(look.everything, _settings_of_groups(show, look), look.fixtures)
         for look in reversed(list(ancestry(show, name)))
     ]
 
@@ -60,13 +60,13 @@ def ancestry(show: Show, name: str | None) -> Iterator[Look]:
 
 
 def _settings_of_groups(show: Show, look: Look) -> list[tuple[frozenset[str], Setting]]:
-    """Return what a look says of groups, each with the lights that belong to it."""
+    """Return the settings of groups, each with the lights of the group."""
     named = [(name, setting) for name, setting in look.fixtures.items() if name not in show.rig]
     return [(frozenset(show.groups[name]), setting) for name, setting in named if name in show.groups]
 
 
-def _settings(said: Sequence[_Said], fixture: PatchedFixture) -> Iterator[Setting]:
-    for look in said:
+def _settings(look_settings: Sequence[_LookSettings], fixture: PatchedFixture) -> Iterator[Setting]:
+    for look in look_settings:
         if look.everything is not None:
             yield look.everything
         for members, setting in look.of_groups:

@@ -20,7 +20,7 @@ class Use:
     universe: int
     used_slots: int
     spare: tuple[tuple[int, int], ...]
-    """The stretches of slots that no light listens to, first and last."""
+    """The ranges of slots that no light listens to, first and last."""
 
     @property
     def spare_slots(self) -> int:
@@ -49,10 +49,10 @@ def uses(patch: Patch) -> Iterator[Use]:
             if fixture.address.universe == universe
             for slot in range(fixture.address.slot, fixture.last_slot + 1)
         }
-        yield Use(universe, len(taken), tuple(_stretches(taken)))
+        yield Use(universe, len(taken), tuple(_free_ranges(taken)))
 
 
-def _stretches(taken: set[int]) -> Iterator[tuple[int, int]]:
+def _free_ranges(taken: set[int]) -> Iterator[tuple[int, int]]:
     first = 1
     for slot in [*sorted(taken), FULL_UNIVERSE + 1]:
         if slot > first:

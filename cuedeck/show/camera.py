@@ -9,9 +9,9 @@ from pydantic import Field, model_validator
 
 from cuedeck.show.base import MayBeEmpty, Model
 from cuedeck.show.frame_rates import TimecodeRate
+from cuedeck.show.schema_parts import JsonSchema, key_condition
 from cuedeck.show.units import Duration
 from cuedeck.show.values import FNumber, FrameRate, Place3D, StopsBetween, TimecodeRateText, WholeNumber, refuse
-from cuedeck.show.written import Written, given
 
 
 class Holds(Model):
@@ -52,9 +52,9 @@ class Camera(Model):
         return self
 
     @classmethod
-    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> Written:
+    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> JsonSchema:
         schema = handler.resolve_ref_schema(handler(core_schema))
-        return {**schema, "not": {"allOf": [{"required": ["fps"]}, given("play fps")]}}
+        return {**schema, "not": {"allOf": [{"required": ["fps"]}, key_condition("play fps")]}}
 
     @property
     def fps(self) -> Fraction:

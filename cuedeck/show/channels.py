@@ -13,10 +13,10 @@ from pydantic import BeforeValidator, model_validator
 
 from cuedeck.show.base import Model
 from cuedeck.show.problems import choice_of
+from cuedeck.show.schema_parts import WORD, JsonSchema, one_of, short_or, value_schema, whole_text
 from cuedeck.show.spelling import nearest
 from cuedeck.show.units import CommaForPoint, OutOfRange, Percent, UnitError, shorten
 from cuedeck.show.values import Name, refuse, text_reader
-from cuedeck.show.written import WORD, Written, one_of, short_or, whole, written
 
 EmitterName = Literal["red", "green", "blue", "white", "amber", "lime", "cyan", "violet", "warm white", "cool white"]
 EMITTERS: tuple[EmitterName, ...] = get_args(EmitterName)
@@ -185,11 +185,13 @@ class Channel(Model):
         return {"channel": value}
 
     @classmethod
-    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> Written:
+    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> JsonSchema:
         """Return the mapping, or its short form: the words of a channel that cuedeck knows."""
         known = rf"{one_of(ATTRIBUTES)}(?:\s+(?:8|16|24)-bit)?(?:\s+inverted)?|fixed\s+\d{{1,3}}"
         cure = f"write one of {', '.join(ATTRIBUTES)}, with 8-bit, 16-bit or 24-bit behind it; or {{channel: NAME}}"
-        short = written("a channel", "intensity 16-bit or colour temperature or fixed 0", whole(known), cure=cure)
+        short = value_schema(
+            "a channel", "intensity 16-bit or colour temperature or fixed 0", whole_text(known), cure=cure
+        )
         return short_or(handler.resolve_ref_schema(handler(core_schema)), short)
 
     @model_validator(mode="after")

@@ -12,6 +12,7 @@ from functools import cached_property
 from math import floor
 from typing import Any
 
+from cuedeck.show.schema_parts import JsonSchema, value_schema, whole_text
 from cuedeck.show.units import (
     NUMBER_PATTERN,
     ColourTemperature,
@@ -22,7 +23,6 @@ from cuedeck.show.units import (
     shorten,
     text_schema,
 )
-from cuedeck.show.written import Written, whole, written
 
 CURE = (
     "write a colour such as 5600 K, 5600 K Duv -0.003, 3200 K -137 mired (through a filter),"
@@ -177,7 +177,7 @@ class ColourText:
         return text_schema(Colour, parse_colour, "a colour", CURE)
 
     @classmethod
-    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> Written:
+    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> JsonSchema:
         number = NUMBER_PATTERN
         ways = (
             rf"{ColourTemperature.pattern()}(?:\s+(?:{number}\s*mired|Duv\s+{number}))?",
@@ -185,4 +185,4 @@ class ColourText:
             rf"sRGB(?:[\s,]+{number}){{3}}[\s,]*",
         )
         examples = "5600 K or 5600 K Duv -0.003 or 3200 K -137 mired or xy 0.3127 0.3290 or sRGB 255 128 0"
-        return written("a colour", examples, whole("|".join(ways)), cure=CURE)
+        return value_schema("a colour", examples, whole_text("|".join(ways)), cure=CURE)

@@ -13,6 +13,7 @@ from cuedeck.light.emitters import MOST_EMITTERS
 from cuedeck.show.base import Model
 from cuedeck.show.channels import Channel, EmitterName, OneReadingAControl, width_of
 from cuedeck.show.colours import check_chromaticity
+from cuedeck.show.schema_parts import NUMBER, JsonSchema, key_condition
 from cuedeck.show.units import (
     FULL_UNIVERSE,
     NUMBER_PATTERN,
@@ -24,7 +25,6 @@ from cuedeck.show.units import (
     shorten,
 )
 from cuedeck.show.values import LevelText, Name, Place3D, PositiveNumber, StopsBetween, refuse, text_reader
-from cuedeck.show.written import NUMBER, Written, given
 
 MOST_READINGS = 1000
 MOST_READING = 10**9
@@ -137,9 +137,9 @@ class FixtureType(Model):
     """How the tenth DIP switch must stand, where there is one."""
 
     @classmethod
-    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> Written:
+    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> JsonSchema:
         schema = handler.resolve_ref_schema(handler(core_schema))
-        return {**schema, "oneOf": [given("channels"), given("modes", minProperties=1)]}
+        return {**schema, "oneOf": [key_condition("channels"), key_condition("modes", minProperties=1)]}
 
     @model_validator(mode="after")
     def _complete(self) -> FixtureType:

@@ -16,9 +16,9 @@ from pydantic import Field, PlainSerializer, model_validator
 from pydantic_core import core_schema
 
 from cuedeck.show.base import Model
+from cuedeck.show.schema_parts import NUMBER, JsonSchema, one_of, value_schema, whole_text
 from cuedeck.show.units import Angle, Duration, Length, UnitError, parse_position, shorten, text_schema
 from cuedeck.show.values import refuse, text_reader
-from cuedeck.show.written import NUMBER, Written, one_of, whole, written
 
 if TYPE_CHECKING:
     from pydantic import GetCoreSchemaHandler
@@ -69,9 +69,9 @@ class Does:
         return text_schema(cls, cls.parse, "what the contact does", DOES_CURE)
 
     @classmethod
-    def __get_pydantic_json_schema__(cls, schema: CoreSchema, handler: Any) -> Written:
-        pattern = whole(rf"{one_of([Deed.START, Deed.NEXT_CUE])}|cue\s+\S.*")
-        return written("what a contact does", "start or next cue or cue 4", pattern, cure=DOES_CURE)
+    def __get_pydantic_json_schema__(cls, schema: CoreSchema, handler: Any) -> JsonSchema:
+        pattern = whole_text(rf"{one_of([Deed.START, Deed.NEXT_CUE])}|cue\s+\S.*")
+        return value_schema("what a contact does", "start or next cue or cue 4", pattern, cure=DOES_CURE)
 
 
 class ContactTrigger(Model):
@@ -119,7 +119,7 @@ class _OneOrSeveral:
         return core_schema.no_info_before_validator_function(_as_list, read)
 
     @classmethod
-    def __get_pydantic_json_schema__(cls, schema: CoreSchema, handler: Any) -> Written:
+    def __get_pydantic_json_schema__(cls, schema: CoreSchema, handler: Any) -> JsonSchema:
         several = handler(schema)
         return {"anyOf": [several["items"], several]}
 

@@ -11,9 +11,9 @@ from pydantic import GetCoreSchemaHandler, ValidationInfo
 from pydantic_core import CoreSchema, core_schema
 
 from cuedeck.show.camera import Camera
+from cuedeck.show.schema_parts import JsonSchema, value_schema, whole_text
 from cuedeck.show.units import FRAMES, FRAMES_PATTERN, Duration, UnitError, plain
 from cuedeck.show.values import refuse
-from cuedeck.show.written import Written, whole, written
 
 _FRAME_S = "frame_s"
 Context = dict[str, Fraction]
@@ -59,9 +59,9 @@ class _InShot:
         return core_schema.with_info_wrap_validator_function(read, handler(source))
 
     @classmethod
-    def __get_pydantic_json_schema__(cls, schema: CoreSchema, handler: Any) -> Written:
-        return written(
-            Duration.KIND, f"{Duration.EXAMPLE} or 40 frames", whole(f"{Duration.pattern()}|{FRAMES_PATTERN}")
+    def __get_pydantic_json_schema__(cls, schema: CoreSchema, handler: Any) -> JsonSchema:
+        return value_schema(
+            Duration.KIND, f"{Duration.EXAMPLE} or 40 frames", whole_text(f"{Duration.pattern()}|{FRAMES_PATTERN}")
         )
 
 

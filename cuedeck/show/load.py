@@ -20,9 +20,9 @@ from cuedeck.show.frame_times import context_of
 from cuedeck.show.include import with_included
 from cuedeck.show.model import Show
 from cuedeck.show.problems import MOST_PROBLEMS, Problem, ProblemsFound, choice_of
-from cuedeck.show.slips import EMPTY_CURE, cure_of_empty, cure_of_missing_space, cure_of_split_number
 from cuedeck.show.source import MOST_DEPTH, VERSION, Data, Path, PathRefused, ReadFile, Source, read_source
 from cuedeck.show.spelling import nearest
+from cuedeck.show.typos import EMPTY_CURE, cure_of_empty, cure_of_missing_space, cure_of_split_number
 from cuedeck.show.units import shorten
 from cuedeck.show.versions import refuse_newer, upgraded
 
@@ -54,9 +54,9 @@ def load_show(raw: bytes, read_file: ReadFile = _no_folder, file: str = SHOW_FIL
     refuse_newer(main)
     source, found = with_included(main, read_file)
     source = replace(source, data=upgraded(source.data))
-    rest = _Rest(source)
+    rest = _ReadableData(source)
     problems = list(found)
-    lost: set[Path] = set()
+    rejected: set[Path] = set()
     for _ in range(MOST_DEPTH):
         try:
             show = show_of(rest.data())
@@ -69,13 +69,13 @@ def load_show(raw: bytes, read_file: ReadFile = _no_folder, file: str = SHOW_FIL
                 if not rest.is_follow_up(detail) and not (detail["type"] == "missing" and detail["loc"] in misspelt)
             )
             problems += [_problem(rest, detail) for detail in islice(told, MOST_PROBLEMS)]
-            lost.update((*rest.path_in_file(location[:-1]), location[-1]) for location in misspelt)
+            rejected.update((*rest.path_in_file(location[:-1]), location[-1]) for location in misspelt)
             out = [rest.path_in_file(detail["loc"]) for detail in details]
-            lost.update(path for path in out if path)
+            rejected.update(path for path in out if path)
             rest.take_out(out)
         else:
             each = {(problem, problem.place.path): problem for problem in problems}
-            return LoadedShow(show, replace(source, lost=frozenset(lost)), tuple(each.values()))
+            return LoadedShow(show, replace(source, rejected=frozenset(rejected)), tuple(each.values()))
     raise ProblemsFound(tuple(dict.fromkeys(problems)))
 
 
@@ -89,15 +89,15 @@ def show_of(data: Data) -> Show:
     return Show.model_validate(data, context=context_of(camera))
 
 
-def words_of(error: ValidationError) -> str:
+def message_of(error: ValidationError) -> str:
     """Return what is wrong with a value that was read alone, and its cure."""
     detail = error.errors(include_url=False, include_input=False)[0]
     location = [step for step in detail["loc"] if step != "[key]"]
-    what, cure = _words(detail["type"], shorten(str(location[-1])) if location else "", detail)
+    what, cure = _what_and_cure(detail["type"], shorten(str(location[-1])) if location else "", detail)
     return f"{what}: {cure}"
 
 
-class _Rest:
+class _ReadableData:
     """What is left of a file's data after the parts with problems have been taken out."""
 
     def __init__(self, source: Source) -> None:
@@ -160,7 +160,7 @@ def _word_of(step: str | int) -> str:
     return str(step).partition(":")[0]
 
 
-def _problem(rest: _Rest, detail: Any) -> Problem:
+def _problem(rest: _ReadableData, detail: Any) -> Problem:
     source, location = rest.source, detail["loc"]
     path = rest.path_in_file(location)
     kind: str = detail["type"]
@@ -178,15 +178,15 @@ def _problem(rest: _Rest, detail: Any) -> Problem:
         return Problem(place, f"the key '{name}' is missing", f"add '{name}: {value}' here")
     if location and location[-1] == "[key]":
         name = shorten(str(location[-2]))
-        return Problem(source.place_of_key(path), *_words(kind, name, detail))
+        return Problem(source.place_of_key(path), *_what_and_cure(kind, name, detail))
     name = shorten(str(path[-1])) if path else ""
-    what, cure = _words(kind, name, detail)
+    what, cure = _what_and_cure(kind, name, detail)
     if path and isinstance(path[-1], str) and source.node(path) is None and kind not in _COLLECTIONS:
         what, cure = f"'{name}' is empty", cure_of_empty(source, path) or cure
     return Problem(source.place_of_value(path), what, cure)
 
 
-def _words(kind: str, name: str, detail: Any) -> tuple[str, str]:
+def _what_and_cure(kind: str, name: str, detail: Any) -> tuple[str, str]:
     """Return what is wrong with a value or a name, and the cure."""
     context = detail.get("ctx", {})
     if "cure" in context:

@@ -20,6 +20,7 @@ from cuedeck.show.fixtures import Fixture, FixtureType
 from cuedeck.show.floor import ContactTriggers, OscListening, Signal, TopSpeed
 from cuedeck.show.frame_times import TimeInShot
 from cuedeck.show.include import MOST_INCLUDED
+from cuedeck.show.schema_parts import JsonSchema, key_condition, names_beside, short_or
 from cuedeck.show.source import VERSION
 from cuedeck.show.triggers import AfterCue, At, StartTrigger, Trigger
 from cuedeck.show.units import FEWEST_SLOTS, FULL_UNIVERSE, Current, Duration, shorten
@@ -35,7 +36,6 @@ from cuedeck.show.values import (
     YesOrNo,
     refuse,
 )
-from cuedeck.show.written import Written, given, names_beside, short_or
 
 EVERYTHING = "everything"
 LIKE = "like"
@@ -87,7 +87,7 @@ class Setting(Model):
         return own | {"channels": {key: part for key, part in value.items() if key not in own}}
 
     @classmethod
-    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> Written:
+    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> JsonSchema:
         """Return the mapping, or its short form: a level."""
         schema = names_beside(handler.resolve_ref_schema(handler(core_schema)), "channels")
         return short_or(schema, LEVEL_READER.written)
@@ -114,7 +114,7 @@ class Look(Model):
         return own | {"fixtures": {key: part for key, part in value.items() if key not in own}}
 
     @classmethod
-    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> Written:
+    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> JsonSchema:
         schema = names_beside(handler.resolve_ref_schema(handler(core_schema)), "fixtures")
         return {**schema, "type": ["object", "null"]}
 
@@ -136,7 +136,7 @@ class MoveKey(Model):
         return own | {"positions": {key: part for key, part in value.items() if key not in own}}
 
     @classmethod
-    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> Written:
+    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> JsonSchema:
         return names_beside(handler.resolve_ref_schema(handler(core_schema)), "positions")
 
 
@@ -194,10 +194,10 @@ class Cue(Model):
         return self
 
     @classmethod
-    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> Written:
+    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> JsonSchema:
         schema = handler.resolve_ref_schema(handler(core_schema))
-        starts = {"oneOf": [given("at"), given("after"), given("with")]}
-        waits = {"if": given("wait"), "then": {"anyOf": [given("after"), given("with")]}}
+        starts = {"oneOf": [key_condition("at"), key_condition("after"), key_condition("with")]}
+        waits = {"if": key_condition("wait"), "then": {"anyOf": [key_condition("after"), key_condition("with")]}}
         return {**schema, **starts, **waits}
 
     @property

@@ -13,9 +13,9 @@ from cuedeck.show.fixtures import Fixture
 from cuedeck.show.load import LoadedShow
 from cuedeck.show.model import EVERYTHING, LIKE, MOST_LIKE, Cue, Look, Show
 from cuedeck.show.problems import Place, Problem, Severity, choice_of, first_of
-from cuedeck.show.slips import cure_of_missing_space, cure_of_split_number
 from cuedeck.show.source import Path, Source
 from cuedeck.show.spelling import nearest
+from cuedeck.show.typos import cure_of_missing_space, cure_of_split_number
 from cuedeck.show.units import shorten
 
 
@@ -69,7 +69,7 @@ def _group(source: Source, name: str, members: Sequence[str]) -> Iterator[Proble
         what = f"'{name}' is a light and a group: looks could not tell which is meant"
         yield Problem(source.place_of_key(("groups", name)), what, "give the group another name")
     for index, member in enumerate(members):
-        if member not in fixtures and not source.may_hold("rig", member):
+        if member not in fixtures and not source.may_contain("rig", member):
             group = f", and '{shorten(member)}' is a group" if member in source.names("groups") else ""
             yield Problem(
                 source.place_of_value(("groups", name, index)),
@@ -80,7 +80,7 @@ def _group(source: Source, name: str, members: Sequence[str]) -> Iterator[Proble
 
 def _fixture(source: Source, name: str, fixture: Fixture) -> Iterator[Problem]:
     circuits = source.names("mains", "circuits")
-    if fixture.circuit is not None and not source.may_hold("mains", "circuits", fixture.circuit):
+    if fixture.circuit is not None and not source.may_contain("mains", "circuits", fixture.circuit):
         yield Problem(
             source.place_of_value(("rig", name, "circuit")),
             f"'{name}' is on circuit '{shorten(fixture.circuit)}', which is not under mains",
@@ -93,7 +93,9 @@ def _unknown_lights(source: Source, look: str) -> list[str]:
     return [
         name
         for name in source.names("looks", look)
-        if name not in (LIKE, EVERYTHING) and not source.may_hold("rig", name) and not source.may_hold("groups", name)
+        if name not in (LIKE, EVERYTHING)
+        and not source.may_contain("rig", name)
+        and not source.may_contain("groups", name)
     ]
 
 
@@ -107,7 +109,7 @@ def _look(source: Source, name: str, look: Look) -> Iterator[Problem]:
             _cure_of_light(source, ("looks", name, fixture), fixtures),
         )
     yield from _dark_colours(source, name, look)
-    if look.like is not None and not source.may_hold("looks", look.like):
+    if look.like is not None and not source.may_contain("looks", look.like):
         yield Problem(
             source.place_of_value(("looks", name, LIKE)),
             f"look '{name}' is like '{shorten(look.like)}', and no look is called that",
@@ -155,7 +157,7 @@ def _cues(source: Source, shot: str, cues: Sequence[Cue]) -> Iterator[Problem]:
         # Cues of the same name stand in the order of the file, as the nodes do.
         own = paths.get(cue.cue, [])
         where = own.pop(0) if len(own) > 1 else own[0] if own else ("shots", shot, "cues")
-        if not source.may_hold("looks", cue.look):
+        if not source.may_contain("looks", cue.look):
             yield Problem(
                 source.place_of_value((*where, "look")),
                 f"cue {cue.cue} goes to look '{shorten(cue.look)}', and no look is called that",

@@ -13,15 +13,15 @@ from pydantic.json_schema import GenerateJsonSchema
 from pydantic_core import core_schema
 
 from cuedeck.show.model import Show
+from cuedeck.show.schema_parts import WORD, JsonSchema
 from cuedeck.show.units import Quantity, print_number
-from cuedeck.show.written import WORD, Written
 
 SCHEMA_FILE = "show.schema.json"
 _YAML_BOOLEANS = {"on": True, "off": False, "yes": True, "no": False, "true": True, "false": False}
 """The words that YAML, 1.1 or 1.2, takes for a boolean."""
 
 
-def show_schema() -> Written:
+def show_schema() -> JsonSchema:
     """Return the JSON Schema (2020-12) of the show file."""
     schema = Show.model_json_schema(schema_generator=_ShowSchema)
     return {"$schema": _ShowSchema.schema_dialect, **schema, "title": "A show of cuedeck"}
@@ -34,34 +34,34 @@ class _ShowSchema(GenerateJsonSchema):
         """Leave the title to the kind of value: that of a field would say its key again."""
         return False
 
-    def str_schema(self, schema: core_schema.StringSchema) -> Written:
+    def str_schema(self, schema: core_schema.StringSchema) -> JsonSchema:
         """Return any word: what YAML takes for a number or a boolean, the loader reads as it was typed."""
         return {**super().str_schema(schema), "type": list(WORD)}
 
-    def literal_schema(self, schema: core_schema.LiteralSchema) -> Written:
+    def literal_schema(self, schema: core_schema.LiteralSchema) -> JsonSchema:
         """Return a choice of words, with the booleans that YAML makes of some of them."""
         words = list(schema["expected"])
         return {"enum": [*words, *(_YAML_BOOLEANS[word] for word in words if word in _YAML_BOOLEANS)]}
 
-    def nullable_schema(self, schema: core_schema.NullableSchema) -> Written:
+    def nullable_schema(self, schema: core_schema.NullableSchema) -> JsonSchema:
         """Return a value that may be left out: a key that is written has a value, see `Model`."""
         return self.generate_inner(schema["schema"])
 
-    def default_schema(self, schema: core_schema.WithDefaultSchema) -> Written:
+    def default_schema(self, schema: core_schema.WithDefaultSchema) -> JsonSchema:
         """Return a value with its default as the file would write it, where it is one text or number."""
         inner = self.generate_inner(schema["schema"])
         default = _as_written(schema.get("default"))
         return inner if default is None else {**inner, "default": default}
 
-    def tuple_schema(self, schema: core_schema.TupleSchema) -> Written:
+    def tuple_schema(self, schema: core_schema.TupleSchema) -> JsonSchema:
         """Return a list of so many values of one kind, in words that older editors know too."""
         listed = dict(super().tuple_schema(schema))
         return {**listed, "items": listed.pop("prefixItems")[0]}
 
-    def dict_schema(self, schema: core_schema.DictSchema) -> Written:
+    def dict_schema(self, schema: core_schema.DictSchema) -> JsonSchema:
         """Return a mapping from names, each of which keeps to the pattern of its kind."""
         keys = self.generate_inner(schema["keys_schema"])
-        named: Written = {"type": "object", "additionalProperties": self.generate_inner(schema["values_schema"])}
+        named: JsonSchema = {"type": "object", "additionalProperties": self.generate_inner(schema["values_schema"])}
         names = {key: part for key, part in keys.items() if key not in ("type", "title", "examples")}
         self.update_with_validations(named, schema, self.ValidationsMapping.object)
         return {**named, "propertyNames": names}

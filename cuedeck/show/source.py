@@ -70,9 +70,9 @@ class Source:
     keys: Mapping[Path, Place] = field(repr=False)
     files: Mapping[str, bytes] = field(repr=False)
     """Every file as it was loaded, the show file first."""
-    unread: tuple[str, ...] = ()
+    unread_files: tuple[str, ...] = ()
     """Included files of which something could not be read."""
-    lost: frozenset[Path] = frozenset()
+    rejected: frozenset[Path] = frozenset()
     """What was taken out of the data since it could not be read; a misspelt key, by the name that was meant."""
 
     def place_of_value(self, path: Sequence[str | int]) -> Place:
@@ -97,18 +97,18 @@ class Source:
         node = self.node(path)
         return list(node) if isinstance(node, dict) else []
 
-    def may_hold(self, *path: str) -> bool:
+    def may_contain(self, *path: str) -> bool:
         """Whether there is a key at a path, or one could stand in what was not read."""
-        included = path[0] in SECTIONS_OF_INCLUDED and (bool(self.unread) or self.is_hurt(INCLUDE))
-        return path in self.keys or included or self.is_lost(*path)
+        included = path[0] in SECTIONS_OF_INCLUDED and (bool(self.unread_files) or self.is_incomplete(INCLUDE))
+        return path in self.keys or included or self.is_rejected(*path)
 
-    def is_lost(self, *path: str) -> bool:
+    def is_rejected(self, *path: str) -> bool:
         """Whether what stands at a path could not be read."""
-        return any(path[:length] in self.lost for length in range(1, len(path) + 1))
+        return any(path[:length] in self.rejected for length in range(1, len(path) + 1))
 
-    def is_hurt(self, *path: str) -> bool:
+    def is_incomplete(self, *path: str) -> bool:
         """Whether what stands at a path could not be read, or not all of it."""
-        return self.is_lost(*path) or path in self._around_lost
+        return self.is_rejected(*path) or path in self._incomplete
 
     def node(self, path: Sequence[str | int]) -> Data:
         """Return what stands at a path; None where that is nothing."""
@@ -131,8 +131,8 @@ class Source:
         return {file: re.split("\r\n|\n|\r", raw.decode("utf-8-sig", "replace")) for file, raw in self.files.items()}
 
     @cached_property
-    def _around_lost(self) -> set[Path]:
-        return {path[:length] for path in self.lost for length in range(1, len(path))}
+    def _incomplete(self) -> set[Path]:
+        return {path[:length] for path in self.rejected for length in range(1, len(path))}
 
     def _place(self, path: Path, places: Mapping[Path, Place]) -> Place:
         while path and path not in places:

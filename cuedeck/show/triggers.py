@@ -8,6 +8,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
 from cuedeck.show.frame_rates import read_label
+from cuedeck.show.schema_parts import JsonSchema, value_schema, whole_text
 from cuedeck.show.units import (
     FRAMES,
     FRAMES_PATTERN,
@@ -22,7 +23,6 @@ from cuedeck.show.units import (
     shorten,
     text_schema,
 )
-from cuedeck.show.written import Written, whole, written
 
 if TYPE_CHECKING:
     from pydantic import GetCoreSchemaHandler
@@ -222,7 +222,7 @@ class At:
         return text_schema(StartTrigger, parse_trigger, "a start", CURE)
 
     @classmethod
-    def __get_pydantic_json_schema__(cls, core_schema: CoreSchema, handler: Any) -> Written:
+    def __get_pydantic_json_schema__(cls, core_schema: CoreSchema, handler: Any) -> JsonSchema:
         position = f"(?:{Length.pattern()}|{Angle.pattern()})"
         ways = (
             "operator",
@@ -236,4 +236,4 @@ class At:
             "2 s or 50 frames or 01:00:04:12 or 40 % of the move or slide 60 mm or slide 60 mm falling"
             " or pan 30 deg while slide over 100 mm or operator"
         )
-        return written("a start", examples, whole("|".join(ways)), cure=CURE)
+        return value_schema("a start", examples, whole_text("|".join(ways)), cure=CURE)

@@ -14,7 +14,7 @@ from functools import cached_property, total_ordering
 from types import UnionType
 from typing import TYPE_CHECKING, Any, ClassVar, Self
 
-from cuedeck.show.written import NUMBER, Written, one_of, whole, written
+from cuedeck.show.schema_parts import NUMBER, JsonSchema, one_of, value_schema, whole_text
 from cuedeck.visible import visible_line
 
 if TYPE_CHECKING:
@@ -204,8 +204,8 @@ class Quantity:
         return rf"{NUMBER_PATTERN}\s*{one_of([*cls.FACTORS, *cls.SPELLINGS])}"
 
     @classmethod
-    def __get_pydantic_json_schema__(cls, core_schema: CoreSchema, handler: Any) -> Written:
-        return written(cls.KIND, cls.EXAMPLE, whole(cls.pattern()))
+    def __get_pydantic_json_schema__(cls, core_schema: CoreSchema, handler: Any) -> JsonSchema:
+        return value_schema(cls.KIND, cls.EXAMPLE, whole_text(cls.pattern()))
 
 
 def text_schema(cls: type | UnionType, parse: Any, kind: str, cure: str) -> CoreSchema:
@@ -408,8 +408,8 @@ class Address:
         return text_schema(cls, cls.parse, "an address", "write universe.slot such as 1.21")
 
     @classmethod
-    def __get_pydantic_json_schema__(cls, core_schema: CoreSchema, handler: Any) -> Written:
-        pattern = whole(r"\d{1,6}\.\d{1,6}")
+    def __get_pydantic_json_schema__(cls, core_schema: CoreSchema, handler: Any) -> JsonSchema:
+        pattern = whole_text(r"\d{1,6}\.\d{1,6}")
         cure = "write universe.slot such as 1.21"
         # As a number it has a part behind the point, since slots count from 1.
-        return written("an address", "1.21", pattern, NUMBER, cure, **{"not": {"type": "integer"}})
+        return value_schema("an address", "1.21", pattern, NUMBER, cure, **{"not": {"type": "integer"}})

@@ -11,6 +11,7 @@ from pydantic import BeforeValidator, Field, GetCoreSchemaHandler, PlainSerializ
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from cuedeck.show.frame_rates import TimecodeRate, read_label
+from cuedeck.show.schema_parts import NUMBER, ONE_LINE, TEXT, JsonSchema, value_schema, whole_text
 from cuedeck.show.units import (
     NUMBER_PATTERN,
     Angle,
@@ -29,7 +30,6 @@ from cuedeck.show.units import (
     print_number,
     shorten,
 )
-from cuedeck.show.written import NUMBER, ONE_LINE, TEXT, Written, whole, written
 
 MOST_NUMBER = 10**9
 
@@ -44,13 +44,13 @@ class TextReader:
     """How a value is read from its text, and how editors are told that it is written."""
 
     read: Callable[[Any], Any]
-    written: Written
+    written: JsonSchema
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         """Read the text first."""
         return core_schema.no_info_before_validator_function(self.read, handler(source))
 
-    def __get_pydantic_json_schema__(self, _: CoreSchema, handler: Any) -> Written:
+    def __get_pydantic_json_schema__(self, _: CoreSchema, handler: Any) -> JsonSchema:
         """Describe the text, not what is read from it."""
         return dict(self.written)
 
@@ -73,7 +73,7 @@ def text_reader(
         except UnitError as error:
             raise refuse(error.what, error.cure) from error
 
-    about = written(expected, example, None if pattern is None else whole(pattern), types, **limits)
+    about = value_schema(expected, example, None if pattern is None else whole_text(pattern), types, **limits)
     return TextReader(read, about)
 
 
@@ -115,7 +115,7 @@ class _Printable:
         return core_schema.no_info_after_validator_function(_printable, handler(source))
 
     @classmethod
-    def __get_pydantic_json_schema__(cls, schema: CoreSchema, handler: Any) -> Written:
+    def __get_pydantic_json_schema__(cls, schema: CoreSchema, handler: Any) -> JsonSchema:
         return {**handler(schema), "pattern": ONE_LINE}
 
 

@@ -29,10 +29,10 @@ def errors_of_all(source: Source, problems: Collection[Problem]) -> tuple[Proble
 
 def _errors(source: Source, problems: Collection[Problem], own: Mapping[str, Collection[str]]) -> tuple[Problem, ...]:
     errors = tuple(problem for problem in problems if problem.is_error)
-    if source.unread or len(problems) >= MOST_PROBLEMS:
+    if source.unread_files or len(problems) >= MOST_PROBLEMS:
         return errors  # what else is wrong was not read, or not told
     own_errors = tuple(problem for problem in errors if _belongs(problem.place.path, own))
-    is_hurt = any(_belongs(path, own) for path in source.lost)
+    is_hurt = any(_belongs(path, own) for path in source.rejected)
     return own_errors if own_errors or not is_hurt else errors
 
 

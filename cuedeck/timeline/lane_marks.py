@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from cuedeck.arrays import Numbers
-from cuedeck.light.steps import changes_stops, coarse_steps
+from cuedeck.light.scales import changes_stops, coarse_steps
 from cuedeck.rig.limits import steps_of_intensity
 from cuedeck.rig.parameters import PatchedFixture
 from cuedeck.timeline.timeline import BLOCK_PACKETS, StartedCue, Timeline

@@ -134,8 +134,8 @@ def _broken_moves(loaded: LoadedShow, moves: Mapping[str, Move]) -> Iterator[str
     """Yield the shots that have a move as they are written, and one that cannot be read or has a misspelt key."""
     for name, shot in loaded.show.shots.items():
         path = ("shots", name, "move")
-        is_written = path in loaded.source.keys or loaded.source.is_lost(*path)
-        if loaded.source.is_hurt(*path) or (name not in moves and shot.move != LIVE and is_written):
+        is_written = path in loaded.source.keys or loaded.source.is_rejected(*path)
+        if loaded.source.is_incomplete(*path) or (name not in moves and shot.move != LIVE and is_written):
             yield name
 
 

@@ -105,7 +105,7 @@ class CueApp(DraftApp):
                 case Field.STARTS:
                     return edits.move_by_frames(opened, name, cue, by)
                 case Field.FADE:
-                    return edits.stretch_fade(opened, name, cue, by * FADE_STEP_S)
+                    return edits.lengthen_fade(opened, name, cue, by * FADE_STEP_S)
                 case Field.CURVE:
                     return edits.turn_curve(opened, name, cue, by)
                 case Field.LOOK:

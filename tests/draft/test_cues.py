@@ -37,7 +37,7 @@ def difference(edit: Edit) -> list[str]:
 
 
 def test_a_fade_is_stretched_where_it_stands() -> None:
-    edit = cues.stretch_fade(opened(), "1", "2", Fraction(1, 10))
+    edit = cues.lengthen_fade(opened(), "1", "2", Fraction(1, 10))
     assert edit.name == "fade of cue 2: 1.7 s"
     assert difference(edit) == [
         "- - {cue: 2, at: slide 10 mm, look: left edge, fade: 1.6 s, curve: even stops}",
@@ -46,7 +46,7 @@ def test_a_fade_is_stretched_where_it_stands() -> None:
 
 
 def test_a_fade_of_nothing_is_not_written() -> None:
-    edit = cues.stretch_fade(opened(), "1", "2", Fraction(-9))
+    edit = cues.lengthen_fade(opened(), "1", "2", Fraction(-9))
     assert difference(edit)[1] == "+ - {cue: 2, at: slide 10 mm, look: left edge, curve: even stops}"
 
 
@@ -117,7 +117,7 @@ def test_cues_are_renumbered_in_the_order_in_which_they_start() -> None:
         (lambda show: cues.set_look(show, "1", "2", "dail"), "write 'dial'"),
         (lambda show: cues.rename(show, "1", "2", "3"), "there is a cue 3 in this shot already"),
         (lambda show: cues.rename(show, "1", "2", " "), "a name is empty"),
-        (lambda show: cues.stretch_fade(show, "1", "77", Fraction(1)), "shot 1 has no cue 77 any more"),
+        (lambda show: cues.lengthen_fade(show, "1", "77", Fraction(1)), "shot 1 has no cue 77 any more"),
     ],
 )
 def test_what_makes_no_sense_is_refused_with_what_to_write(build: object, words: str) -> None:

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cuedeck.bench.shows import cue_list_text
-from cuedeck.draft.cues import stretch_fade, toggle_skip
+from cuedeck.draft.cues import lengthen_fade, toggle_skip
 from cuedeck.draft.draft import Draft
 from cuedeck.draft.nudges import Nudges
 from cuedeck.timeline.opening import OpenedShow, open_show
@@ -27,7 +27,7 @@ def state(draft: Draft) -> tuple[object, object]:
 def do(draft: Draft, what: str) -> None:
     match what:
         case "fade":
-            draft.make(stretch_fade(draft.opened, "1", "2", Fraction(1, 10)))
+            draft.make(lengthen_fade(draft.opened, "1", "2", Fraction(1, 10)))
         case "skip":
             draft.make(toggle_skip(draft.opened, "1", "3"))
         case "nudge":

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from cuedeck.draft.cues import stretch_fade
+from cuedeck.draft.cues import lengthen_fade
 from cuedeck.draft.draft import Draft, files_of
 from cuedeck.draft.splices import Splice
 from cuedeck.errors import Refusal
@@ -92,7 +92,7 @@ def files(tmp_path: Path, heard: Heard) -> Iterator[DraftFiles]:
 
 
 def stretch(files: DraftFiles, draft: Draft) -> None:
-    edit = stretch_fade(draft.opened, "1", "2", Fraction(1, 10))
+    edit = lengthen_fade(draft.opened, "1", "2", Fraction(1, 10))
     where = files_of(draft.opened, edit.changes)
     step = draft.make(edit)
     files.make(step.number, step.name, where, [])

@@ -92,7 +92,7 @@ class Session:
         cue, look = one.choice(names or ["none"]), one.choice([*opened.show.looks] or ["none"])
         match one.randrange(8):
             case 0:
-                return cues.stretch_fade(opened, shot, cue, Fraction(one.randrange(1, 9), 10))
+                return cues.lengthen_fade(opened, shot, cue, Fraction(one.randrange(1, 9), 10))
             case 1:
                 return cues.toggle_skip(opened, shot, cue)
             case 2:

@@ -7,8 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cuedeck.light.emitters import Emitters
-from cuedeck.light.mixing import mix_along_uv
+from cuedeck.light.emitters import Emitters, mix_along_uv
 from tests.light.lights import lights, mixtures, uv_prime_of
 
 PROGRESS = np.linspace(0.0, 1.0, 21)

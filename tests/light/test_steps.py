@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from cuedeck.light.steps import changes_stops, coarse_steps
+from cuedeck.light.scales import changes_stops, coarse_steps
 
 
 def test_twice_the_light_is_a_stop() -> None:

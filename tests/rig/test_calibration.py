@@ -90,11 +90,11 @@ def test_a_ladder_that_cannot_be_read_is_refused(text: str, what: str) -> None:
 
 
 def test_back_asks_for_the_one_before_again() -> None:
-    calibration = read(SHORT, 1000, 0, 12).taken_back()
+    calibration = read(SHORT, 1000, 0, 12).without_last_reading()
     assert calibration.next_level == Fraction(1, 10)
     assert calibration == read(SHORT, 1000, 0)
     with pytest.raises(UnitError, match="nothing was read before this"):
-        SHORT.taken_back()
+        SHORT.without_last_reading()
 
 
 def test_a_level_may_be_skipped_but_not_the_scale() -> None:

@@ -27,8 +27,7 @@ from cuedeck.show.yamltext.changes import (
     require_plain,
 )
 from cuedeck.show.yamltext.document import Document, Splice, read_document, splice
-from cuedeck.show.yamltext.nodes import Entry, Node, NodeKind
-from cuedeck.show.yamltext.sharing import aliases, anchored, data_of, shared_anchor
+from cuedeck.show.yamltext.nodes import Entry, Node, NodeKind, aliases, anchored, data_of, shared_anchor
 from cuedeck.show.yamltext.splice import insert_entry, remove_entry, rename_key, replace_value
 
 __all__ = ["Append", "Change", "EditRefused", "Insert", "Remove", "Rename", "SetValue", "apply_changes"]

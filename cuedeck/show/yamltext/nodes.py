@@ -3,19 +3,19 @@
 PyYAML's marks alone do not tell: those of block collections and block scalars run on over the comments
 and blank lines that follow, an alias is lost when nodes are composed, and an anchor counts as part of its
 value. The tree here is built from events, and this module owns what "the value itself" is: the text from
-`content` to `end`, with nothing of what stands around it.
+`content` to `end`, with nothing of what stands around it. An anchor (&name) and its aliases (*name) share a value.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import yaml
 
-from cuedeck.show.source import EMPTY_TEXTS
+from cuedeck.show.source import EMPTY_TEXTS, Data
 from cuedeck.show.spelling import as_one
 
 _GAP = re.compile(r"(?:[ \t\r\n]+|#[^\r\n]*)*")
@@ -237,3 +237,35 @@ def _placed(value: Node, head: int) -> Node:
     if value.kind is NodeKind.SCALAR and value.is_empty and value.bare == value.start:
         return replace(value, start=head, bare=head, content=head, end=head)
     return value
+
+
+def aliases(root: Entry, anchor: str | None = None) -> Iterator[Node]:
+    """Yield the aliases of a file, in its order; those for one anchor where it is given."""
+    return (node for node in root.walk() if node.kind is NodeKind.ALIAS and anchor in (None, node.anchor))
+
+
+def anchored(root: Entry, anchor: str) -> Node:
+    """Return the node that an anchor names."""
+    return next(node for node in root.walk() if node.anchor == anchor and node.kind is not NodeKind.ALIAS)
+
+
+def shared_anchor(root: Entry, around: Sequence[Node], inside: Sequence[Node]) -> str | None:
+    """Return an anchor by which other places share a change, or None where it has its place to itself.
+
+    `around` are the nodes that the change stands in, `inside` are those that it replaces or takes out.
+    """
+    gone = {node.start for node in inside}
+    used = {node.anchor for node in aliases(root) if node.start not in gone}
+    own = [node for node in (*around, *inside) if node.kind is not NodeKind.ALIAS]
+    return next((node.anchor for node in own if node.anchor is not None and node.anchor in used), None)
+
+
+def data_of(root: Entry, node: Node) -> Data:
+    """Return what a node reads as."""
+    if node.kind is NodeKind.ALIAS:
+        return data_of(root, anchored(root, node.anchor or ""))
+    if node.kind is NodeKind.LIST:
+        return [data_of(root, entry.value) for entry in node.entries]
+    if node.kind is NodeKind.MAPPING:
+        return {entry.name: data_of(root, entry.value) for entry in node.entries}
+    return None if node.reads_as_nothing else node.value

@@ -1,11 +1,14 @@
-"""From quarter frames to labels with their times.
+"""From quarter frames to labels with their times, and the speed at which recorded timecode runs.
 
-No label is told that was not put together from eight pieces in an unbroken row, and none is told late: each
-comes with the time of its own edge.
+Every label is put together from eight pieces in an unbroken row, and comes with the time of its own edge.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+
+from cuedeck.show.frame_rates import SAME_SPEED, TimecodeRate, rate_by_speed
 from cuedeck.timing.chase import Arrival, Located, Reading
 from cuedeck.timing.mtc.messages import PIECES, FullFrame, MtcMessage, QuarterFrame, label_of
 
@@ -63,3 +66,30 @@ def _arrivals(row: list[tuple[float, QuarterFrame]]) -> list[Reading]:
     edges_s = {message.piece: at_s for at_s, message in row}
     edges: list[Reading] = [Arrival(edges_s[0], label, is_reverse), Arrival(edges_s[4], label + 1, is_reverse)]
     return edges[::-1] if is_reverse else edges
+
+
+TICK_S = 1 / 960
+"""The times of a file are whole ticks: at a usual 480 to a beat, and 120 beats a minute, of about a millisecond."""
+SHORTEST_S = TICK_S / SAME_SPEED
+"""In less, a tick more or less could be the difference between the two."""
+
+
+def measured_fps(arrivals: Sequence[Arrival]) -> float:
+    """Return frames a second, over those that follow each other; 0 where too few do."""
+    steps_s = list(_steps_s(arrivals))
+    return len(steps_s) / sum(steps_s) if sum(steps_s) >= SHORTEST_S else 0.0
+
+
+def rate_of(counted: TimecodeRate, arrivals: Sequence[Arrival]) -> TimecodeRate:
+    """Return the rate of labels that count as `counted`, such as 24 or 24000/1001 for 24.
+
+    The two bits of the rate in MTC say only how frames are counted; the times of quarter frames say how long
+    they last.
+    """
+    return counted if counted.is_drop else rate_by_speed(counted.counted, measured_fps(arrivals))
+
+
+def _steps_s(arrivals: Sequence[Arrival]) -> Iterator[float]:
+    for before, after in pairwise(arrivals):
+        if after.label.rate == before.label.rate and after.label in (before.label + 1, before.label - 1):
+            yield after.at_s - before.at_s
