@@ -168,9 +168,11 @@ def test_it_may_be_opened_again_after_it_was_closed(bench: Bench) -> None:
 
 def test_it_may_be_closed_twice(bench: Bench) -> None:
     bench.output.open(FULL)
-    bench.output.send(packet(0))
+    for number in range(3):
+        bench.output.send(packet(number))
     bench.output.close()
     bench.output.close()
+    assert bench.arrived(1) == [packet(2).slots.tobytes()], "the second time ends nothing and sends nothing"
 
 
 def test_it_may_be_closed_without_having_been_opened_or_used(bench: Bench) -> None:

@@ -162,8 +162,11 @@ def test_one_player_at_a_time_has_a_folder_and_a_killed_one_is_not_in_the_way(fo
 
 @pytest.mark.usefixtures("runtime")
 def test_two_folders_have_a_player_each(folder: Path) -> None:
-    InstanceLock.of(folder).claim()
-    InstanceLock.of(folder.parent).claim()
+    for one in (folder, folder.parent):
+        InstanceLock.of(one).claim()
+    for one in (folder, folder.parent):
+        with pytest.raises(PlayerRuns):
+            InstanceLock.of(one).claim()
 
 
 def test_an_announcement_can_be_read_by_the_user_only_and_taken_back(runtime: Path, folder: Path) -> None:

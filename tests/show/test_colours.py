@@ -166,8 +166,10 @@ def test_a_colour_prints_as_a_text_that_is_read_as_the_same_colour(colour: Colou
 
 @given(st.text(alphabet="0123456789./+-eE KDuvmiredxysRGB,\N{MINUS SIGN}\u0663 naf", max_size=30))
 def test_any_text_is_a_colour_or_is_refused_and_never_an_error_of_another_kind(text: str) -> None:
+    colour = None
     with suppress(UnitError):
-        parse_colour(text)
+        colour = parse_colour(text)
+    assert colour is None or parse_colour(str(colour)) == colour
 
 
 def test_a_colour_is_refused_where_it_stands() -> None:

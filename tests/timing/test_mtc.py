@@ -226,7 +226,8 @@ def test_bytes_that_are_no_midi_file_are_refused_in_words(noise: bytes) -> None:
     header = bytes.fromhex("4D546864 00000006 0000 0001 01E0")
     for data in (noise, header + noise, header + b"MTrk" + len(noise).to_bytes(4, "big") + noise):
         with contextlib.suppress(MidiFileBroken):  # anything else would be a fault
-            read_midi_file(data)
+            messages = read_midi_file(data)
+            assert messages == sorted(messages, key=lambda one: one.at_s)
 
 
 def test_a_file_of_songs_of_their_own_is_refused() -> None:

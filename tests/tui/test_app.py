@@ -239,7 +239,7 @@ async def test_any_size_of_terminal_is_drawn(size: tuple[int, int]) -> None:
     async with app.run_test(size=size) as pilot:
         await pilot.press("end", "2", "3", "right_square_bracket", "question_mark")
         await pilot.resize_terminal(60, 20)
-        await pilot.pause()
+        await wait_on_screen(pilot, lambda: [len(line) for line in lines_of(app)] == [60] * 20)
 
 
 @pytest.mark.parametrize(
