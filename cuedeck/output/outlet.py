@@ -21,7 +21,7 @@ from typing import NamedTuple
 
 from cuedeck.clock import Clock
 from cuedeck.output.base import Line, Output, OutputLost, Packet, Shared
-from cuedeck.output.tally import INCIDENTS_KEPT, RATE_OVER_NS, Tally, rate_hz
+from cuedeck.output.tally import FASTEST_HZ, INCIDENTS_KEPT, Tally, keep_time, rate_hz
 from cuedeck.output.words import cannot_open, is_back, is_tried_again, was_lost
 from cuedeck.show.units import FULL_UNIVERSE
 
@@ -32,8 +32,6 @@ PROMPT_RETRY_S = (0.1,)
 after 2.5 s (E131_NETWORK_DATA_LOSS_TIMEOUT, ANSI E1.31-2018, appendix A)."""
 PATIENCE_S = 2.0
 """How long an output is waited for that does not answer."""
-FASTEST_HZ = 1000
-"""More packets a second than any line carries: what is kept for the rate has a bound."""
 
 
 class OutletState(StrEnum):
@@ -86,14 +84,11 @@ class Handed(NamedTuple):
 
     def fits(self, line: Line | None) -> bool:
         """Return whether a line can carry it."""
-        return (
-            self.packet is not None
-            and line is not None
-            and self.line is not None
-            and self.line.universes == line.universes
-            # Whoever changes the line may be another thread than the one that sends: the shape tells.
-            and self.packet.slots.shape == (len(line.universes), FULL_UNIVERSE)
-        )
+        if self.packet is None or self.line is None or line is None:
+            return False
+        # Whoever changes the line may be another thread than the one that sends: the shape tells.
+        is_whole = self.packet.slots.shape == (len(line.universes), FULL_UNIVERSE)
+        return is_whole and self.line.universes == line.universes
 
 
 class Outlet:
@@ -133,10 +128,8 @@ class Outlet:
         """The line that the output is open on; the last one while it is lost."""
         self._lost = ""
         """Why it was lost, until the newest packet has left again: one that opens and cannot send is not back."""
-        self._taken = 0
+        self._taken = self._sent = self._times_lost = 0
         self._is_under_way = False
-        self._sent = 0
-        self._times_lost = 0
         self._incidents: deque[str] = deque(maxlen=INCIDENTS_KEPT)
         self._left_ns: deque[int] = deque(maxlen=FASTEST_HZ)
 
@@ -304,7 +297,7 @@ class Outlet:
             with self._lock:
                 self._is_under_way = False
                 self._sent += 1
-                self._keep_time()
+                keep_time(self._left_ns, self._clock.now_ns())
                 self._notify()
 
     def _take(self) -> Packet | None:
@@ -349,7 +342,7 @@ class Outlet:
         if handed.packet is not None and handed.fits(line):
             self.output.send(handed.packet)
             with self._lock:
-                self._keep_time()
+                keep_time(self._left_ns, self._clock.now_ns())
 
     def _fail(self, error: Exception) -> None:
         """Refuse an output that had to open at first; else it is lost, or still is."""
@@ -392,12 +385,6 @@ class Outlet:
     def _pending_of(self, handed: int) -> int:
         """Return how many packets may still leave: one that is under way, one that waits."""
         return self._is_under_way + (self._state in TAKES_PACKETS and handed != self._taken)
-
-    def _keep_time(self) -> None:
-        now_ns = self._clock.now_ns()
-        self._left_ns.append(now_ns)
-        while self._left_ns[0] <= now_ns - RATE_OVER_NS:
-            self._left_ns.popleft()
 
     def _wait_for(self, is_so: Callable[[], bool], timeout_s: float) -> bool:
         with self._lock:

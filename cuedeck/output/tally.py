@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 INCIDENTS_KEPT = 100
 """What was told about the last so many losses; older ones are only counted."""
 RATE_OVER_NS = 1_000_000_000
+FASTEST_HZ = 1000
+"""More packets a second than any line carries: what is kept for the rate has a bound."""
 
 
 @dataclass(frozen=True)
@@ -42,6 +45,13 @@ class Tally:
             self.refresh_hz,
             self.incidents[-times_lost:] if times_lost else (),
         )
+
+
+def keep_time(left_ns: deque[int], now_ns: int) -> None:
+    """Keep that a packet has just left, and forget what is too old for the rate."""
+    left_ns.append(now_ns)
+    while left_ns[0] <= now_ns - RATE_OVER_NS:
+        left_ns.popleft()
 
 
 def rate_hz(left_ns: Sequence[int], now_ns: int) -> float:

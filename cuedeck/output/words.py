@@ -13,6 +13,11 @@ def was_lost(name: str, why: str = "") -> str:
     return f"{name} was lost: {why}" if why else f"{name} was lost"
 
 
+def reason_alone(name: str, what: str) -> str:
+    """Return why an output is lost without its name, where that stands beside it."""
+    return what.removeprefix(f"{name} ").removeprefix("was lost: ")
+
+
 def cannot_open(name: str, why: str) -> str:
     """Return that an output does not open."""
     return f"{name} cannot be opened: {why}"

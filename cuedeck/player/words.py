@@ -6,7 +6,7 @@ import shlex
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from cuedeck.output.words import LOST, NOT_THERE
+from cuedeck.output.words import LOST, NOT_THERE, reason_alone
 from cuedeck.player.channel.silence import silent_text
 from cuedeck.player.states import PlayerState
 from cuedeck.show.problems import counted
@@ -125,7 +125,7 @@ def output_lines(snapshot: Snapshot) -> Iterator[tuple[str, str]]:
     for one in snapshot.outputs:
         how = f"well, {_rate_text(one, snapshot)}"
         if one.is_lost:
-            how = f"{LOST}: {one.why}" if one.is_there else one.why
+            how = f"{LOST}: {reason_alone(one.name, one.why)}" if one.is_there else one.why
         missed = f", {one.missed} missed" if one.missed else ""
         yield one.name, _joined(f"{how} · {one.sent} packets sent{missed}", lateness_text(snapshot))
 

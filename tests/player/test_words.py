@@ -92,7 +92,7 @@ def test_an_output_that_does_not_reach_its_refresh_says_which() -> None:
 def test_how_everything_stands_in_full() -> None:
     last = LastTake(slate="1-B", status="complete", was_watched=False)
     outputs = (
-        OutputState(name="serial:/dev/line", is_lost=True, why="it was pulled", sent=9),
+        OutputState(name="serial:/dev/line", is_lost=True, why="serial:/dev/line was lost: it was pulled", sent=9),
         OutputState(name="serial:/dev/none", is_lost=True, is_there=False, why="it is not there"),
         OutputState(name="sacn", refresh_hz=44.0, sent=100, missed=2),
     )
