@@ -71,7 +71,7 @@ def run(options: argparse.Namespace) -> int:
     told = BlackoutTold(folder.path)
     attended = not options.chase and _has_keyboard(plan)
     view = view_of(plan.patch, plan.operator_cues if attended else ())
-    begin = _begin(options, plan, targets, attended=attended).model_copy(update={"log": log})
+    begin = _begin(options, plan, targets, attended=attended).changed(log=log)
     with _stopping_on_signals() as stop, with_player(folder.path, begin, take_over=options.take_over) as client:
         _listen(client, view, told, fires_cues=attended)
         try:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 from cuedeck.player.channel.client import Silence
 from cuedeck.player.channel.messages import Begin, Ended, Expect, ShowLook, Snapshot, Stop, unpacked
@@ -120,17 +121,11 @@ class PlayerSide:
             lent=lent,
         )
 
-    def _begin(self, rehearsal: Rehearsal, **how: object) -> None:
+    def _begin(self, rehearsal: Rehearsal, **how: Any) -> None:
         plan = rehearsal.plan
-        asked = {
-            "shot": plan.name,
-            "to": self.to or SIMULATOR,
-            "speed": str(plan.speed),
-            "attended": bool(plan.operator_cues),
-            **how,
-        }
         self.is_beginning = True
-        self._link.ask(Begin.model_validate(asked))
+        to, speed, attended = self.to or SIMULATOR, str(plan.speed), bool(plan.operator_cues)
+        self._link.ask(Begin(shot=plan.name, to=to, speed=speed, attended=attended, **how))
 
     def stand(self, rehearsal: Rehearsal) -> None:
         """Put the look at the playhead on the line; a rehearsal there is stopped first."""

@@ -11,7 +11,6 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pydantic import ValidationError
 
 from cuedeck.bench.nonsense import GOOD_REQUESTS, nonsense
 from cuedeck.player.channel.handshake import (
@@ -22,7 +21,7 @@ from cuedeck.player.channel.handshake import (
     PlayerProof,
     Stranger,
 )
-from cuedeck.player.channel.message import LONGEST_REQUEST, LONGEST_SHOW, LONGEST_WORDS, MOST_TOLD, MOST_UNIVERSES
+from cuedeck.player.channel.message import LONGEST_WORDS, MOST_TOLD, MOST_UNIVERSES
 from cuedeck.player.channel.messages import (
     AnyEvent,
     AnyRequest,
@@ -111,7 +110,7 @@ def test_slots_are_base64_in_either_alphabet() -> None:
 @pytest.mark.parametrize(
     ("changes", "where"),
     [
-        ({"nonsense": 1}, "begin.nonsense: Extra inputs are not permitted"),
+        ({"nonsense": 1}, "begin.nonsense: there is no such field"),
         ({"shot": 1}, "begin.shot"),
         ({"shot": "x" * 201}, "begin.shot"),
         ({"count_s": "5"}, "begin.count_s"),
@@ -145,18 +144,18 @@ def test_what_is_needed_is_asked_for(missing: str) -> None:
     ("universes", "count"), [((1,), 511), ((1,), 1024), ((1, 1), 1024), ((0,), 512), ((64_000,), 512), ((), 512)]
 )
 def test_slots_that_do_not_fit_their_universes_are_refused(universes: tuple[int, ...], count: int) -> None:
-    with pytest.raises(ValidationError):
+    with pytest.raises(BadMessage):
         ShowLook(to=(), universes=universes, slots=bytes(count))
 
 
 def test_only_slots_make_a_long_request() -> None:
     most = ShowLook(to=(), universes=tuple(range(1, MOST_UNIVERSES + 1)), slots=bytes(512 * MOST_UNIVERSES))
-    assert LONGEST_REQUEST < len(most.to_line()) <= LONGEST_SHOW
+    assert Quit.longest < len(most.to_line()) <= ShowLook.longest
     assert request_in(most.to_line()) == most
     with pytest.raises(BadMessage, match="too long; 1048576 is the most"):
-        request_in(most.to_line() + b" " * LONGEST_SHOW)
+        request_in(most.to_line() + b" " * ShowLook.longest)
     with pytest.raises(BadMessage, match="too long; 65536 is the most"):
-        request_in(Quit().to_line() + b" " * LONGEST_REQUEST)
+        request_in(Quit().to_line() + b" " * Quit.longest)
     with pytest.raises(BadMessage, match="too long; 65536 is the most"):
         request_in(b" " + most.to_line())
 
@@ -172,7 +171,7 @@ def test_words_of_the_player_are_cut_and_never_stop_it() -> None:
 
 
 def test_a_message_does_not_change() -> None:
-    with pytest.raises(ValidationError):
+    with pytest.raises(AttributeError):
         Done(id=1).id = 2  # type: ignore[misc]
 
 

@@ -22,7 +22,7 @@ ROLLING = Snapshot(
 
 
 def now(**others: object) -> Snapshot:
-    return ROLLING.model_copy(update=others)
+    return ROLLING.changed(**others)
 
 
 @pytest.mark.parametrize(
@@ -118,7 +118,7 @@ def test_a_take_that_was_missed(snapshot: Snapshot, is_lit: bool, text: str) -> 
 
 
 def test_a_take_that_was_watched_is_not_told_of() -> None:
-    watched = MISSED.model_copy(update={"was_watched": True})
+    watched = MISSED.changed(was_watched=True)
     assert words.missed_text(now(last_take=watched), is_lit=True) == ""
     assert words.missed_text(ROLLING, is_lit=True) == ""
 

@@ -164,7 +164,7 @@ class PlayerClient:
             self._answers[number] = None
         try:
             until_ms = None if asked_ms is None else asked_ms + int(timeout_s * 1000)
-            self._send(request.model_copy(update={"id": number, "asked_ms": asked_ms, "until_ms": until_ms}))
+            self._send(request.changed(id=number, asked_ms=asked_ms, until_ms=until_ms))
             with self._news:
                 self._news.wait_for(
                     lambda: self._answers[number] or self._lost or self._silent_s >= GIVEN_UP_S,

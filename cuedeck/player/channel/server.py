@@ -19,7 +19,6 @@ from cuedeck.errors import Refusal
 from cuedeck.player.channel.connection import Connection
 from cuedeck.player.channel.handshake import ANSWER_LENGTH, PLAYER_WAITS_S, PlayerProof, Stranger
 from cuedeck.player.channel.listener import Listener
-from cuedeck.player.channel.message import LONGEST_SHOW
 from cuedeck.player.channel.messages import AnyEvent, AnyRequest, Refused, Snapshot, Welcome
 from cuedeck.player.instance_lock import VERSION, InstanceLock
 
@@ -166,7 +165,7 @@ class ControlServer:
             self._unproven.pop(task, None)
 
     async def _meet(self, connected: socket.socket) -> None:
-        reader, writer = await asyncio.open_connection(sock=connected, limit=LONGEST_SHOW)
+        reader, writer = await asyncio.open_connection(sock=connected)
         try:
             with suppress(OSError, Stranger, asyncio.IncompleteReadError):  # among them the timeout
                 await self._know(reader, writer)
