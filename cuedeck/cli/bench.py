@@ -12,9 +12,6 @@ from importlib import import_module
 from cuedeck.cli import exits
 from cuedeck.errors import Refusal
 
-NAME = "bench"
-HELP = "measure this machine and the player on it, beside their peers"
-
 
 @dataclass(frozen=True)
 class Measurement:
@@ -65,7 +62,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         for name, one in MEASUREMENTS.items()
     )
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
-    parser.description = f"{HELP}:\n\n{listed}"
+    parser.description = f"{parser.description}:\n\n{listed}"
     parser.add_argument("names", nargs="*", metavar="NAME", help="what to measure; without a name, all that is quick")
     parser.add_argument(
         "--seconds", type=_seconds, metavar="N", help="measure player, lateness and endurance for so long, fuzz at most"

@@ -27,9 +27,6 @@ if TYPE_CHECKING:
     from cuedeck.rig.patch import Patch
     from cuedeck.timeline.opening import OpenedShow
 
-NAME = "calibrate"
-HELP = "read a light with a meter, level by level, and write its dimmer curve into the show"
-
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of this command."""

@@ -9,68 +9,54 @@ import os
 import sys
 from collections.abc import Sequence
 from contextlib import suppress
+from importlib import import_module
 
 from cuedeck import __version__
-from cuedeck.cli import (
-    bench,
-    calibrate,
-    check,
-    exits,
-    fixture,
-    looks,
-    migrate,
-    move,
-    new,
-    open_show,
-    packets,
-    patch,
-    player,
-    ports,
-    schema,
-    sheet,
-    shoot,
-    step,
-    takes,
-    timecode,
-)
+from cuedeck.cli import exits
 from cuedeck.errors import Refusal
 from cuedeck.terminal import visible_output
 
-COMMANDS = (
-    new,
-    open_show,
-    shoot,
-    packets,
-    step,
-    player,
-    sheet,
-    move,
-    check,
-    looks,
-    patch,
-    calibrate,
-    fixture,
-    takes,
-    timecode,
-    schema,
-    migrate,
-    ports,
-    bench,
-)
+COMMANDS: dict[str, str] = {
+    "new": "make a show folder that runs at once, from flags or from questions",
+    "open": "open a show in the terminal: build and rehearse its shots, dial in light, take them",
+    "shoot": "take one take of a shot: count down, run it on the clock, record every packet",
+    "packets": "render a shot offline to a .npz or .csv file of packets",
+    "step": "hold the light of each camera frame in turn, for stop-motion: Enter, a timer or a word goes on",
+    "player": "say what the player of a show does, or tell it: blackout, release, hold, stop, fire, start, reload,"
+    " quit, resume",
+    "sheet": "print the cues of a shot: time on set and on the screen, frame, timecode, axes, look and fade",
+    "move": "print what the move of a shot is like: sample rate, gaps, peak speed and acceleration, noisy places",
+    "check": "say what is wrong in a show: where, what, and what to write instead",
+    "looks": "print what each look makes of each light: control value, stops, colour and Duv",
+    "patch": "print the patch sheet: addresses, DIP switches, spare slots; or address the lights",
+    "calibrate": "read a light with a meter, level by level, and write its dimmer curve into the show",
+    "fixture": "show what is in a GDTF file, or import its fixture type into a show",
+    "takes": "list the takes of a show, circle or reject one, write a note to it, export its packets; check or"
+    " rescue the file",
+    "timecode": "make timecode as sound (LTC) or as a MIDI file, or read it from one",
+    "schema": "print the JSON Schema of show.yaml: with it an editor completes keys and marks mistakes",
+    "migrate": "bring a show written by an older cuedeck to the newest version; the file as it was is kept beside it",
+    "ports": "list the serial ports of this machine",
+    "bench": "measure this machine and the player on it, beside their peers",
+}
+"""The help line of each. Its module is loaded when it is the one that was asked for."""
 
 
-def parser() -> argparse.ArgumentParser:
-    """Return the parser of all commands."""
+def parser(words: Sequence[str]) -> argparse.ArgumentParser:
+    """Return the parser of all commands, with the arguments of the one that these words are for."""
     top = argparse.ArgumentParser(
         prog="cuedeck",
         description="Lighting cues timed to a camera move and rendered to DMX-512 the same way every time.",
     )
     top.add_argument("--version", action="version", version=f"cuedeck {__version__}")
     commands = top.add_subparsers(title="commands", metavar="COMMAND")
-    for command in COMMANDS:
-        own = commands.add_parser(command.NAME, help=command.HELP, description=command.HELP)
-        command.add_arguments(own)
-        own.set_defaults(run=command.run)
+    asked = next((word for word in words if not word.startswith("-")), "")
+    for name, text in COMMANDS.items():
+        own = commands.add_parser(name, help=text, description=text)
+        if name == asked:
+            command = import_module(f"cuedeck.cli.{'open_show' if name == 'open' else name}")
+            command.add_arguments(own)
+            own.set_defaults(run=command.run)
     return top
 
 
@@ -92,8 +78,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _code_of(arguments: Sequence[str] | None) -> int:
     """Run the command, and say what stopped it; return its exit code."""
-    top = parser()
-    options, left = top.parse_known_args(_with_show(sys.argv[1:] if arguments is None else list(arguments)))
+    words = _with_show(sys.argv[1:] if arguments is None else list(arguments))
+    top = parser(words)
+    options, left = top.parse_known_args(words)
     if left := _taken_in(options, left):
         top.error(f"unrecognized arguments: {' '.join(left)}")
     if "run" not in options:
@@ -122,10 +109,11 @@ def _code_of(arguments: Sequence[str] | None) -> int:
 
 def _with_show(words: list[str]) -> list[str]:
     """Put the current folder in where `takes` names none: argparse would take its action for the show."""
-    if words[:1] == [takes.NAME]:
-        first = next((word for word in words[1:] if not word.startswith("-")), takes.EXPORT)
-        if first in takes.ACTIONS:
-            return [takes.NAME, ".", *words[1:]]
+    if words[:1] == ["takes"]:
+        from cuedeck.cli.takes import ACTIONS, EXPORT
+
+        if next((word for word in words[1:] if not word.startswith("-")), EXPORT) in ACTIONS:
+            return ["takes", ".", *words[1:]]
     return words
 
 

@@ -20,9 +20,7 @@ if TYPE_CHECKING:
     from cuedeck.player.channel.client import PlayerClient
     from cuedeck.player.channel.messages import AnyRequest, Snapshot
 
-NAME = "player"
 WORDS = ("status", "blackout", "release", "hold", "stop", "fire", "start", "reload", "quit", "resume")
-HELP = f"say what the player of a show does, or tell it: {', '.join(WORDS[1:])}"
 LONGEST_WAIT_S = 2.0
 TAKES_EFFECT_S = 0.4
 """How long to look on after something was asked: until the packet after it at a low refresh."""

@@ -7,9 +7,6 @@ import json
 
 from cuedeck.cli import exits
 
-NAME = "ports"
-HELP = "list the serial ports of this machine"
-
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of this command."""

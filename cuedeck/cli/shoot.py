@@ -30,8 +30,6 @@ if TYPE_CHECKING:
     from cuedeck.player.channel.messages import Begin
     from cuedeck.timeline.plan import ShotPlan
 
-NAME = "shoot"
-HELP = "take one take of a shot: count down, run it on the clock, record every packet"
 COUNT_S = 3
 WORDS = "write blackout or release; Enter alone fires the next operator cue"
 

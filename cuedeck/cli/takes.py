@@ -17,15 +17,11 @@ from cuedeck.visible import visible_line
 if TYPE_CHECKING:
     from cuedeck.takes.store import Take, TakeStore
 
-NAME = "takes"
 EXPORT, CHECK, RESCUE = "export", "check", "rescue"
 CIRCLE, REJECT, UNMARK, NOTE, UNNOTE = "circle", "reject", "unmark", "note", "unnote"
 MARKS = (CIRCLE, REJECT, UNMARK, NOTE, UNNOTE)
 ACTIONS = (EXPORT, CHECK, RESCUE, *MARKS)
 """The first words that are no show."""
-HELP = (
-    "list the takes of a show, circle or reject one, write a note to it, export its packets; check or rescue the file"
-)
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
