@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import signal
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -20,6 +19,8 @@ STOPPED = 130
 @contextmanager
 def interruptible() -> Iterator[None]:
     """Let a request to terminate and a closed terminal stop as Ctrl-C does, once: letting go is not cut short."""
+    import signal
+
     numbers = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
     before = {number: signal.getsignal(number) for number in numbers}
 

@@ -1,8 +1,7 @@
-"""The `cuedeck` command. Heavy imports wait inside the commands, so that help is quick."""
+"""The `cuedeck` command. A command is imported when it is asked for, and for help not even argparse is."""
 
 from __future__ import annotations
 
-import argparse
 import errno
 import io
 import os
@@ -42,22 +41,32 @@ COMMANDS: dict[str, str] = {
 """The help line of each. Its module is loaded when it is the one that was asked for."""
 
 
-def parser(words: Sequence[str]) -> argparse.ArgumentParser:
-    """Return the parser of all commands, with the arguments of the one that these words are for."""
-    top = argparse.ArgumentParser(
-        prog="cuedeck",
-        description="Lighting cues timed to a camera move and rendered to DMX-512 the same way every time.",
-    )
-    top.add_argument("--version", action="version", version=f"cuedeck {__version__}")
-    commands = top.add_subparsers(title="commands", metavar="COMMAND")
-    asked = next((word for word in words if not word.startswith("-")), "")
+USAGE = "usage: cuedeck [-h] [--version] COMMAND ..."
+
+
+HELP = f"""{USAGE}
+
+Lighting cues timed to a camera move and rendered to DMX-512 the same way every time.
+
+options:
+    -h, --help  show this help; behind a command, that of the command
+    --version   show the version of cuedeck
+
+commands:
+"""
+COLUMNS = 78
+
+
+def help_text() -> str:
+    """Return what there is to ask for. Broken into lines here: what does that in the library loads half as long."""
+    lines = []
     for name, text in COMMANDS.items():
-        own = commands.add_parser(name, help=text, description=text)
-        if name == asked:
-            command = import_module(f"cuedeck.cli.{'open_show' if name == 'open' else name}")
-            command.add_arguments(own)
-            own.set_defaults(run=command.run)
-    return top
+        lines.append(f"    {name:9}")
+        for word in text.split():
+            if len(lines[-1]) + len(word) > COLUMNS:
+                lines.append(" " * 13)
+            lines[-1] += f" {word}"
+    return HELP + "\n".join(lines)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -78,16 +87,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _code_of(arguments: Sequence[str] | None) -> int:
     """Run the command, and say what stopped it; return its exit code."""
-    words = _with_show(sys.argv[1:] if arguments is None else list(arguments))
-    top = parser(words)
-    options, left = top.parse_known_args(words)
-    if left := _taken_in(options, left):
-        top.error(f"unrecognized arguments: {' '.join(left)}")
-    if "run" not in options:
-        top.print_help(sys.stderr)
-        return exits.USAGE
     try:
-        code: int = options.run(options)
+        code = _run(sys.argv[1:] if arguments is None else list(arguments))
     except Refusal as refusal:
         say(f"cuedeck: {refusal}")
         return exits.WRONG
@@ -107,17 +108,39 @@ def _code_of(arguments: Sequence[str] | None) -> int:
     return code
 
 
-def _with_show(words: list[str]) -> list[str]:
+def _run(words: list[str]) -> int:
+    """Do what the words ask for; return the exit code."""
+    name = words[0] if words else ""
+    if name in ("-h", "--help", "--version"):
+        print(f"cuedeck {__version__}" if name == "--version" else help_text())
+        return exits.DONE
+    if name not in COMMANDS:
+        wrong = f"{USAGE}\ncuedeck: error: there is no command '{name}': write one of {', '.join(COMMANDS)}"
+        say(wrong if words else help_text())
+        return exits.USAGE
+    import argparse
+
+    command = import_module(f"cuedeck.cli.{'open_show' if name == 'open' else name}")
+    parser = argparse.ArgumentParser(prog=f"cuedeck {name}", description=COMMANDS[name])
+    command.add_arguments(parser)
+    options, left = parser.parse_known_args(_with_show(name, words[1:]))
+    if left := _taken_in(options, left):
+        parser.error(f"unrecognized arguments: {' '.join(left)}")
+    code: int = command.run(options)
+    return code
+
+
+def _with_show(name: str, words: list[str]) -> list[str]:
     """Put the current folder in where `takes` names none: argparse would take its action for the show."""
-    if words[:1] == ["takes"]:
+    if name == "takes":
         from cuedeck.cli.takes import ACTIONS, EXPORT
 
-        if next((word for word in words[1:] if not word.startswith("-")), EXPORT) in ACTIONS:
-            return ["takes", ".", *words[1:]]
+        if next((word for word in words if not word.startswith("-")), EXPORT) in ACTIONS:
+            return [".", *words]
     return words
 
 
-def _taken_in(options: argparse.Namespace, left: list[str]) -> list[str]:
+def _taken_in(options: object, left: list[str]) -> list[str]:
     """Give words their place that stand behind a flag, and return the others.
 
     argparse takes an argument that may be left out as left out where a flag comes before it.
