@@ -32,7 +32,7 @@ from cuedeck.player.folder_lock import (
 )
 from cuedeck.player.runtime_directory import runtime_directory
 
-VERSION = 2
+VERSION = 3
 """Of the messages between player and clients. A player and a client of different versions do not talk."""
 LONGEST_SOCKET_PATH = 100
 """Bytes. The shortest room for one on systems in use is 104, with a zero at the end; from memory."""

@@ -17,7 +17,7 @@ from fractions import Fraction
 import numpy as np
 
 from cuedeck.errors import Refusal
-from cuedeck.folder.lent import open_lent
+from cuedeck.folder.folder import ShowFolder
 from cuedeck.output.base import line_of
 from cuedeck.output.tally import Tally
 from cuedeck.output.targets import missing
@@ -239,9 +239,13 @@ class Service:
                 raise
 
     def _show_for(self, asked: messages.Begin) -> OpenedShow:
-        if asked.lent is None:
+        """Return the show as it is on the disk, or where it is rehearsed unsaved, as it is edited. Raises Refusal."""
+        if not asked.texts:
             return self._keeper.opened()
-        return open_lent(self._keeper.path, asked.lent)
+        try:
+            return ShowFolder(self._keeper.path, messages.unpacked_texts(asked.texts)).open()
+        except ValueError as error:
+            raise Refusal(str(error)) from error
 
     def _count_outputs(self, prepared: Prepared, what: Transition, before: dict[str, Tally]) -> None:
         """Note what the outputs had sent when the shot started, and what came to it when it ended."""

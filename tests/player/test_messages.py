@@ -40,8 +40,10 @@ from cuedeck.player.channel.messages import (
     Welcome,
     event_in,
     packed,
+    packed_texts,
     request_in,
     unpacked,
+    unpacked_texts,
 )
 
 OUTPUT = OutputState(name="sACN universe 1", lost="the network is down", refresh_hz=43.9, sent=1200, missed=3)
@@ -124,6 +126,14 @@ def test_slots_are_base64_in_either_alphabet() -> None:
         ({"to": ["x" * 4097]}, "begin.to.0"),
         ({"chase": []}, "begin.chase"),
         ({"id": -1}, "begin.id"),
+        ({"texts": {"show.yaml": ""}}, "begin: a take is of the show as it is saved"),
+        ({"texts": {"show.yaml": 1}}, "begin.texts.show.yaml"),
+        ({"texts": {"show.yaml": "é"}}, "begin.texts.show.yaml: this is no base64"),
+        ({"texts": {"../show.yaml": ""}}, "begin.texts: this leads out of the show folder"),
+        ({"texts": {"moves/../../x.csv": ""}}, "begin.texts: this leads out"),
+        ({"texts": {"/etc/passwd": ""}}, "begin.texts: this leads out"),
+        ({"texts": {"..\\x": ""}}, "begin.texts: this leads out"),
+        ({"texts": {str(n): "" for n in range(1_001)}}, "begin.texts: 1000 is the most"),
         ({"ask": "dance"}, "dance"),
         ({"ask": None}, "this is no message"),
     ],
@@ -158,6 +168,25 @@ def test_only_slots_make_a_long_request() -> None:
         request_in(Quit().to_line() + b" " * Quit.longest)
     with pytest.raises(BadMessage, match="too long; 65536 is the most"):
         request_in(b" " + most.to_line())
+
+
+def test_texts_of_a_show_come_through_as_they_were_edited_and_in_bounds() -> None:
+    """Several MB of moves fit; more than a line may carry is refused before it is sent."""
+    chance = random.Random(3)  # noqa: S311 - no secret
+    move = "\n".join(f"{n / 100},{chance.uniform(0, 900):.3f}" for n in range(400_000))
+    edited = {"show.yaml": "title: Ünïcode\r\n", "moves/slide-in.csv": move}
+    begin = Begin(shot="1", to=(), is_rehearsal=True, texts=packed_texts(edited))
+    assert len(move) > 5_000_000
+    assert len(begin.to_line()) <= Begin.longest
+    read = request_in(begin.to_line())
+    assert isinstance(read, Begin)
+    assert {name: text.decode() for name, text in unpacked_texts(read.texts).items()} == edited
+    with pytest.raises(BadMessage, match="save it, and run it then"):
+        begin.changed(texts={str(n): chance.randbytes(1_000_000) for n in range(9)})
+    swollen = Begin(shot="1", to=(), is_rehearsal=True, texts=packed_texts({"x": " " * 16_000_001}))
+    for spoilt in (swollen.texts, {"x": b"no zlib"}, {"x": begin.texts["moves/slide-in.csv"][:-9]}):
+        with pytest.raises(ValueError, match="these are no packed bytes"):
+            unpacked_texts(spoilt)
 
 
 def test_words_of_the_player_are_cut_and_never_stop_it() -> None:

@@ -19,6 +19,7 @@ from cuedeck.player.channel.message import (
     Words,
     first,
     most,
+    unpacked_bytes,
 )
 
 LARGEST_SLOTS = MOST_UNIVERSES * 512
@@ -189,11 +190,7 @@ def unpacked(slots: bytes) -> bytes:
     """Return the slots that a snapshot carries, 512 bytes for each universe. Raises ValueError."""
     if not slots:
         return b""
-    reader = zlib.decompressobj()
-    try:
-        whole = reader.decompress(slots, LARGEST_SLOTS)
-    except zlib.error as error:
-        raise ValueError("these are no packed slots") from error
-    if not reader.eof or len(whole) % 512:
+    whole = unpacked_bytes(slots, LARGEST_SLOTS)
+    if len(whole) % 512:
         raise ValueError("these are no whole universes of slots")
     return whole

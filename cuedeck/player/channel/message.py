@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import base64
 import json
+import zlib
 from collections.abc import Callable
 from dataclasses import MISSING, dataclass, fields, replace
 from functools import cache, reduce
@@ -90,6 +91,18 @@ class Message:
 def in_json(text: str) -> Any:
     """Return what a text of JSON holds; numbers that JSON does not know are none. Raises ValueError, RecursionError."""
     return _FROM_JSON.decode(text)
+
+
+def unpacked_bytes(packed: bytes, most: int) -> bytes:
+    """Return what `zlib` has packed; no more than so much of it is ever made. Raises ValueError."""
+    reader = zlib.decompressobj()
+    try:
+        whole = reader.decompress(packed, most)
+    except zlib.error as error:
+        raise ValueError("these are no packed bytes") from error
+    if not reader.eof:
+        raise ValueError("these are no packed bytes, or too many")
+    return whole
 
 
 def _as_json(value: Any) -> Any:

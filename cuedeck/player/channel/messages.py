@@ -39,6 +39,8 @@ from cuedeck.player.channel.requests import (
     Start,
     StartBlackout,
     Stop,
+    packed_texts,
+    unpacked_texts,
 )
 
 __all__ = [
@@ -70,8 +72,10 @@ __all__ = [
     "Welcome",
     "event_in",
     "packed",
+    "packed_texts",
     "request_in",
     "unpacked",
+    "unpacked_texts",
 ]
 
 E = TypeVar("E", bound=Message)

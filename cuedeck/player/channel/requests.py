@@ -6,6 +6,10 @@ ones of the same client.
 
 from __future__ import annotations
 
+import posixpath
+import zlib
+from collections.abc import Mapping
+from dataclasses import field
 from typing import Annotated, ClassVar
 
 from cuedeck.player.channel.message import (
@@ -20,10 +24,26 @@ from cuedeck.player.channel.message import (
     Universes,
     between,
     most,
+    unpacked_bytes,
 )
 
 SLOTS = 512
 LONGEST_COUNT_S = 3600
+MOST_TEXTS = 1_000
+LONGEST_TEXT = 16_000_000
+"""Bytes of one text; no file of a show is longer."""
+LONGEST_TEXTS = 8 * 1024 * 1024
+"""Bytes of all the texts of one request, packed."""
+
+
+def _inside(name: str) -> str:
+    if posixpath.normpath(name.replace("\\", "/")).startswith(("/", "..")):
+        raise BadMessage("this leads out of the show folder")
+    return name
+
+
+FileName = Annotated[str, most(4096), _inside]
+"""Of a file in the show folder, from there, as the show writes it."""
 
 
 class Request(Message):
@@ -47,6 +67,7 @@ class Begin(Request):
     """Get a take of a shot ready, and count down to it or wait for `start`."""
 
     is_immediate: ClassVar = False
+    longest: ClassVar = 16 * 1024 * 1024
     ask: ClassVar = "begin"
     shot: Name
     """The number of the shot."""
@@ -76,13 +97,15 @@ class Begin(Request):
     """Where the positions of the axis come from, as written."""
     log: Argument | None = None
     """The file that the take is logged in, as a whole path; the show's own, where none is named."""
-    lent: Argument | None = None
-    """The folder in the show that holds its files as they are being edited; for a rehearsal only."""
+    texts: Annotated[dict[FileName, bytes], most(MOST_TEXTS)] = field(default_factory=dict)
+    """The files that are edited and not saved, packed with `packed_texts`; for a rehearsal only."""
 
     def check_whole(self) -> None:
-        """Check that no take is of what is not saved. Raises BadMessage."""
-        if self.lent is not None and not self.is_rehearsal:
+        """Check that no take is of what is not saved, and that a rehearsal can be sent. Raises BadMessage."""
+        if self.texts and not self.is_rehearsal:
             raise BadMessage("a take is of the show as it is saved")
+        if sum(map(len, self.texts.values())) > LONGEST_TEXTS:
+            raise BadMessage("more was edited than can be sent to the player: save it, and run it then")
 
 
 class Start(Request):
@@ -187,3 +210,13 @@ class Quit(Request):
 AnyRequest = (
     Begin | Start | Fire | Hold | Stop | Release | StartBlackout | Control | Expect | ShowLook | Reload | Leave | Quit
 )
+
+
+def packed_texts(texts: Mapping[str, str]) -> dict[str, bytes]:
+    """Return texts as a request carries them."""
+    return {name: zlib.compress(text.encode(), 1) for name, text in texts.items()}
+
+
+def unpacked_texts(texts: Mapping[str, bytes]) -> dict[str, bytes]:
+    """Return the texts that a request carries, in UTF-8. Raises ValueError."""
+    return {name: unpacked_bytes(packed, LONGEST_TEXT) for name, packed in texts.items()}
