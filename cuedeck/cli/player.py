@@ -58,12 +58,12 @@ def run(options: argparse.Namespace) -> int:
     try:
         if options.take_over:
             client.ask(Control())
-        if options.word not in ("status", "resume"):
+        if options.word != "resume":
             client.ask(_request(options))
         if options.word == "quit":
             print("the player lets go of the light and ends")
         else:
-            for label, text in _lines(_newest(client)):
+            for label, text in _lines(_newest(client, 0 if options.word == "status" else TAKES_EFFECT_S)):
                 print(visible_line(f"{label:9} {text}"))
     finally:
         client.close()
@@ -128,6 +128,7 @@ def _request(options: argparse.Namespace) -> AnyRequest:
     from cuedeck.player.channel import messages
 
     requests: dict[str, Callable[[], AnyRequest]] = {
+        "status": lambda: messages.Expect(to=()),  # asks for nothing, and its answer comes behind a new snapshot
         "release": messages.Release,
         "hold": messages.Hold,
         "stop": messages.Stop,
@@ -139,11 +140,11 @@ def _request(options: argparse.Namespace) -> AnyRequest:
     return requests[options.word]()
 
 
-def _newest(client: PlayerClient) -> Snapshot:
-    """Return how everything stands after what was asked. Raises PlayerLost."""
+def _newest(client: PlayerClient, later_s: float) -> Snapshot:
+    """Return how everything stands some time after what was asked. Raises PlayerLost."""
     if client.snapshot is None:
         client.next(LONGEST_WAIT_S)
-    end_s = time.monotonic() + TAKES_EFFECT_S
+    end_s = time.monotonic() + later_s
     while (left_s := end_s - time.monotonic()) > 0:
         client.next(left_s)
     snapshot = client.snapshot

@@ -29,7 +29,6 @@ from cuedeck.player.channel.messages import (
 from cuedeck.player.channel.outbox import Outbox
 from cuedeck.player.channel.silence import GIVEN_UP_S, SILENT_S, Silence, now_ms, silent_text
 from cuedeck.player.channel.socket_lines import Lines
-from cuedeck.player.channel.spawn import spawn
 from cuedeck.player.instance_lock import InstanceLock
 from cuedeck.player.line.blackout_client import NoAnswer, black_out
 
@@ -302,6 +301,8 @@ def start_player(
     Where someone else starts one at the same time, that one is taken. Raises PlayerLost with the reason
     when the player ends or cannot be reached in time, and PlayerRefused.
     """
+    from cuedeck.player.channel.spawn import spawn  # what starts processes takes its time to load
+
     instance = InstanceLock.of(folder)
     client = find_player(folder, on_event=on_event, on_lost=on_lost)
     if client is not None:

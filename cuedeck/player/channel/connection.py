@@ -13,7 +13,6 @@ from typing import Protocol
 
 from cuedeck.errors import Refusal
 from cuedeck.player.channel.messages import (
-    LONGEST_REQUEST,
     AnyEvent,
     AnyRequest,
     BadMessage,
@@ -21,6 +20,7 @@ from cuedeck.player.channel.messages import (
     Leave,
     Refused,
     Snapshot,
+    longest_of,
     request_in,
 )
 from cuedeck.player.channel.outbox import Outbox
@@ -105,7 +105,7 @@ class Connection:
     async def _line(self) -> bytes:
         """Return the next line. The buffer is a short one, since strangers may fill it: a long line comes in parts."""
         line = bytearray()
-        while len(line) <= LONGEST_REQUEST:
+        while len(line) <= longest_of(line):
             try:
                 return bytes(line + await self._reader.readuntil(b"\n"))
             except asyncio.LimitOverrunError as overrun:

@@ -44,7 +44,6 @@ from cuedeck.player.channel.requests import (
 )
 
 __all__ = [
-    "LONGEST_REQUEST",
     "AnyEvent",
     "AnyRequest",
     "BadMessage",
@@ -71,6 +70,7 @@ __all__ = [
     "Stop",
     "Welcome",
     "event_in",
+    "longest_of",
     "packed",
     "packed_texts",
     "request_in",
@@ -82,13 +82,17 @@ E = TypeVar("E", bound=Message)
 
 _REQUESTS: dict[str, type[AnyRequest]] = {kind.ask: kind for kind in get_args(AnyRequest)}
 _EVENTS: dict[str, type[AnyEvent]] = {kind.event: kind for kind in get_args(AnyEvent)}
-LONGEST_REQUEST = max(kind.longest for kind in _REQUESTS.values())
 
 
 def request_in(line: bytes) -> AnyRequest:
     """Return what a client asks in a line. Raises BadMessage."""
-    kind = _REQUESTS.get(line[:40].removeprefix(b'{"ask":"').partition(b'"')[0].decode(errors="replace"), Quit)
-    return _message_in(line, "ask", _REQUESTS, kind.longest)
+    return _message_in(line, "ask", _REQUESTS, longest_of(line))
+
+
+def longest_of(beginning: bytes | bytearray) -> int:
+    """Return how long a request may be that begins like this."""
+    kind = beginning[:40].removeprefix(b'{"ask":"').partition(b'"')[0].decode(errors="replace")
+    return _REQUESTS.get(kind, Request).longest
 
 
 def event_in(line: bytes) -> AnyEvent:
