@@ -60,7 +60,22 @@ ODD_VALUES: list[Any] = [
     "==",
 ]
 ODD_TEXTS = ["1e999", "-0", "NaN", "Infinity", '"\\u0000"', '"\\ud800"', "[" * 300, '{"a":' * 300, "9" * 5000, "{}"]
-KEYS = ["ask", "id", "shot", "to", "slots", "universes", "cue", "texts", "is_held", "event", "", "__class__", "count_s"]
+KEYS = [
+    "ask",
+    "id",
+    "shot",
+    "to",
+    "slots",
+    "universes",
+    "cue",
+    "texts",
+    "self",
+    "is_held",
+    "event",
+    "",
+    "__class__",
+    "count_s",
+]
 
 
 def nonsense(chance: random.Random) -> bytes:

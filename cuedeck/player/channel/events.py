@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import zlib
-from dataclasses import field
 from typing import Annotated, ClassVar
 
 from cuedeck.player.channel.message import (
@@ -11,6 +10,7 @@ from cuedeck.player.channel.message import (
     MOST_OUTPUTS,
     MOST_TOLD,
     MOST_UNIVERSES,
+    NOTHING,
     Count,
     Message,
     Number,
@@ -160,9 +160,9 @@ class Ended(Event):
     """Packets that did not leave in time."""
     blacked_out: Count = 0
     """Packets that a blackout lay over."""
-    lost: Annotated[dict[Words, Words], most(MOST_OUTPUTS)] = field(default_factory=dict)
+    lost: Annotated[dict[Words, Words], most(MOST_OUTPUTS)] = NOTHING
     """The outputs that were lost, by name, and why."""
-    missed_on: Annotated[dict[Words, Count], most(MOST_OUTPUTS)] = field(default_factory=dict)
+    missed_on: Annotated[dict[Words, Count], most(MOST_OUTPUTS)] = NOTHING
     """Packets that an output was still too busy for, by its name."""
     chase_fault: Words = ""
     """What was missing of the timecode that the take followed."""

@@ -12,7 +12,6 @@ import base64
 import json
 import zlib
 from collections.abc import Callable
-from dataclasses import MISSING, dataclass, fields, replace
 from functools import cache, reduce
 from types import UnionType
 from typing import Annotated, Any, ClassVar, Self, Union, dataclass_transform, get_args, get_origin, get_type_hints
@@ -29,6 +28,8 @@ LONGEST_WORDS = 2_000
 LARGEST = 2**53 - 1
 """The largest whole number that every reader of JSON keeps exactly."""
 
+NOTHING: dict[Any, Any] = {}
+"""What a field of names and values holds where nothing is said; every message has its own."""
 Check = Callable[[Any], Any]
 """Returns a value as a message holds it. Raises BadMessage."""
 
@@ -47,45 +48,45 @@ class BadMessage(Refusal):
 
 @dataclass_transform(kw_only_default=True, frozen_default=True)
 class Message:
-    """A message: one JSON object on a line. Unknown keys are errors, values are not converted."""
+    """A message: one JSON object on a line. Unknown keys are errors, values are not converted.
+
+    It is a frozen dataclass without that library, which would take longer to make the kinds than a client has to say.
+    """
 
     KIND: ClassVar = ""
     """The key that says what kind of message it is; first in a line, so that its length is judged before it is read."""
 
-    def __init_subclass__(cls) -> None:
-        dataclass(frozen=True, kw_only=True)(cls)
-
-    def __post_init__(self) -> None:
-        values = vars(self)
+    def __init__(self, /, **values: Any) -> None:
+        own = vars(self)
         for name, check in _checks(type(self)).items():
-            value = values[name]
-            checked = _at(name, check, value)
-            if checked is not value:
-                values[name] = checked
+            value = values.pop(name) if name in values else getattr(type(self), name, _MISSING)
+            own[name] = _at(name, check, value)
+        for name in values:
+            raise BadMessage("there is no such field").inside(name)
         self.check_whole()
+
+    def __setattr__(self, name: str, value: object) -> None:
+        raise AttributeError(f"a message does not change: {name}")
+
+    def __eq__(self, other: object) -> bool:
+        return type(self) is type(other) and vars(self) == vars(other)
+
+    def __hash__(self) -> int:
+        return hash(tuple(vars(self).values()))
+
+    def __repr__(self) -> str:
+        return f"{type(self).__name__}({', '.join(f'{name}={value!r}' for name, value in vars(self).items())})"
 
     def check_whole(self) -> None:
         """Check what no field shows by itself. Raises BadMessage."""
 
     def changed(self, **values: Any) -> Self:
         """Return the message with other values in some fields. Raises BadMessage."""
-        return replace(self, **values)  # type: ignore[type-var]
+        return type(self)(**{**vars(self), **values})
 
     def to_line(self) -> bytes:
         """Return the message as it goes over the channel, with the new line at its end."""
         return _TO_JSON.encode({self.KIND: getattr(self, self.KIND), **vars(self)}).encode() + b"\n"
-
-    @classmethod
-    def of(cls, values: dict[str, Any]) -> Self:
-        """Return a message with these values, which come from outside. Raises BadMessage."""
-        known = _checks(cls)
-        for name in values:
-            if name not in known:
-                raise BadMessage("there is no such field").inside(name)
-        for field in fields(cls):  # type: ignore[arg-type]
-            if field.name not in values and field.default is MISSING and field.default_factory is MISSING:
-                raise BadMessage("is missing").inside(field.name)
-        return cls(**values)
 
 
 def in_json(text: str) -> Any:
@@ -120,13 +121,16 @@ _FROM_JSON = json.JSONDecoder(parse_constant=_no_number)
 # Types.
 
 
+_MISSING = object()
+
+
 def _checks_of(kind: Any) -> dict[str, Check]:
     hints = get_type_hints(kind, include_extras=True)
-    return {field.name: _check_of(hints[field.name]) for field in fields(kind)}
+    return {name: _check_of(hint) for name, hint in hints.items() if ClassVar not in (hint, get_origin(hint))}
 
 
 _checks: Callable[[Any], dict[str, Check]] = cache(_checks_of)
-"""Of each kind of message, made when the first of it is: a client that says one word needs few of them."""
+"""What checks each field. Made with the first message of a kind: a client that says one word needs few of them."""
 
 
 def _check_of(hint: Any) -> Check:
@@ -149,7 +153,7 @@ def _check_of(hint: Any) -> Check:
         parts = [_check_of(one) for one in inner]
         return _then(_a(list, tuple), lambda row: _parts(row, parts))
     if issubclass(hint, Message):
-        return lambda value: value if isinstance(value, hint) else hint.of(_a(dict)(value))
+        return lambda value: value if isinstance(value, hint) else hint(**_a(dict)(value))
     return _bytes_of if hint is bytes else _a(hint)
 
 

@@ -112,6 +112,6 @@ def _message_in(line: bytes, key: str, kinds: Mapping[str, type[E]], longest: in
     if kind is None:
         raise BadMessage(f"this is no message: '{str(name)[:40]}' is no {key} that is known")
     try:
-        return kind.of(values)
+        return kind(**values)
     except BadMessage as bad:
         raise bad.inside(str(name)) from None

@@ -9,12 +9,12 @@ from __future__ import annotations
 import posixpath
 import zlib
 from collections.abc import Mapping
-from dataclasses import field
 from typing import Annotated, ClassVar
 
 from cuedeck.player.channel.message import (
     MOST_FIRED,
     MOST_UNIVERSES,
+    NOTHING,
     Argument,
     Arguments,
     BadMessage,
@@ -97,7 +97,7 @@ class Begin(Request):
     """Where the positions of the axis come from, as written."""
     log: Argument | None = None
     """The file that the take is logged in, as a whole path; the show's own, where none is named."""
-    texts: Annotated[dict[FileName, bytes], most(MOST_TEXTS)] = field(default_factory=dict)
+    texts: Annotated[dict[FileName, bytes], most(MOST_TEXTS)] = NOTHING
     """The files that are edited and not saved, packed with `packed_texts`; for a rehearsal only."""
 
     def check_whole(self) -> None:
