@@ -1,25 +1,47 @@
-"""How long `cuedeck --help` takes beside a bare start of the interpreter."""
+"""What small commands cost from prompt to answer, beside a bare start of the interpreter: processor time."""
 
 from __future__ import annotations
 
+import resource
 import subprocess
 import sys
 
-from cuedeck.bench.render import seconds_of
+from cuedeck.bench.made_show import made_show
+from cuedeck.player.channel.client import start_player
+from cuedeck.player.channel.messages import Quit
+
+RUNS = 15
 
 
 def report() -> str:
-    """Run both and say how they compare."""
-
-    def start(*arguments: str) -> None:
-        subprocess.run([sys.executable, *arguments], check=True, stdout=subprocess.DEVNULL)  # noqa: S603 - ourselves
-
-    for arguments in (("-c", "pass"), ("-m", "cuedeck", "--help")):
-        start(*arguments)  # once for the caches
-    bare_s = seconds_of(lambda: start("-c", "pass"), 20)
-    help_s = seconds_of(lambda: start("-m", "cuedeck", "--help"), 20)
-    return (
-        "start\n"
-        f"  cuedeck --help       {help_s * 1000:8.1f} ms\n"
-        f"  bare interpreter     {bare_s * 1000:8.1f} ms   --help takes {help_s / bare_s:.2f} times as long"
+    """Run each some times, by turns, and say what half of the runs stay below."""
+    with made_show(10) as made:
+        show = str(made.folder)
+        commands = {
+            "bare interpreter": ("-c", "pass"),
+            "--help": ("-m", "cuedeck", "--help"),
+            "ports": ("-m", "cuedeck", "ports"),
+            "takes SHOW": ("-m", "cuedeck", "takes", show),
+            "player SHOW": ("-m", "cuedeck", "player", show),
+            "player SHOW blackout": ("-m", "cuedeck", "player", show, "blackout"),
+            "player SHOW release": ("-m", "cuedeck", "player", show, "release"),
+        }
+        costs_s: dict[str, list[float]] = {name: [] for name in commands}
+        with start_player(made.folder) as player:
+            for _ in range(RUNS):
+                for name, words in commands.items():
+                    costs_s[name].append(_cost_s(*words))
+            player.ask(Quit())
+    middle_s = {name: sorted(costs)[RUNS // 2] for name, costs in costs_s.items()}
+    bare_s = middle_s["bare interpreter"]
+    lines = (
+        f"  {name:22} {s * 1000:8.1f} ms   {s / bare_s:5.2f} times a bare interpreter" for name, s in middle_s.items()
     )
+    return "\n".join(["start, processor time", *lines])
+
+
+def _cost_s(*words: str) -> float:
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    subprocess.run([sys.executable, *words], check=False, capture_output=True)  # noqa: S603 - ourselves
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime

@@ -31,7 +31,7 @@ class Measurement:
 
 
 MEASUREMENTS: Mapping[str, Measurement] = {
-    "start": Measurement("cuedeck --help beside a bare interpreter", "2 s"),
+    "start": Measurement("help, lists and words to a player beside a bare interpreter", "15 s"),
     "load": Measurement("opening a show beside a bare YAML loader", "10 s"),
     "render": Measurement("offline rendering beside a plain loop", "5 s"),
     "screen": Measurement(

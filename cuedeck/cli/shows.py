@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from cuedeck.timeline.opening import OpenedShow
     from cuedeck.timeline.plan import ShotPlan
 
+SHOW_FILE = "show.yaml"
+"""That of `show/load.py`, which takes long to load."""
 SHOW_OR_HERE = "the folder of the show, else the current folder"
 
 
@@ -28,7 +30,7 @@ def add_show(parser: argparse.ArgumentParser, *, may_be_here: bool = False) -> N
 
 def show_path(named: str) -> Path:
     """Return the folder of a show, without loading what reads one. Raises NoShow."""
-    if (Path(named) / "show.yaml").is_file():
+    if (Path(named) / SHOW_FILE).is_file():
         return Path(named)
     from cuedeck.folder.folder import ShowFolder
 

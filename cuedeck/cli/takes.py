@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
-from cuedeck.cli.shows import SHOW_OR_HERE
+from cuedeck.cli.shows import SHOW_FILE, SHOW_OR_HERE, show_path
 from cuedeck.errors import Refusal
 from cuedeck.visible import visible_line
 
@@ -77,8 +77,6 @@ def run(options: argparse.Namespace) -> int:
 
 def _log_of(show: str) -> Path:
     """Return the file of takes of a show, which need not be whole, or have more than that. Raises NoShow."""
-    from cuedeck.folder.folder import NoShow, ShowFolder
-    from cuedeck.show.load import SHOW_FILE
     from cuedeck.takes.store import TAKES_FILE
 
     path = Path(show)
@@ -87,8 +85,10 @@ def _log_of(show: str) -> Path:
     if path.is_dir() and os.path.lexists(path / TAKES_FILE):
         return path / TAKES_FILE
     if path.is_dir() and not (path / SHOW_FILE).exists():
+        from cuedeck.folder.folder import NoShow
+
         raise NoShow(f"there is neither {TAKES_FILE} nor {SHOW_FILE} in '{show}': give the folder of a show")
-    return ShowFolder(path).path / TAKES_FILE
+    return show_path(show) / TAKES_FILE
 
 
 def _take_in(log: Path) -> None:

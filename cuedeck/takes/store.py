@@ -37,7 +37,7 @@ from cuedeck.takes.take import (
     slate,
 )
 from cuedeck.takes.trouble import TakeDamaged, TakesUnreadable
-from cuedeck.timeline.plan import FiredCue
+from cuedeck.timeline.fired import FiredCue
 
 LONGEST_NOTE = 500
 """Characters of a note."""

@@ -22,19 +22,12 @@ from cuedeck.show.problems import Problem
 from cuedeck.show.triggers import AfterCue, AtFrame, AtPosition, AtShare, AtTime, AtTimecode, ByOperator, StartTrigger
 from cuedeck.show.units import Frequency, UnitError
 from cuedeck.timeline.curves import CURVES
+from cuedeck.timeline.fired import FiredCue as FiredCue  # noqa: PLC0414 - whoever plans has it from here
 from cuedeck.timeline.groups import groups_of
 from cuedeck.timeline.timeline import Fade, Happening, MadeOf, Span, StartedCue, Timeline
 from cuedeck.timing.labels import ShotLabels
 from cuedeck.timing.line import camera_refresh_hz, highest_refresh_hz
 from cuedeck.timing.moves import Move
-
-
-@dataclass(frozen=True)
-class FiredCue:
-    """A cue that the operator or a live axis fired, and the packet it was fired at."""
-
-    cue: str
-    packet: int
 
 
 @dataclass(frozen=True, eq=False)
