@@ -130,17 +130,17 @@ def _follow(client: PlayerClient, view: View, told: BlackoutTold, stop: threadin
         if stop.is_set() and not has_stopped:
             has_stopped = True
             stop_take(client)
-        said = client.next(view.period_s)
-        if isinstance(said, Snapshot) and (news := told.news(said)):
+        event = client.next(view.period_s)
+        if isinstance(event, Snapshot) and (news := told.news(event)):
             view.tell(news)
-        if isinstance(said, Snapshot) and said.packet_count:
-            view.show(said)
-        elif isinstance(said, Notice):
-            view.tell(said.text)
-        elif isinstance(said, Silence):
-            view.tell(f"{said}" if said.is_over or said.lasted_s >= 1 else f"{client.silent}")
-        elif isinstance(said, Ended):
-            return said
+        if isinstance(event, Snapshot) and event.packet_count:
+            view.show(event)
+        elif isinstance(event, Notice):
+            view.tell(event.text)
+        elif isinstance(event, Silence):
+            view.tell(f"{event}" if event.is_over or event.lasted_s >= 1 else f"{client.silent}")
+        elif isinstance(event, Ended):
+            return event
 
 
 def stop_take(client: PlayerClient) -> None:

@@ -101,13 +101,15 @@ class ShownLight:
 
         return start_player(self._folder, resume=is_resumed, on_event=self._heard)
 
-    def _heard(self, said: Heard) -> None:
+    def _heard(self, event: Heard) -> None:
         from cuedeck.player.channel.messages import Notice, Snapshot
         from cuedeck.player.channel.silence import Silence
 
-        news = self._told.news(said) if isinstance(said, Snapshot) else said.text if isinstance(said, Notice) else ""
-        if isinstance(said, Silence) and (said.is_over or said.lasted_s < 1):  # once, not every second
-            news = str(said)
+        news = (
+            self._told.news(event) if isinstance(event, Snapshot) else event.text if isinstance(event, Notice) else ""
+        )
+        if isinstance(event, Silence) and (event.is_over or event.lasted_s < 1):  # once, not every second
+            news = str(event)
         if news:
             print(f"\n{news}", file=sys.stderr, flush=True)
 

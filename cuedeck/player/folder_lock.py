@@ -58,7 +58,7 @@ def lock_folder(folder: Path) -> int | None:
             continue
         try:
             lock(descriptor)
-        except OSError as error:
+        except OSError as error:  # a disk without locks, where it is not another process
             os.close(descriptor)
             if isinstance(error, BlockingIOError):
                 raise
@@ -76,7 +76,7 @@ def say_running(folder: Path, base: Path) -> None:
 
 
 def say_ended(folder: Path) -> None:
-    """Take that back: the player ends on purpose."""
+    """Take back what `say_running` left: the player ends on purpose."""
     with suppress(OSError):
         StateFolder(folder).remove(RUNNING_FILE)
 

@@ -151,7 +151,7 @@ class InstanceLock:
         text = json.dumps(asdict(Announcement(address, os.getpid(), secret, folder=folder_id(self.folder))))
         beside = self._base.with_suffix(f".{os.getpid()}")
         try:
-            beside.unlink(missing_ok=True)
+            beside.unlink(missing_ok=True)  # of a player that had this number and was killed
             descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
             with os.fdopen(descriptor, "w", encoding="utf-8") as file:
                 file.write(text)
@@ -168,7 +168,7 @@ class InstanceLock:
                 text = file.read(LONGEST_ANNOUNCEMENT)
         except OSError:
             return None
-        if hasattr(os, "getuid") and status.st_uid != os.getuid():
+        if hasattr(os, "getuid") and status.st_uid != os.getuid():  # of the open file: a path may change meanwhile
             return None
         found = _understood(text)
         # Where a folder was renamed and another has its name now, the player of the first is not that of the second.

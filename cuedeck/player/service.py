@@ -153,7 +153,7 @@ class Service:
 
         The look of a shot that is held is rendered anew; the line has no gap meanwhile.
         """
-        if self.running is not None:
+        if self.running is not None:  # without the lock, which is held for long while a take is prepared
             return
         with self._slow:
             if self.running is not None:  # it was being prepared: the look from before it is no longer the one to show
@@ -223,7 +223,7 @@ class Service:
         with self._preparing():
             prepared = self._preparation.prepare(asked, self._show_for(asked))
             before: dict[str, Tally] = {}
-            self.running = prepared
+            self.running = prepared  # before the session has it: a refresh that runs beside must find it
             self._begun += 1
             prepared.control.on_happening = lambda what: self._count_outputs(prepared, what, before)
             try:
@@ -276,13 +276,13 @@ class Service:
         self._see_to("floor", prepared.inputs.close, result)
         self._see_to("recorder", lambda: self._log(prepared, result), result)
         self._standing = self._stands(prepared, result)
-        self.running = None
+        self.running = None  # before it is told: who hears of the end may ask for the next take at once
         try:
             self._publish(ended(prepared, result))
         finally:
             prepared.is_over.set()
         self._session.routes.sync()
-        gc.collect()
+        gc.collect()  # now, between takes: in the next one it would keep the sending thread waiting
         gc.freeze()
 
     def _log(self, prepared: Prepared, result: TakeResult) -> None:

@@ -119,6 +119,7 @@ def test_slots_are_base64_in_either_alphabet() -> None:
         ({"count_s": 5.0}, "begin.count_s"),
         ({"count_s": 3601}, "begin.count_s"),
         ({"count_s": -1}, "begin.count_s"),
+        ({"count_s": True}, "begin.count_s"),
         ({"attended": 1}, "begin.attended"),
         ({"from_packet": 2**53}, "begin.from_packet"),
         ({"to": "simulator"}, "begin.to"),

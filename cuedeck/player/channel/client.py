@@ -202,7 +202,7 @@ class PlayerClient:
                 self._send(Leave())
                 self._reader.join(FAREWELL_S)  # the player ends the connection once it has heard it
         self._lines.end()
-        self._reader.join(FAREWELL_S)
+        self._reader.join(FAREWELL_S)  # before the socket is closed: its number may be another file's at once
         self._lines.close()
 
     def _send(self, request: Request) -> None:

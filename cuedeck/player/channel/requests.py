@@ -1,6 +1,6 @@
 """What a client asks of the player.
 
-A quick request is answered at once, whatever else goes on; a slow one waits for its turn behind the slow
+An immediate request is answered at once, whatever else goes on; a slow one waits for its turn behind the slow
 ones of the same client.
 """
 
