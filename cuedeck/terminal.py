@@ -5,9 +5,12 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, redirect_stderr, redirect_stdout
-from typing import Any, TextIO, cast
 
 from cuedeck.visible import visible
+
+TYPE_CHECKING = False  # that of `typing`, which takes half as long to load as the interpreter
+if TYPE_CHECKING:
+    from typing import Any, TextIO
 
 
 class VisibleStream:
@@ -43,4 +46,4 @@ def stream_to_draw_on(stream: TextIO) -> TextIO:
 
 def _visible(stream: TextIO | None) -> TextIO:
     # None under pythonw, or with a closed descriptor: print does nothing then, and an object in its place would fail.
-    return cast(TextIO, stream if stream is None else VisibleStream(stream))
+    return stream if stream is None else VisibleStream(stream)  # type: ignore[return-value]

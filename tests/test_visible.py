@@ -88,7 +88,7 @@ def show(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 @pytest.mark.usefixtures("show")
-@pytest.mark.parametrize("command", [command.NAME for command in COMMANDS if command.NAME != "bench"])
+@pytest.mark.parametrize("command", [command for command in COMMANDS if command != "bench"])
 @pytest.mark.parametrize(
     "words",
     [

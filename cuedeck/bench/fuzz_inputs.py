@@ -20,11 +20,13 @@ from cuedeck.player.channel.messages import (
     Start,
     StartBlackout,
     Stop,
+    packed_texts,
 )
 
 GOOD_REQUESTS: list[AnyRequest] = [
     Begin(shot="1", to=("simulator", "sacn:1"), chase="ltc:card 1", axis_from="fired", count_s=5),
     Begin(shot="dial reveal", to=(), speed="1/2", attended=True, is_rehearsal=True, from_packet=44, osc=True, arm=True),
+    Begin(shot="1", to=("simulator",), is_rehearsal=True, texts=packed_texts({"show.yaml": "é" * 99})),
     Start(id=1),
     Fire(cue="4"),
     Fire(id=2**53 - 1),
@@ -58,7 +60,22 @@ ODD_VALUES: list[Any] = [
     "==",
 ]
 ODD_TEXTS = ["1e999", "-0", "NaN", "Infinity", '"\\u0000"', '"\\ud800"', "[" * 300, '{"a":' * 300, "9" * 5000, "{}"]
-KEYS = ["ask", "id", "shot", "to", "slots", "universes", "cue", "is_held", "event", "", "__class__", "count_s"]
+KEYS = [
+    "ask",
+    "id",
+    "shot",
+    "to",
+    "slots",
+    "universes",
+    "cue",
+    "texts",
+    "self",
+    "is_held",
+    "event",
+    "",
+    "__class__",
+    "count_s",
+]
 
 GOOD_DATAGRAMS = (
     b"/cuedeck/start\0\0,\0\0\0",

@@ -12,9 +12,6 @@ from importlib import import_module
 from cuedeck.cli import exits
 from cuedeck.errors import Refusal
 
-NAME = "bench"
-HELP = "measure this machine and the player on it, beside their peers"
-
 
 @dataclass(frozen=True)
 class Measurement:
@@ -34,7 +31,7 @@ class Measurement:
 
 
 MEASUREMENTS: Mapping[str, Measurement] = {
-    "start": Measurement("cuedeck --help beside a bare interpreter", "2 s"),
+    "start": Measurement("help, lists and words to a player beside a bare interpreter", "15 s"),
     "load": Measurement("opening a show beside a bare YAML loader", "10 s"),
     "render": Measurement("offline rendering beside a plain loop", "5 s"),
     "fire": Measurement("a cue that is fired, compiled from the timeline before and from nothing", "20 s"),
@@ -72,7 +69,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         for name, one in MEASUREMENTS.items()
     )
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
-    parser.description = f"{HELP}:\n\n{listed}"
+    parser.description = f"{parser.description}:\n\n{listed}"
     parser.add_argument("names", nargs="*", metavar="NAME", help="what to measure; without a name, all that is quick")
     parser.add_argument(
         "--seconds",

@@ -29,9 +29,6 @@ if TYPE_CHECKING:
     from cuedeck.rig.patch import Patch
     from cuedeck.timeline.opening import OpenedShow
 
-NAME = "calibrate"
-HELP = "read a light with a meter, level by level, and write its dimmer curve into the show"
-
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_show(parser)

@@ -9,9 +9,6 @@ import sys
 from cuedeck.cli import exits
 from cuedeck.cli.arguments import add_show
 
-NAME = "check"
-HELP = "say what is wrong in a show: where, what, and what to write instead"
-
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_show(parser, may_be_here=True)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-import signal
-import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import threading
 
 DONE = 0
 WRONG = 1
@@ -17,16 +18,19 @@ INTERNAL = 70
 """cuedeck itself failed."""
 STOPPED = 130
 """Stopped with Ctrl-C."""
-STOP_SIGNALS = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
+_STOP_SIGNALS = ("SIGINT", "SIGTERM", "SIGHUP")
 
 
 @contextmanager
 def interruptible() -> Iterator[None]:
     """Let a request to terminate and a closed terminal stop as Ctrl-C does. Only the first counts, so clean-up runs."""
 
+    import signal
+
     def stop(*_: object) -> None:
-        for number in STOP_SIGNALS:
-            signal.signal(number, signal.SIG_IGN)
+        for name in _STOP_SIGNALS:
+            if number := getattr(signal, name, None):
+                signal.signal(number, signal.SIG_IGN)
         raise KeyboardInterrupt
 
     with _handled(stop):
@@ -36,6 +40,8 @@ def interruptible() -> Iterator[None]:
 @contextmanager
 def stop_on_signals() -> Iterator[threading.Event]:
     """Let Ctrl-C, a request to terminate and a closed terminal set the event, not end the program."""
+    import threading
+
     stop = threading.Event()
     with _handled(lambda *_: stop.set()):
         yield stop
@@ -43,7 +49,10 @@ def stop_on_signals() -> Iterator[threading.Event]:
 
 @contextmanager
 def _handled(handler: Callable[[int, Any], None]) -> Iterator[None]:
-    before = {number: signal.signal(number, handler) for number in STOP_SIGNALS}
+    import signal
+
+    numbers = [getattr(signal, name) for name in _STOP_SIGNALS if hasattr(signal, name)]
+    before = {number: signal.signal(number, handler) for number in numbers}
     try:
         yield
     finally:

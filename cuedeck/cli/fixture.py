@@ -15,8 +15,6 @@ if TYPE_CHECKING:
     from cuedeck.rig.gdtf.channels import WrittenChannel
     from cuedeck.rig.gdtf.fixture_types import ImportedType
 
-NAME = "fixture"
-HELP = "show what is in a GDTF file, or import its fixture type into a show"
 
 MOST_NOTES = 40
 

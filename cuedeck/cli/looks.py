@@ -19,8 +19,6 @@ if TYPE_CHECKING:
     from cuedeck.light.white import White
     from cuedeck.rig.look_sheet import LookRow
 
-NAME = "looks"
-HELP = "print what each look makes of each light: control value, stops, colour and Duv"
 
 WARMEST_KELVIN = 2200.0
 """Warmer than this, a colour is an orange or a red: the warmest white that ANSI C78.377 names (from memory)."""

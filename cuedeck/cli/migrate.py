@@ -11,9 +11,6 @@ from cuedeck.cli import exits
 from cuedeck.cli.arguments import add_show
 from cuedeck.errors import Refusal
 
-NAME = "migrate"
-HELP = "bring a show written by an older cuedeck to the newest version; the file as it was is kept beside it"
-
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_show(parser, may_be_here=True)

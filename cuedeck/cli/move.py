@@ -18,8 +18,6 @@ from cuedeck.timeline.choosing import plan_of
 if TYPE_CHECKING:
     from cuedeck.timing.survey import AxisSurvey, MoveSurvey
 
-NAME = "move"
-HELP = "print what the move of a shot is like: sample rate, gaps, peak speed and acceleration, noisy places"
 MOST_SHOWN = 10
 """Gaps, and noisy stretches of an axis, that are printed; JSON has all."""
 

@@ -15,8 +15,6 @@ if TYPE_CHECKING:
     from cuedeck.show.starting import NewLight, NewShow
     from cuedeck.show.units import Angle, Duration, Length
 
-NAME = "new"
-HELP = "make a show folder that runs at once, from flags or from questions"
 COMMON_TYPE = "two-tone 16-bit"
 NONE = "none"
 MOST_LIGHTS = 100
@@ -26,7 +24,7 @@ MOST_DEGREES = 3600
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.description = f"{HELP}; at a terminal it asks for what the flags leave out"
+    parser.description = f"{parser.description}; at a terminal it asks for what the flags leave out"
     parser.set_defaults(misused=parser.error)
     parser.add_argument("name", metavar="NAME", nargs="?", help="the folder to make")
     parser.add_argument("--title", metavar="TEXT", help="what is filmed")

@@ -16,9 +16,6 @@ from cuedeck.timeline.choosing import require_sound, speed_of
 if TYPE_CHECKING:
     from cuedeck.folder.journal import LeftBehind
 
-NAME = "open"
-HELP = "open a show in the terminal: build and rehearse its shots, dial in light, take them"
-
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_show(parser, may_be_here=True)

@@ -14,10 +14,13 @@ if TYPE_CHECKING:
     from cuedeck.timeline.opening import OpenedShow
     from cuedeck.timeline.plan import ShotPlan
 
+SHOW_FILE = "show.yaml"
+"""That of `show/load.py`, which takes long to load."""
+
 
 def show_path(named: str) -> Path:
     """Return the folder of a show, and load nothing that reads one. Raises NoShow."""
-    if (Path(named) / "show.yaml").is_file():
+    if (Path(named) / SHOW_FILE).is_file():
         return Path(named)
     from cuedeck.folder.folder import ShowFolder
 

@@ -18,9 +18,6 @@ if TYPE_CHECKING:
     from cuedeck.timeline.plan import FiredCue, ShotPlan
     from cuedeck.timeline.timeline import Timeline
 
-NAME = "packets"
-HELP = "render a shot offline to a .npz or .csv file of packets"
-
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_show(parser)

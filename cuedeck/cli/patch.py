@@ -18,9 +18,6 @@ if TYPE_CHECKING:
     from cuedeck.show.units import Level
     from cuedeck.timeline.opening import OpenedShow
 
-NAME = "patch"
-HELP = "print the patch sheet: addresses, DIP switches, spare slots; or address the lights"
-
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_show(parser, may_be_here=True)

@@ -20,9 +20,7 @@ if TYPE_CHECKING:
     from cuedeck.player.channel.client import PlayerClient
     from cuedeck.player.channel.messages import AnyRequest, Snapshot
 
-NAME = "player"
 WORDS = ("status", "blackout", "release", "hold", "stop", "fire", "start", "reload", "quit", "resume")
-HELP = f"say what the player of a show does, or tell it: {', '.join(WORDS[1:])}"
 LONGEST_WAIT_S = 2.0
 TAKES_EFFECT_S = 0.4
 """How long to look on after something was asked: until the packet after it at a low refresh."""
@@ -61,12 +59,12 @@ def run(options: argparse.Namespace) -> int:
     try:
         if options.take_over:
             client.ask(Control())
-        if options.word not in ("status", "resume"):
+        if options.word != "resume":
             client.ask(_request(options))
         if options.word == "quit":
             print("the player lets go of the light and ends")
         else:
-            for label, text in status_lines(_newest(client)):
+            for label, text in status_lines(_newest(client, 0 if options.word == "status" else TAKES_EFFECT_S)):
                 print(visible_line(f"{label:9} {text}"))
     finally:
         client.close()
@@ -131,6 +129,7 @@ def _request(options: argparse.Namespace) -> AnyRequest:
     from cuedeck.player.channel import messages
 
     requests: dict[str, Callable[[], AnyRequest]] = {
+        "status": lambda: messages.Expect(to=()),  # asks for nothing, and its answer comes behind a new snapshot
         "release": messages.Release,
         "hold": messages.Hold,
         "stop": messages.Stop,
@@ -142,11 +141,11 @@ def _request(options: argparse.Namespace) -> AnyRequest:
     return requests[options.word]()
 
 
-def _newest(client: PlayerClient) -> Snapshot:
-    """Return how everything stands after what was asked. Raises PlayerGone."""
+def _newest(client: PlayerClient, later_s: float) -> Snapshot:
+    """Return how everything stands some time after what was asked. Raises PlayerGone."""
     if client.snapshot is None:
         client.next(LONGEST_WAIT_S)
-    end_s = time.monotonic() + TAKES_EFFECT_S
+    end_s = time.monotonic() + later_s
     while (left_s := end_s - time.monotonic()) > 0:
         client.next(left_s)
     snapshot = client.snapshot

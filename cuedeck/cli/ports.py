@@ -7,9 +7,6 @@ import json
 
 from cuedeck.cli import exits
 
-NAME = "ports"
-HELP = "list the serial ports of this machine"
-
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="print the list as JSON")

@@ -7,9 +7,6 @@ import json
 
 from cuedeck.cli import exits
 
-NAME = "schema"
-HELP = "print the JSON Schema of show.yaml: with it an editor completes keys and marks mistakes"
-
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", metavar="FILE", help="write it to a file, such as show.schema.json beside the show")

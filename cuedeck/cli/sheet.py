@@ -18,9 +18,6 @@ if TYPE_CHECKING:
     from cuedeck.report.cue_sheet import CueRow
     from cuedeck.timeline.plan import ShotPlan
 
-NAME = "sheet"
-HELP = "print the cues of a shot: time on set and on the screen, frame, timecode, axes, look and fade"
-
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_show(parser)

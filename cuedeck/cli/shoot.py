@@ -30,8 +30,6 @@ if TYPE_CHECKING:
     from cuedeck.player.channel.messages import Begin
     from cuedeck.timeline.plan import ShotPlan
 
-NAME = "shoot"
-HELP = "take one take of a shot: count down, run it on the clock, record every packet"
 COUNT_S = 3
 WORDS = "write blackout or release; Enter alone fires the next operator cue"
 
@@ -69,7 +67,7 @@ def run(options: argparse.Namespace) -> int:
     told = BlackoutTold(folder.path)
     attended = not options.chase and _has_keyboard(plan)
     view = view_of(plan.patch, plan.operator_cues if attended else ())
-    begin = _begin(options, plan, targets, attended=attended).model_copy(update={"log": log})
+    begin = _begin(options, plan, targets, attended=attended).changed(log=log)
     with stop_on_signals() as stop, with_player(folder.path, begin, take_over=options.take_over) as client:
         _listen(client, view, told, fires_cues=attended)
         try:

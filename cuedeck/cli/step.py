@@ -24,8 +24,6 @@ if TYPE_CHECKING:
     from cuedeck.timeline.plan import ShotPlan
     from cuedeck.timeline.stepping import FrameSteps
 
-NAME = "step"
-HELP = "hold the light of each camera frame in turn, for stop-motion: Enter, a timer or a word goes on"
 LEAST_EVERY_S = 0.1
 
 

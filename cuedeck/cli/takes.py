@@ -11,21 +11,18 @@ from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
 from cuedeck.cli.arguments import SHOW_OR_HERE
+from cuedeck.cli.opening import SHOW_FILE, show_path
 from cuedeck.errors import Refusal
 from cuedeck.visible import visible_line
 
 if TYPE_CHECKING:
     from cuedeck.takes.store import Take, TakeStore
 
-NAME = "takes"
 EXPORT, CHECK, RESCUE = "export", "check", "rescue"
 CIRCLE, REJECT, UNMARK, NOTE, UNNOTE = "circle", "reject", "unmark", "note", "unnote"
 MARKS = (CIRCLE, REJECT, UNMARK, NOTE, UNNOTE)
 ACTIONS = (EXPORT, CHECK, RESCUE, *MARKS)
 """The first words that are no show."""
-HELP = (
-    "list the takes of a show, circle or reject one, write a note to it, export its packets; check or rescue the file"
-)
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -80,8 +77,6 @@ def run(options: argparse.Namespace) -> int:
 
 def _log_of(show: str) -> Path:
     """Return the file of takes of a show; the rest of the show may be damaged or missing. Raises NoShow."""
-    from cuedeck.folder.folder import NoShow, ShowFolder
-    from cuedeck.show.load import SHOW_FILE
     from cuedeck.takes.store import TAKES_FILE
 
     path = Path(show)
@@ -90,8 +85,10 @@ def _log_of(show: str) -> Path:
     if path.is_dir() and os.path.lexists(path / TAKES_FILE):
         return path / TAKES_FILE
     if path.is_dir() and not (path / SHOW_FILE).exists():
+        from cuedeck.folder.folder import NoShow
+
         raise NoShow(f"there is neither {TAKES_FILE} nor {SHOW_FILE} in '{show}': give the folder of a show")
-    return ShowFolder(path).path / TAKES_FILE
+    return show_path(show) / TAKES_FILE
 
 
 def _add_second_files(log: Path) -> None:

@@ -21,8 +21,6 @@ if TYPE_CHECKING:
     from cuedeck.folder.wav import WavFile
     from cuedeck.timing.timecode import Timecode, TimecodeRate
 
-NAME = "timecode"
-HELP = "make timecode as sound (LTC) or as a MIDI file, or read it from one"
 SAMPLE_RATES_HZ = (44_100, 192_000)
 LOWEST_DBFS = -90.0
 LONGEST_S = 24 * 3600

@@ -8,8 +8,6 @@ or refused, and never written over.
 from __future__ import annotations
 
 import queue
-import secrets
-import shutil
 import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
@@ -34,7 +32,7 @@ from cuedeck.folder.draft_news import (
 )
 from cuedeck.folder.durable import discard, reason_and_cure
 from cuedeck.folder.folder import StampedFolder
-from cuedeck.folder.inside import Foreign, own_path
+from cuedeck.folder.inside import Foreign
 from cuedeck.folder.journal import FOLDER, Journal, LeftBehind, Record, left_behind
 from cuedeck.folder.saving import ChangedOnDisk
 from cuedeck.show.problems import ProblemsFound
@@ -78,8 +76,6 @@ class DraftFiles:
         self._is_unchecked = False
         self._told: list[str] = []
         self._thread: threading.Thread | None = None
-        self._lent_name = f"{FOLDER}/run-{secrets.token_hex(4)}"
-        """Where the player finds the show as it is edited, in the folder of the show."""
 
     # Before it begins.
 
@@ -154,9 +150,9 @@ class DraftFiles:
     def save(self) -> None:
         self._put(self._save)
 
-    def lend(self, changes: FilesChanges, then: Callable[[str], object]) -> None:
-        """Lay the files out for the player, with some changes more, and hand over the name of the folder."""
-        self._put(partial(self._lend, changes, then))
+    def unsaved(self, changes: FilesChanges, then: Callable[[dict[str, str]], object]) -> None:
+        """Hand over the texts that are not so on the disk, with some changes more."""
+        self._put(partial(self._hand_over, changes, then))
 
     def check_again(self) -> None:
         """Read the whole show once more, when nobody has edited for a moment."""
@@ -177,10 +173,8 @@ class DraftFiles:
             self._thread = None
         if self._journal is not None:
             self._journal.close()
-        place = self._folder.path / self._lent_name
-        shutil.rmtree(place, ignore_errors=True)
         with suppress(OSError):
-            place.parent.rmdir()  # where nothing else stands in it
+            (self._folder.path / FOLDER).rmdir()  # where nothing else stands in it
 
     # The work.
 
@@ -346,17 +340,13 @@ class DraftFiles:
         self._hear(Saved(tuple(changed), self._done))
         self._is_unchecked = True
 
-    def _lend(self, changes: FilesChanges, then: Callable[[str], object]) -> None:
+    def _hand_over(self, changes: FilesChanges, then: Callable[[dict[str, str]], object]) -> None:
         try:
-            texts = self._with_changes(changes)
-            place = own_path(self._folder.path, *self._lent_name.split("/"))
-            for name, text in texts.items():
-                (place / name).parent.mkdir(parents=True, exist_ok=True)
-                (place / name).write_bytes(text.encode())
-        except (Refusal, OSError, KeyError, ValueError) as refused:
+            texts, on_disk = self._with_changes(changes), self._folder.changed
+        except (Refusal, KeyError, ValueError) as refused:
             self._hear(DraftNotice(f"the player cannot be given what is edited: {_why(refused)}"))
             return
-        then(self._lent_name)
+        then({name: text for name, text in texts.items() if text != self._base.get(name) or name in on_disk})
 
     def _read(self, relative: str) -> bytes:
         """Return a file as it is edited, else as it is on the disk: only what is read there is known as it is now."""

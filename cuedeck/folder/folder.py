@@ -26,7 +26,8 @@ class NoShow(Refusal):
 class ShowFolder:
     """A folder with a show in it. Raises NoShow where there is none."""
 
-    def __init__(self, path: str | Path) -> None:
+    def __init__(self, path: str | Path, unsaved: Mapping[str, bytes] | None = None) -> None:
+        """What is unsaved is read in the place of the files of these names."""
         folder = Path(path)
         if folder.name == SHOW_FILE and folder.is_file():
             folder = folder.parent
@@ -35,6 +36,7 @@ class ShowFolder:
         if not (folder / SHOW_FILE).is_file():
             raise NoShow(f"there is no {SHOW_FILE} in '{path}': give the folder of a show, or write one (see README)")
         self.path = folder
+        self._unsaved = unsaved or {}
 
     @property
     def name(self) -> str:
@@ -43,6 +45,8 @@ class ShowFolder:
 
     def read(self, relative: str) -> bytes:
         """Return the bytes of a file in the folder. Raises OSError, or PathRefused for a path that leaves it."""
+        if relative in self._unsaved:
+            return self._unsaved[relative]
         inside = "write a path inside the show folder, such as moves/slide-in.csv"
         try:
             path = (self.path / self.name_on_disk(relative)).resolve()

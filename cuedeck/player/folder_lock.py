@@ -70,7 +70,7 @@ def say_running(folder: Path, base: Path) -> None:
 
 
 def say_ended(folder: Path) -> None:
-    """Take that back: the player ends on purpose."""
+    """Take back what `say_running` left: the player ends on purpose."""
     with suppress(OSError):
         StateFolder(folder).remove(RUNNING_FILE)
 

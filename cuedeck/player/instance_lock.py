@@ -164,7 +164,7 @@ class InstanceLock:
                 text = file.read(LONGEST_ANNOUNCEMENT)
         except OSError:
             return None
-        if hasattr(os, "getuid") and status.st_uid != os.getuid():
+        if hasattr(os, "getuid") and status.st_uid != os.getuid():  # of the open file: a path may change meanwhile
             return None
         found = _understood(text)
         # Where a folder was renamed and another has its name now, the player of the first is not that of the second.

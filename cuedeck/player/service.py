@@ -17,7 +17,7 @@ from fractions import Fraction
 import numpy as np
 
 from cuedeck.errors import Refusal
-from cuedeck.folder.lent import open_lent
+from cuedeck.folder.folder import ShowFolder
 from cuedeck.output.base import line_of
 from cuedeck.output.targets import missing
 from cuedeck.player.channel import messages
@@ -164,7 +164,7 @@ class Service:
 
         The look of a shot that is held is rendered anew; the line has no gap meanwhile.
         """
-        if self.running is not None:
+        if self.running is not None:  # without the lock, which is held for long while a take is prepared
             return
         with self._slow:
             if self.running is not None:  # it was being prepared: the look from before it is no longer the one to show
@@ -233,7 +233,7 @@ class Service:
     def _begin(self, client: int, asked: messages.Begin) -> None:
         with self._preparing():
             prepared = self._preparation.prepare(asked, self._show_for(asked))
-            self.running = prepared
+            self.running = prepared  # before the session has it: a refresh that runs beside must find it
             self._begun += 1
             try:
                 self._session.take(
@@ -248,9 +248,13 @@ class Service:
                 raise
 
     def _show_for(self, asked: messages.Begin) -> OpenedShow:
-        if asked.lent is None:
+        """Return the show as it is on the disk, or where it is rehearsed unsaved, as it is edited. Raises Refusal."""
+        if not asked.texts:
             return self._keeper.opened()
-        return open_lent(self._keeper.path, asked.lent)
+        try:
+            return ShowFolder(self._keeper.path, messages.unpacked_texts(asked.texts)).open()
+        except ValueError as error:
+            raise Refusal(str(error)) from error
 
     def _count_outputs(self, what: Transition) -> None:
         """Note what the outputs had sent when the shot started, and what came to it when it ended."""
@@ -284,13 +288,13 @@ class Service:
         self._see_to("floor", prepared.inputs.close, result)
         self._see_to("recorder", lambda: self._log(prepared, result), result)
         self._standing = self._stands(prepared, result)
-        self.running = None
+        self.running = None  # before it is told: who hears of the end may ask for the next take at once
         try:
             self._publish(ended(prepared, result))
         finally:
             prepared.is_over.set()
         self._session.routes.sync()
-        gc.collect()
+        gc.collect()  # now, between takes: in the next one it would keep the sending thread waiting
         gc.freeze()
 
     def _log(self, prepared: Prepared, result: TakeResult) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from cuedeck.arrays import Slots
@@ -9,14 +11,17 @@ from cuedeck.show.spelling import as_one
 from cuedeck.takes.carried import numbers_of
 from cuedeck.takes.store import Status, Take, TakeStore
 from cuedeck.takes.times import LEAST_STANDSTILL_NS, Standstill, standstills
-from cuedeck.timeline.chased import slots_of
-from cuedeck.timeline.timeline import Timeline
+
+if TYPE_CHECKING:
+    from cuedeck.timeline.timeline import Timeline  # only named: a list of takes loads no show
 
 
 def is_as_rendered(store: TakeStore, take: Take, timeline: Timeline) -> bool:
     """Whether every packet that a take recorded is what the shot renders to, without a clock."""
     if not take.chase and not take.carried:
         return all(np.array_equal(slots, timeline.slots(numbers)) for numbers, slots in store.blocks(take))
+    from cuedeck.timeline.chased import slots_of
+
     carried, done = numbers_of(take.carried), 0
     for numbers, slots in store.blocks(take):
         block = carried[done : done + len(numbers)]

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from cuedeck.takes.carried import Run, read_runs
-from cuedeck.timeline.plan import FiredCue
+from cuedeck.timeline.fired import FiredCue
 
 MOST_TAKES = 1_000_000
 MOST_PACKETS = 20_000_000

@@ -20,6 +20,7 @@ from cuedeck.show.model import Cue, Shot, Show
 from cuedeck.show.problems import Problem
 from cuedeck.show.triggers import AfterCue, AtFrame, AtPosition, AtShare, AtTime, AtTimecode, ByOperator, StartTrigger
 from cuedeck.show.units import Frequency, UnitError
+from cuedeck.timeline.fired import FiredCue as FiredCue  # noqa: PLC0414 - whoever plans has it from here
 from cuedeck.timeline.timeline import StartedCue, Timeline
 from cuedeck.timing.labels import ShotLabels
 from cuedeck.timing.line import camera_refresh_hz, highest_refresh_hz
@@ -28,14 +29,6 @@ from cuedeck.timing.moves import Move
 Origin = tuple[str | None, Fraction | None]
 """The cue whose firing the start of a cue counts from, None for the start of the shot, and how long after that it
 comes; None where it never does."""
-
-
-@dataclass(frozen=True)
-class FiredCue:
-    """A cue that the operator or a live axis fired, and the packet it was fired at."""
-
-    cue: str
-    packet: int
 
 
 @dataclass(frozen=True, eq=False)

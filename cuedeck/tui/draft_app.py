@@ -24,7 +24,7 @@ from cuedeck.folder.draft_news import (
     ShowChecked,
     StepRefused,
 )
-from cuedeck.show.yamltext.changes import Change
+from cuedeck.player.channel.messages import packed_texts
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.tui.player_app import PlayerApp
 from cuedeck.tui.player_link import News
@@ -297,7 +297,15 @@ class DraftApp(PlayerApp):
         nudges, opened = self.draft.nudges, self.draft.opened
         kept = [change for look in nudges.looks for change in keep_in_look(opened, nudges, look).changes]
         player.is_beginning = True
-        self.lend(kept, lambda name: player.run(rehearsal, lent=name))
+
+        def run(texts: dict[str, bytes]) -> None:
+            try:
+                player.run(rehearsal, texts)
+            except Refusal as refused:
+                self.say(str(refused), is_warning=True)
+
+        where = files_of(opened, kept)
+        self.files.unsaved(where, lambda texts: self.call_from_thread(run, packed_texts(texts)))
 
     def _take_up(self, opened: OpenedShow, *, is_saved: bool) -> None:
         """Show what was read from the text: the same show, with its problems and places; or another program's."""
@@ -309,12 +317,6 @@ class DraftApp(PlayerApp):
         self.show_draft()
         if is_other:
             self.stand_on_line()
-
-    def lend(self, changes: list[Change], then: Callable[[str], None]) -> None:
-        """Lay the show out for the player as it is edited, and go on with the name of that folder."""
-        if self.files is not None:
-            where = files_of(self.draft.opened, changes)
-            self.files.lend(where, lambda name: self.call_from_thread(then, name))
 
     def end_draft(self) -> list[str]:
         """End editing, and return what is to be said: what is not saved is not lost."""

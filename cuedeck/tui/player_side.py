@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 from cuedeck.player import words
 from cuedeck.player.channel.client import Silence
@@ -106,8 +107,8 @@ class PlayerSide:
         """Count down and take the shot."""
         self._begin(rehearsal, count_s=COUNT_S, log=self._log)
 
-    def run(self, rehearsal: Rehearsal, lent: str | None = None) -> None:
-        """Run the shot on the line from the playhead, as its show was lent to the player where it was."""
+    def run(self, rehearsal: Rehearsal, texts: Mapping[str, bytes] | None = None) -> None:
+        """Run the shot on the line from the playhead, with the packed texts of what is not saved. Raises Refusal."""
         packet, fired = rehearsal.place_to_run_from()
         self.has_light_of_rehearsal = True
         self._begin(
@@ -115,20 +116,16 @@ class PlayerSide:
             is_rehearsal=True,
             from_packet=packet,
             fired=tuple((one.cue, one.packet) for one in fired),
-            lent=lent,
+            texts=dict(texts or {}),
         )
 
-    def _begin(self, rehearsal: Rehearsal, **how: object) -> None:
+    def _begin(self, rehearsal: Rehearsal, **how: Any) -> None:
         plan = rehearsal.plan
-        asked = {
-            "shot": plan.name,
-            "to": self.to or SIMULATOR,
-            "speed": str(plan.speed),
-            "attended": bool(plan.operator_cues),
-            **how,
-        }
+        to, speed, attended = self.to or SIMULATOR, str(plan.speed), bool(plan.operator_cues)
+        self.is_beginning = False
+        asked = Begin(shot=plan.name, to=to, speed=speed, attended=attended, **how)
         self.is_beginning = True
-        self._link.ask(Begin.model_validate(asked))
+        self._link.ask(asked)
 
     def stand(self, rehearsal: Rehearsal) -> None:
         """Put the look at the playhead on the line; a rehearsal there is stopped first."""

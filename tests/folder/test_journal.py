@@ -12,11 +12,10 @@ import pytest
 from cuedeck.draft.cues import lengthen_fade
 from cuedeck.draft.draft import Draft, files_of
 from cuedeck.draft.splices import Splice
-from cuedeck.errors import Refusal
 from cuedeck.folder.draft_files import DraftFiles
 from cuedeck.folder.draft_news import DraftNews, NotSaved, Saved, ShowChecked, StepRefused
+from cuedeck.folder.folder import ShowFolder
 from cuedeck.folder.journal import FOLDER, Journal, Record, left_behind
-from cuedeck.folder.lent import LentFolder, open_lent
 from tests.tui.shows import RIG, SHOTS
 
 TEXT = "# Mine.\n" + RIG + SHOTS
@@ -147,22 +146,21 @@ def test_a_show_of_which_one_shot_cannot_run_is_taken_in(tmp_path: Path, files: 
     assert taken.opened.shots_with_errors == ("1",)
 
 
-def test_a_player_is_lent_the_show_as_it_is_edited(tmp_path: Path, files: DraftFiles) -> None:
-    """The file on the disk is as it was; at the end nothing is left."""
+def test_a_player_is_given_the_texts_that_are_not_on_the_disk(tmp_path: Path, files: DraftFiles) -> None:
+    """Also where it was another program that has changed the disk. Nothing is written for that."""
     draft = Draft(files.open())
+    given: list[dict[str, str]] = []
+    files.unsaved([], given.append)
     stretch(files, draft)
-    names: list[str] = []
-    files.lend([], names.append)
-    files.settle()
-    assert str(open_lent(tmp_path, names[0]).show.shots["1"].cues[1].fade) == "1.1 s"
-    assert (tmp_path / "show.yaml").read_text(encoding="utf-8") == TEXT
+    files.unsaved([], given.append)
     files.undo(1, "fade", [])
-    files.end()
-    assert not (tmp_path / FOLDER / names[0].rpartition("/")[2]).exists()
-
-
-@pytest.mark.parametrize("name", ["../other", ".draft/run-1", "/etc", ".draft/run-12345678/../.."])
-def test_only_a_lent_folder_is_read(tmp_path: Path, name: str) -> None:
-    (tmp_path / "show.yaml").write_text(TEXT, encoding="utf-8")
-    with pytest.raises(Refusal, match="is not where it is lent"):
-        LentFolder(tmp_path, name)
+    files.settle()
+    before = sorted(tmp_path.rglob("*"))
+    (tmp_path / "show.yaml").write_text(TEXT + "# Theirs.\n", encoding="utf-8")
+    files.unsaved([], given.append)
+    files.settle()
+    assert given[0] == {}
+    shown = ShowFolder(tmp_path, {name: text.encode() for name, text in given[1].items()}).open().show
+    assert str(shown.shots["1"].cues[1].fade) == "1.1 s"
+    assert given[2] == {"show.yaml": TEXT}
+    assert sorted(tmp_path.rglob("*")) == before

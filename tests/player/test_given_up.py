@@ -42,7 +42,7 @@ LIT = ShowLook(to=("simulator",), universes=(1,), slots=bytes([77]) + bytes(511)
 
 
 def late(request: AnyRequest) -> AnyRequest:
-    return request.model_copy(update={"until_ms": LATE_MS})
+    return request.changed(until_ms=LATE_MS)
 
 
 # --- too late -----------------------------------------------------------------------------------------------------
@@ -75,7 +75,7 @@ def test_a_late_release_leaves_a_look_and_a_blackout_as_they_are(here: Here) -> 
 
 @pytest.mark.parametrize("asked", [BEGIN, LIT], ids=["take", "look"])
 def test_what_was_given_up_while_it_was_prepared_is_not_done(here: Here, asked: AnyRequest) -> None:
-    soon = asked.model_copy(update={"until_ms": time.monotonic_ns() // 1_000_000 + 300})
+    soon = asked.changed(until_ms=time.monotonic_ns() // 1_000_000 + 300)
 
     def slow() -> None:
         while time.monotonic_ns() // 1_000_000 <= (soon.until_ms or 0):
@@ -121,7 +121,7 @@ def test_a_job_that_was_given_up_as_its_turn_came_is_done_or_given_up_and_never_
 def test_a_release_that_a_take_has_overtaken_does_not_put_its_last_look_out(here: Here) -> None:
     """It waits behind the take in the line of jobs, and its look is long gone when its turn comes."""
     here.service.answer(1, LIT)
-    rehearsal = BEGIN.model_copy(update={"is_rehearsal": True})
+    rehearsal = BEGIN.changed(is_rehearsal=True)
     taking = threading.Thread(target=here.service.answer, args=(1, rehearsal))
     let_go = here.session.let_go
 

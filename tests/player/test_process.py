@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import random
 import signal
 import subprocess
 import time
@@ -31,6 +32,7 @@ from cuedeck.player.channel.messages import (
     Snapshot,
     StartBlackout,
     Stop,
+    packed_texts,
     unpacked,
 )
 from cuedeck.player.instance_lock import InstanceLock
@@ -190,6 +192,37 @@ def test_a_rehearsal_is_not_logged_and_its_light_stays(client: PlayerClient, sho
     assert level(state(client, "holding")) == UP[0]
     with TakeStore(show) as store:
         assert store.takes() == []
+
+
+def test_a_rehearsal_is_of_the_texts_that_came_with_it_and_a_take_of_the_files(
+    client: PlayerClient, show: Path
+) -> None:
+    """With a move of several MB beside it, which the show on the disk does not have."""
+    chance = random.Random(1)  # noqa: S311 - no secret
+    rows = "".join(f"{n / 600_000:.7f},{chance.uniform(0, 90):.4f}\n" for n in range(300_000))
+    edited = SHOW.format(level="40 %", length=0.5, extra="", limit="").replace(
+        "length:", "move: slide.csv\n    length:"
+    )
+    before = sorted(show.rglob("*"))
+    texts = packed_texts({"show.yaml": edited, "slide.csv": f"time s,slide mm\n{rows}"})
+    client.ask(Begin(shot="1", to=("simulator",), is_rehearsal=True, texts=texts))
+    assert ended(client).slate == ""
+    assert level(state(client, "holding")) == UP[0] // 2
+    assert sorted(show.rglob("*")) == before
+    client.ask(begin())
+    assert ended(client).slate == "1-A"
+    client.ask(Begin(shot="1", to=("simulator",), is_rehearsal=True))
+    assert level(state(client, "holding")) == UP[0]
+
+
+@pytest.mark.parametrize(
+    ("texts", "words"), [({"show.yaml": b"no zlib"}, "these are no packed bytes"), ({"show.yaml": b""}, "no packed")]
+)
+def test_a_rehearsal_of_spoilt_texts_is_refused(client: PlayerClient, texts: dict[str, bytes], words: str) -> None:
+    with pytest.raises(PlayerRefused, match=words):
+        client.ask(Begin(shot="1", to=("simulator",), is_rehearsal=True, texts=texts))
+    client.ask(begin())
+    assert ended(client).slate == "1-A"
 
 
 def test_a_shot_that_is_not_there_is_refused_in_words(client: PlayerClient) -> None:

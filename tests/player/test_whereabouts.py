@@ -232,7 +232,7 @@ def test_the_secret_is_not_shown() -> None:
     ("module", "without"),
     [
         ("instance_lock", ["pydantic", "numpy", "asyncio"]),
-        ("channel.client", ["numpy", "asyncio", "textual", "yaml", "serial"]),
+        ("channel.client", ["numpy", "asyncio", "textual", "yaml", "serial", "pydantic", "subprocess"]),
     ],
 )
 def test_what_is_needed_early_or_often_is_light(module: str, without: list[str]) -> None:

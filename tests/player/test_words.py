@@ -22,7 +22,7 @@ ROLLING = Snapshot(
 
 
 def now(**others: object) -> Snapshot:
-    return ROLLING.model_copy(update=others)
+    return ROLLING.changed(**others)
 
 
 @pytest.mark.parametrize(
@@ -148,7 +148,7 @@ def test_a_take_that_was_missed(snapshot: Snapshot, text: str) -> None:
 
 
 def test_a_take_that_was_watched_is_not_told_of() -> None:
-    watched = MISSED.model_copy(update={"was_watched": True})
+    watched = MISSED.changed(was_watched=True)
     assert words.missed_text(now(last_take=watched)) == ""
     assert words.missed_text(ROLLING) == ""
 

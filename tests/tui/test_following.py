@@ -51,7 +51,7 @@ def test_cues_that_no_operator_fires_are_left_to_the_show() -> None:
 
 def test_a_take_that_is_counted_or_held_stands() -> None:
     rehearsal = rehearsal_of("1")
-    rehearsal.follow(rolling("1", 20).model_copy(update={"state": "holding", "is_held": True}))
+    rehearsal.follow(rolling("1", 20).changed(state="holding", is_held=True))
     assert not rehearsal.moment().is_running
     rehearsal.follow(Snapshot(state="counting", shot="1", packet=-1))
     assert rehearsal.playhead.at_s == 0

@@ -152,7 +152,7 @@ def test_a_band_is_as_wide_as_the_screen_and_never_wider(size: tuple[int, int], 
 
 
 def test_a_shot_with_a_long_name_has_its_state_large_and_its_name_below() -> None:
-    banner = banner_of(snapshot("rolling").model_copy(update={"slate": "macroscopic-AB"}), None, 0.0)
+    banner = banner_of(snapshot("rolling").changed(slate="macroscopic-AB"), None, 0.0)
     assert banner is not None
     lines = banner_lines(banner, *SMALL)
     assert [line.strip("█ ") for line in lines[:3]] == [

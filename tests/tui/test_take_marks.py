@@ -118,11 +118,11 @@ async def test_the_banner_follows_every_word_of_the_player_and_gives_its_lines_b
         whole = app.query_one("#below").size.height
         counting = Snapshot(state="counting", shot="1", slate="1-A", counting_s=2.9)
         assert await said(counting) == "3"
-        assert await said(counting.model_copy(update={"counting_s": 1.2})) == "2"
+        assert await said(counting.changed(counting_s=1.2)) == "2"
         rolling = Snapshot(state="rolling", shot="1", slate="1-A", packet=4, time_s=0.1)
         assert await said(rolling) == "ROLLING 1-A"
         assert app.query_one("#below").size.height < whole
-        assert await said(rolling.model_copy(update={"is_blacked_out": True})) == "BLACKOUT"
+        assert await said(rolling.changed(is_blacked_out=True)) == "BLACKOUT"
         holding = Snapshot(state="holding")
         assert await said(Ended(take=1, slate="1-A"), holding) == "DONE 1-A"
         clock.wait_until_ns(6_000_000_000)

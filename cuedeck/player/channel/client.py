@@ -29,7 +29,6 @@ from cuedeck.player.channel.messages import (
 from cuedeck.player.channel.outbox import Outbox
 from cuedeck.player.channel.silence import BEAT, GIVEN_UP_S, SILENT_S, Silence, now_ms, silent_text
 from cuedeck.player.channel.socket_lines import Lines
-from cuedeck.player.channel.spawn import spawn
 from cuedeck.player.instance_lock import InstanceLock
 from cuedeck.player.line.blackout_client import NoAnswer, black_out
 
@@ -164,7 +163,7 @@ class PlayerClient:
             self._answers[number] = None
         try:
             until_ms = None if asked_ms is None else asked_ms + int(timeout_s * 1000)
-            self._send(request.model_copy(update={"id": number, "asked_ms": asked_ms, "until_ms": until_ms}))
+            self._send(request.changed(id=number, asked_ms=asked_ms, until_ms=until_ms))
             with self._news:
                 self._news.wait_for(
                     lambda: self._answers[number] or self._why_gone or self._silent_s >= GIVEN_UP_S,
@@ -203,7 +202,7 @@ class PlayerClient:
                 self._send(Leave())
                 self._reader.join(FAREWELL_S)  # the player ends the connection once it has heard it
         self._lines.end()
-        self._reader.join(FAREWELL_S)
+        self._reader.join(FAREWELL_S)  # before the socket is closed: its number may be another file's at once
         self._lines.close()
 
     def _send(self, request: Request) -> None:
@@ -301,6 +300,8 @@ def start_player(
     Where someone else starts one at the same time, that one is taken. Raises PlayerGone with the reason
     when the player ends or cannot be reached in time, and PlayerRefused.
     """
+    from cuedeck.player.channel.spawn import spawn  # what starts processes takes its time to load
+
     instance = InstanceLock.of(folder)
     client = find_player(folder, on_event=on_event, on_gone=on_gone)
     if client is not None:

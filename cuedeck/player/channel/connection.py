@@ -20,6 +20,7 @@ from cuedeck.player.channel.messages import (
     Leave,
     Refused,
     Snapshot,
+    longest_of,
     request_in,
 )
 from cuedeck.player.channel.outbox import Outbox
@@ -101,14 +102,21 @@ class Connection:
         nonsense = 0
         while nonsense < MOST_NONSENSE and not self.left_on_purpose:
             try:
-                line = await self._reader.readuntil(b"\n")
-                self._take_up(request_in(line))
+                self._take_up(request_in(await self._line()))
             except BadMessage as error:
                 nonsense += 1
                 self.send(Refused(id=0, what=str(error)))
-            except asyncio.LimitOverrunError:
-                return
             await asyncio.sleep(0)  # one that asks without end keeps nobody else waiting
+
+    async def _line(self) -> bytes:
+        """Return the next line. The buffer is a short one, since strangers may fill it: a long line comes in parts."""
+        line = bytearray()
+        while len(line) <= longest_of(line):
+            try:
+                return bytes(line + await self._reader.readuntil(b"\n"))
+            except asyncio.LimitOverrunError as overrun:
+                line += await self._reader.readexactly(overrun.consumed)
+        raise ConnectionError("a line without an end")
 
     def _take_up(self, request: AnyRequest) -> None:
         self._unanswered += 1
@@ -157,7 +165,7 @@ class Connection:
     def _own(self, event: AnyEvent) -> AnyEvent:
         """Return what is said, as it is for this client."""
         if isinstance(event, Snapshot):
-            return event.model_copy(update={"has_control": event.controller == self.number})
+            return event.changed(has_control=event.controller == self.number)
         return event
 
     async def _see_off(self) -> None:

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import zlib
-from typing import Annotated, Literal
-
-from pydantic import Field
+from typing import Annotated, ClassVar
 
 from cuedeck.player.channel.message import (
     MOST_FIRED,
     MOST_OUTPUTS,
     MOST_TOLD,
     MOST_UNIVERSES,
+    NOTHING,
     Count,
     Message,
     Number,
@@ -19,11 +18,13 @@ from cuedeck.player.channel.message import (
     Whole,
     Words,
     first,
+    most,
+    unpacked_bytes,
 )
 
 LARGEST_SLOTS = MOST_UNIVERSES * 512
-FiredCue = Annotated[tuple[Words, Count], Field(strict=False)]
-"""A cue and the packet it was fired with; in JSON a list."""
+FiredCue = tuple[Words, Count]
+"""A cue and the packet it was fired with."""
 
 
 class OutputState(Message):
@@ -55,28 +56,34 @@ class LastTake(Message):
     """Whether a client was there when it ended."""
 
 
-class Done(Message):
+class Event(Message):
+    """What the player says; `event` says what kind it is."""
+
+    KIND: ClassVar = "event"
+
+
+class Done(Event):
     """A request was carried out."""
 
-    event: Literal["done"] = "done"
+    event: ClassVar = "done"
     id: Count
     """Of the request."""
 
 
-class Refused(Message):
+class Refused(Event):
     """A request was not carried out."""
 
-    event: Literal["refused"] = "refused"
+    event: ClassVar = "refused"
     id: Count
     """Of the request; 0 for what was no request at all."""
     what: Words
     """What is wrong and what to do instead."""
 
 
-class Welcome(Message):
+class Welcome(Event):
     """The first word to a client that has proved who it is."""
 
-    event: Literal["welcome"] = "welcome"
+    event: ClassVar = "welcome"
     client: Count
     """The number of the client, from 1, as in `controller` of a snapshot."""
     version: Count
@@ -85,10 +92,10 @@ class Welcome(Message):
     """Whether something is said every BEAT_S at the latest, so that a silent player is one that hangs."""
 
 
-class Snapshot(Message):
+class Snapshot(Event):
     """How everything stands. One that waits for a client is replaced by a newer one."""
 
-    event: Literal["snapshot"] = "snapshot"
+    event: ClassVar = "snapshot"
     state: Words
     """What the player is doing, in the words of states.py."""
     is_blacked_out: bool = False
@@ -118,7 +125,7 @@ class Snapshot(Message):
     """How the timecode stands that the take follows, in words; empty where it follows none."""
     fired: Annotated[tuple[FiredCue, ...], first(MOST_FIRED)] = ()
     """The cues that were fired, with their packets."""
-    outputs: Annotated[tuple[OutputState, ...], Field(max_length=MOST_OUTPUTS)] = ()
+    outputs: Annotated[tuple[OutputState, ...], most(MOST_OUTPUTS)] = ()
     late_ms: Number = 0.0
     """The worst lateness of a packet so far, in milliseconds."""
     last_take: LastTake | None = None
@@ -134,21 +141,21 @@ class Snapshot(Message):
     """Whether there is more light on the line than what a blackout leaves."""
     universes: Universes = ()
     """The universes of the slots, in their order."""
-    slots: Annotated[bytes, Field(max_length=LARGEST_SLOTS + 4096)] = b""
+    slots: Annotated[bytes, most(LARGEST_SLOTS + 4096)] = b""
     """What is on the line, 512 bytes for each universe, packed with `packed`; empty where nothing is sent."""
 
 
-class Notice(Message):
+class Notice(Event):
     """Something happened that a person should know."""
 
-    event: Literal["told"] = "told"
+    event: ClassVar = "told"
     text: Words
 
 
-class Ended(Message):
+class Ended(Event):
     """A take has ended."""
 
-    event: Literal["ended"] = "ended"
+    event: ClassVar = "ended"
     take: Whole
     """Its number in the log."""
     slate: Words
@@ -159,9 +166,9 @@ class Ended(Message):
     """Packets that did not leave in time."""
     blacked_out: Count = 0
     """Packets that a blackout lay over."""
-    lost: Annotated[dict[Words, Words], Field(max_length=MOST_OUTPUTS)] = Field(default_factory=dict)
+    lost: Annotated[dict[Words, Words], most(MOST_OUTPUTS)] = NOTHING
     """The outputs that were lost, by name, and why."""
-    missed_on: Annotated[dict[Words, Count], Field(max_length=MOST_OUTPUTS)] = Field(default_factory=dict)
+    missed_on: Annotated[dict[Words, Count], most(MOST_OUTPUTS)] = NOTHING
     """Packets that an output was still too busy for, by its name."""
     chase_fault: Words = ""
     """What was missing of the timecode that the take followed."""
@@ -169,11 +176,11 @@ class Ended(Message):
     """The file that the take is in."""
     told: Annotated[tuple[Words, ...], first(MOST_TOLD)] = ()
     """What was told during the take."""
-    outputs: Annotated[tuple[OutputState, ...], Field(max_length=MOST_OUTPUTS)] = ()
+    outputs: Annotated[tuple[OutputState, ...], most(MOST_OUTPUTS)] = ()
     """How the outputs fared in this take."""
-    handed_over: Annotated[tuple[Words, ...], Field(max_length=MOST_OUTPUTS)] = ()
+    handed_over: Annotated[tuple[Words, ...], most(MOST_OUTPUTS)] = ()
     """The outputs that were not put out at the end, because a spare has their lamps."""
-    floor: Annotated[tuple[tuple[Words, Words], ...], Field(max_length=MOST_TOLD)] = ()
+    floor: Annotated[tuple[tuple[Words, Words], ...], most(MOST_TOLD)] = ()
     """What came from the floor: labels and texts for a summary."""
 
 
@@ -189,11 +196,7 @@ def unpacked(slots: bytes) -> bytes:
     """Return the slots that a snapshot carries, 512 bytes for each universe. Raises ValueError."""
     if not slots:
         return b""
-    reader = zlib.decompressobj()
-    try:
-        whole = reader.decompress(slots, LARGEST_SLOTS)
-    except zlib.error as error:
-        raise ValueError("these are no packed slots") from error
-    if not reader.eof or len(whole) % 512:
+    whole = unpacked_bytes(slots, LARGEST_SLOTS)
+    if len(whole) % 512:
         raise ValueError("these are no whole universes of slots")
     return whole

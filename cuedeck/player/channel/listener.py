@@ -1,6 +1,6 @@
 """Where clients come in: a socket in the private directory, or a port of this computer.
 
-The invariant owned here: whoever was let in is handed on, and once the door is closed nobody is half in.
+The invariant owned here: whoever was let in is handed on, and once it is closed nobody is half in.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from contextlib import suppress
 from cuedeck.player.channel.socket_lines import send_at_once
 from cuedeck.player.instance_lock import InstanceLock
 
-MOST_BEFORE_THE_DOOR = 64
+MOST_NOT_ACCEPTED = 64
 LOOKS_AGAIN_S = 1.0
 
 
@@ -59,8 +59,8 @@ def _listener(instance: InstanceLock) -> tuple[socket.socket, str]:
         with suppress(OSError):  # a file system without sockets
             path.unlink(missing_ok=True)  # of a player that was killed
             listener.bind(str(path))
-            listener.listen(MOST_BEFORE_THE_DOOR)
+            listener.listen(MOST_NOT_ACCEPTED)
             return listener, f"unix:{path}"
         listener.close()
-    listener = socket.create_server(("127.0.0.1", 0), backlog=MOST_BEFORE_THE_DOOR)
+    listener = socket.create_server(("127.0.0.1", 0), backlog=MOST_NOT_ACCEPTED)
     return listener, f"tcp:{listener.getsockname()[1]}"

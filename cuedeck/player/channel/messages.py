@@ -6,11 +6,9 @@ else is ever raised, whatever the bytes are, and nothing in a message is run.
 
 from __future__ import annotations
 
-from typing import Annotated, TypeVar
+from collections.abc import Mapping
+from typing import TypeVar, get_args
 
-from pydantic import Field, TypeAdapter, ValidationError
-
-from cuedeck.errors import Refusal
 from cuedeck.player.channel.events import (
     AnyEvent,
     Done,
@@ -24,7 +22,7 @@ from cuedeck.player.channel.events import (
     packed,
     unpacked,
 )
-from cuedeck.player.channel.message import LONGEST_EVENT, LONGEST_REQUEST, LONGEST_SHOW
+from cuedeck.player.channel.message import LONGEST_EVENT, BadMessage, Message, in_json
 from cuedeck.player.channel.requests import (
     AnyRequest,
     Begin,
@@ -41,6 +39,8 @@ from cuedeck.player.channel.requests import (
     Start,
     StartBlackout,
     Stop,
+    packed_texts,
+    unpacked_texts,
 )
 
 __all__ = [
@@ -70,43 +70,48 @@ __all__ = [
     "Stop",
     "Welcome",
     "event_in",
+    "longest_of",
     "packed",
+    "packed_texts",
     "request_in",
     "unpacked",
+    "unpacked_texts",
 ]
 
-T = TypeVar("T")
+E = TypeVar("E", bound=Message)
 
-_REQUESTS: TypeAdapter[AnyRequest] = TypeAdapter(Annotated[AnyRequest, Field(discriminator="ask")])
-_EVENTS: TypeAdapter[AnyEvent] = TypeAdapter(Annotated[AnyEvent, Field(discriminator="event")])
-_BEGINNING_OF_SHOW = ShowLook.model_construct(to=(), universes=(), slots=b"").to_line().partition(b"show")[0] + b'show"'
-
-
-class BadMessage(Refusal):
-    """What came over the channel is no message."""
+_REQUESTS: dict[str, type[AnyRequest]] = {kind.ask: kind for kind in get_args(AnyRequest)}
+_EVENTS: dict[str, type[AnyEvent]] = {kind.event: kind for kind in get_args(AnyEvent)}
 
 
 def request_in(line: bytes) -> AnyRequest:
     """Return what a client asks in a line. Raises BadMessage."""
-    longest = LONGEST_SHOW if line.startswith(_BEGINNING_OF_SHOW) else LONGEST_REQUEST
-    return _message_in(line, _REQUESTS, longest)
+    return _message_in(line, "ask", _REQUESTS, longest_of(line))
+
+
+def longest_of(beginning: bytes | bytearray) -> int:
+    """Return how long a request may be that begins like this."""
+    kind = beginning[:40].removeprefix(b'{"ask":"').partition(b'"')[0].decode(errors="replace")
+    return _REQUESTS.get(kind, Request).longest
 
 
 def event_in(line: bytes) -> AnyEvent:
     """Return what the player says in a line. Raises BadMessage."""
-    return _message_in(line, _EVENTS, LONGEST_EVENT)
+    return _message_in(line, "event", _EVENTS, LONGEST_EVENT)
 
 
-def _message_in(line: bytes, kinds: TypeAdapter[T], longest: int) -> T:
+def _message_in(line: bytes, key: str, kinds: Mapping[str, type[E]], longest: int) -> E:
     if len(line) > longest:
         raise BadMessage(f"a message of {len(line)} bytes is too long; {longest} is the most")
     try:
-        return kinds.validate_json(line)
-    except ValidationError as error:
-        raise BadMessage(_first_problem(error)) from error
-
-
-def _first_problem(error: ValidationError) -> str:
-    first = error.errors(include_url=False, include_context=False, include_input=False)[0]
-    place = ".".join(str(part) for part in first["loc"])
-    return f"{place[:200]}: {first['msg'][:200]}" if place else f"this is no message: {first['msg'][:200]}"
+        values = in_json(line.decode())
+    except (ValueError, RecursionError) as error:
+        raise BadMessage(f"this is no message: {str(error)[:200]}") from error
+    name = values.pop(key, None) if isinstance(values, dict) else None
+    kind = kinds.get(name) if isinstance(name, str) else None
+    if kind is None:
+        raise BadMessage(f"this is no message: '{str(name)[:40]}' is no {key} that is known")
+    try:
+        return kind(**values)
+    except BadMessage as bad:
+        raise bad.inside(str(name)) from None

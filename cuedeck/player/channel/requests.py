@@ -1,35 +1,59 @@
 """What a client asks of the player.
 
-A quick request is answered at once, whatever else goes on; a slow one waits for its turn behind the slow
+An immediate request is answered at once, whatever else goes on; a slow one waits for its turn behind the slow
 ones of the same client.
 """
 
 from __future__ import annotations
 
-from typing import Annotated, ClassVar, Literal, Self
-
-from pydantic import Field, model_validator
+import posixpath
+import zlib
+from collections.abc import Mapping
+from typing import Annotated, ClassVar
 
 from cuedeck.player.channel.message import (
     MOST_FIRED,
     MOST_UNIVERSES,
+    NOTHING,
     Argument,
     Arguments,
+    BadMessage,
     Count,
     Message,
     Name,
     Universes,
+    between,
+    most,
+    unpacked_bytes,
 )
 
 SLOTS = 512
 LONGEST_COUNT_S = 3600
+MOST_TEXTS = 1_000
+LONGEST_TEXT = 16_000_000
+"""Bytes of one text; no file of a show is longer."""
+LONGEST_TEXTS = 8 * 1024 * 1024
+"""Bytes of all the texts of one request, packed."""
+
+
+def _inside(name: str) -> str:
+    if posixpath.normpath(name.replace("\\", "/")).startswith(("/", "..")):
+        raise BadMessage("this leads out of the show folder")
+    return name
+
+
+FileName = Annotated[str, most(4096), _inside]
+"""Of a file in the show folder, from there, as the show writes it."""
 
 
 class Request(Message):
     """What a client asks. It is answered with `done` or `refused` of the same id."""
 
-    ask: str
-    """What kind of request this is; first in a line, so that its length can be judged before it is read."""
+    KIND: ClassVar = "ask"
+    ask: ClassVar[str]
+    is_immediate: ClassVar[bool] = True
+    longest: ClassVar[int] = 64 * 1024
+    """Bytes of its line, with the new line at its end."""
     id: Count = 0
     """Counted by the client, so that it knows the answer; `PlayerClient.ask` fills it in, and the next two."""
     asked_ms: Count | None = None
@@ -42,15 +66,16 @@ class Request(Message):
 class Begin(Request):
     """Get a take of a shot ready, and count down to it or wait for `start`."""
 
-    is_immediate: ClassVar[bool] = False
-    ask: Literal["begin"] = "begin"
+    is_immediate: ClassVar = False
+    longest: ClassVar = 16 * 1024 * 1024
+    ask: ClassVar = "begin"
     shot: Name
     """The number of the shot."""
     to: Arguments
     """Where packets go, as written behind --to."""
-    speed: Annotated[str, Field(max_length=40)] = "1"
+    speed: Annotated[str, most(40)] = "1"
     """How fast the shot goes, as written."""
-    count_s: Annotated[int, Field(ge=0, le=LONGEST_COUNT_S)] = 0
+    count_s: Annotated[int, between(0, LONGEST_COUNT_S)] = 0
     """Seconds that are counted down before the take."""
     attended: bool = False
     """Whether someone is there to fire cues, so that the take waits for them past its length."""
@@ -58,7 +83,7 @@ class Begin(Request):
     """Whether the take is to be looked at only, and is not logged."""
     from_packet: Count = 0
     """The packet that the take begins with."""
-    fired: Annotated[tuple[tuple[Name, Count], ...], Field(max_length=MOST_FIRED)] = ()
+    fired: Annotated[tuple[tuple[Name, Count], ...], most(MOST_FIRED)] = ()
     """The cues that count as fired before that packet, with their packets."""
     chase: Argument | None = None
     """The timecode that the take follows, as written."""
@@ -72,26 +97,27 @@ class Begin(Request):
     """Where the positions of the axis come from, as written."""
     log: Argument | None = None
     """The file that the take is logged in, as a whole path; the show's own, where none is named."""
-    lent: Argument | None = None
-    """The folder in the show that holds its files as they are being edited; for a rehearsal only."""
+    texts: Annotated[dict[FileName, bytes], most(MOST_TEXTS)] = NOTHING
+    """The files that are edited and not saved, packed with `packed_texts`; for a rehearsal only."""
 
-    @model_validator(mode="after")
-    def _lends_to_rehearsals(self) -> Self:
-        if self.lent is not None and not self.is_rehearsal:
-            raise ValueError("a take is of the show as it is saved")
-        return self
+    def check_whole(self) -> None:
+        """Check that no take is of what is not saved, and that a rehearsal can be sent. Raises BadMessage."""
+        if self.texts and not self.is_rehearsal:
+            raise BadMessage("a take is of the show as it is saved")
+        if sum(map(len, self.texts.values())) > LONGEST_TEXTS:
+            raise BadMessage("more was edited than can be sent to the player: save it, and run it then")
 
 
 class Start(Request):
     """Start the take that is armed."""
 
-    ask: Literal["start"] = "start"
+    ask: ClassVar = "start"
 
 
 class Fire(Request):
     """Fire a cue of the operator's."""
 
-    ask: Literal["fire"] = "fire"
+    ask: ClassVar = "fire"
     cue: Name | None = None
     """Which; the next one, where none is named."""
 
@@ -99,7 +125,7 @@ class Fire(Request):
 class Hold(Request):
     """Hold the take where it is, or let it go on."""
 
-    ask: Literal["hold"] = "hold"
+    ask: ClassVar = "hold"
     is_held: bool | None = None
     """Whether it is to be held; the other of what it is, where nothing is said."""
 
@@ -107,13 +133,13 @@ class Hold(Request):
 class Stop(Request):
     """Cut the take or the count."""
 
-    ask: Literal["stop"] = "stop"
+    ask: ClassVar = "stop"
 
 
 class Release(Request):
     """Undo the last of: a blackout, the hold of a take, the look that stands on the line."""
 
-    ask: Literal["release"] = "release"
+    ask: ClassVar = "release"
     keeps_blackout: bool = False
     """Whether a blackout stays: for whoever lets go of his own look, and not of what someone else made dark."""
 
@@ -121,19 +147,19 @@ class Release(Request):
 class StartBlackout(Request):
     """Black with the next packet, or back from it."""
 
-    ask: Literal["blackout"] = "blackout"
+    ask: ClassVar = "blackout"
 
 
 class Control(Request):
     """Take over control from whoever has it."""
 
-    ask: Literal["control"] = "control"
+    ask: ClassVar = "control"
 
 
 class Expect(Request):
     """Say where packets are to go later, so that an output that is not there is told of before. Asks for no light."""
 
-    ask: Literal["expect"] = "expect"
+    ask: ClassVar = "expect"
     to: Arguments
     """Where packets will go, as written behind --to."""
 
@@ -141,46 +167,56 @@ class Expect(Request):
 class ShowLook(Request):
     """Hold these slots on the line."""
 
-    is_immediate: ClassVar[bool] = False
-    ask: Literal["show"] = "show"
+    is_immediate: ClassVar = False
+    longest: ClassVar = 1024 * 1024
+    ask: ClassVar = "show"
     to: Arguments
     """Where packets go, as written behind --to."""
     universes: Universes
     """The universes, in the order of the slots."""
-    slots: Annotated[bytes, Field(max_length=MOST_UNIVERSES * SLOTS)]
+    slots: Annotated[bytes, most(MOST_UNIVERSES * SLOTS)]
     """512 bytes for each universe, in JSON as base64."""
     is_rehearsal: bool = False
     """Whether the slots are to be looked at only, and not to be acted upon."""
 
-    @model_validator(mode="after")
-    def _fits(self) -> Self:
+    def check_whole(self) -> None:
+        """Check that there are slots for each universe. Raises BadMessage."""
         if len(set(self.universes)) != len(self.universes):
-            raise ValueError("a universe is named twice")
+            raise BadMessage("a universe is named twice")
         if len(self.slots) != SLOTS * len(self.universes):
-            raise ValueError(f"{len(self.slots)} slots for {len(self.universes)} universes of {SLOTS}")
-        return self
+            raise BadMessage(f"{len(self.slots)} slots for {len(self.universes)} universes of {SLOTS}")
 
 
 class Reload(Request):
     """Read the show again."""
 
-    is_immediate: ClassVar[bool] = False
-    ask: Literal["reload"] = "reload"
+    is_immediate: ClassVar = False
+    ask: ClassVar = "reload"
 
 
 class Leave(Request):
     """A farewell: this client goes on purpose. The server answers it itself and ends the connection."""
 
-    ask: Literal["leave"] = "leave"
+    ask: ClassVar = "leave"
 
 
 class Quit(Request):
     """End the player."""
 
-    is_immediate: ClassVar[bool] = False
-    ask: Literal["quit"] = "quit"
+    is_immediate: ClassVar = False
+    ask: ClassVar = "quit"
 
 
 AnyRequest = (
     Begin | Start | Fire | Hold | Stop | Release | StartBlackout | Control | Expect | ShowLook | Reload | Leave | Quit
 )
+
+
+def packed_texts(texts: Mapping[str, str]) -> dict[str, bytes]:
+    """Return texts as a request carries them."""
+    return {name: zlib.compress(text.encode(), 1) for name, text in texts.items()}
+
+
+def unpacked_texts(texts: Mapping[str, bytes]) -> dict[str, bytes]:
+    """Return the texts that a request carries, in UTF-8. Raises ValueError."""
+    return {name: unpacked_bytes(packed, LONGEST_TEXT) for name, packed in texts.items()}

@@ -19,7 +19,6 @@ from cuedeck.errors import Refusal
 from cuedeck.player.channel.connection import Connection
 from cuedeck.player.channel.handshake import ANSWER_LENGTH, PLAYER_WAITS_S, PlayerProof, Stranger
 from cuedeck.player.channel.listener import Listener
-from cuedeck.player.channel.message import LONGEST_SHOW
 from cuedeck.player.channel.messages import AnyEvent, AnyRequest, Refused, Snapshot, Welcome
 from cuedeck.player.instance_lock import VERSION, InstanceLock
 
@@ -35,7 +34,7 @@ class ChannelFailed(Refusal):
 
 
 class Handler(Protocol):
-    """What stands behind the channel. All but slow requests are handed over in the thread "control"."""
+    """What stands behind the channel. All but those that take time are handed over in the thread "control"."""
 
     def came(self, client: int) -> None:
         """A client is there, and was welcomed. It has been sent the snapshot that was published last."""
@@ -49,7 +48,7 @@ class Handler(Protocol):
     def answer(self, client: int, request: AnyRequest) -> None:
         """Carry out a request; `leave` never comes here.
 
-        Quick requests come in the thread "control" and must not wait; slow ones come in a thread of their
+        Immediate requests come in the thread "control" and must not wait; slow ones come in a thread of their
         client's, one after the other. Raises Refusal, whose words the client gets.
         """
 
@@ -111,7 +110,7 @@ class ControlServer:
 
         What was announced is withdrawn. Safe to call twice, and before `start`.
         """
-        self._instance.withdraw()
+        self._instance.withdraw()  # first: nobody is to come to what is just ending
         if self._thread is None or self._loop is None:
             return
         with suppress(RuntimeError):  # it is closed
@@ -121,7 +120,7 @@ class ControlServer:
 
     def _run(self, is_open: threading.Event) -> None:
         try:
-            # A selector loop on every system: the door stands on it.
+            # A selector loop on every system, that of Windows too: the listener adds its socket to it.
             with asyncio.Runner(loop_factory=asyncio.SelectorEventLoop) as runner:
                 runner.run(self._serve(is_open))
         except Exception as error:  # what it was is raised in `start`
@@ -173,7 +172,7 @@ class ControlServer:
             self._unproven.pop(task, None)
 
     async def _meet(self, connected: socket.socket) -> None:
-        reader, writer = await asyncio.open_connection(sock=connected, limit=LONGEST_SHOW)
+        reader, writer = await asyncio.open_connection(sock=connected)
         try:
             with suppress(OSError, Stranger, asyncio.IncompleteReadError):  # among them the timeout
                 await self._know(reader, writer)

@@ -62,6 +62,7 @@ class Lines:
         while left:
             try:
                 left = left[self._socket.send(left) :]
+                until_s = time.monotonic() + CLIENT_WAITS_S
             except TimeoutError:
                 if time.monotonic() > until_s:
                     raise
