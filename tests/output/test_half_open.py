@@ -104,6 +104,17 @@ def test_where_the_second_output_does_not_open_the_first_is_closed_again(tmp_pat
         assert (times_open(pty.port), threading.active_count()) == (before, threads)
 
 
+def test_a_port_that_is_asked_for_in_another_way_is_let_go_of_first(tmp_path: Path) -> None:
+    routes = Routes(LineOut(), ManualClock(), tmp_path / "look", lambda _: None)
+    with Pty() as pty:
+        before = times_open(pty.port)
+        routes.ready([f"serial:{pty.port}"], None, FULL, slots(0))
+        routes.ready([f"framed:{pty.port}"], None, FULL, slots(0))
+        assert times_open(pty.port) == before + 1
+        routes.close()
+        assert times_open(pty.port) == before
+
+
 def test_where_something_breaks_at_the_second_output_the_first_is_closed_again(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -154,6 +154,7 @@ def test_a_lost_output_is_told_once_and_tried_until_it_is_back(bench: Bench, is_
         output.wait_for(FULL)
     output.error = output.opening_error = None
     assert bench.heard() == "lamp line is back"
+    assert output.closes >= 1, "what was lost is let go of before it is opened again"
     assert output.sent == [0, 4]
     outlet.send(packet(5))
     assert outlet.settle(WAIT_S)
@@ -453,10 +454,28 @@ def test_what_was_missed_stays_missed_while_the_output_is_tried_again(bench: Ben
     assert set(seen) == {(0, 3)}
 
 
+def test_packets_do_not_cut_the_pause_between_two_tries() -> None:
+    told: queue.SimpleQueue[str] = queue.SimpleQueue()
+    output = Driven()
+    outlet = Outlet(output, ManualClock(), told.put, retry_s=(1_000_000,))
+    outlet.open(FULL)
+    output.error = OutputLost("driven was lost: cable pulled")
+    outlet.send(packet(0))
+    assert told.get(timeout=WAIT_S)
+    calls = len(output.threads)
+    for number in range(20_000):
+        outlet.send(packet(number))
+    outlet.close()
+    assert len(output.threads) == calls
+
+
 def test_every_state_of_an_outlet_is_reached_and_left_and_every_event_leads_somewhere() -> None:
     assert set(TRANSITIONS.values()) == set(OutletState)
     assert {before for before, _ in TRANSITIONS} == set(OutletState)
     assert {event for _, event in TRANSITIONS} == set(OutletEvent)
+    ends = {(state, event) for (_, event), state in TRANSITIONS.items()}
+    assert ends >= {(OutletState.LOST, OutletEvent.FAILED), (OutletState.CLOSED, OutletEvent.REFUSED)}
+    assert len(ends) == len(OutletEvent), "each event leads to one state, whatever was before"
 
 
 @pytest.mark.parametrize(

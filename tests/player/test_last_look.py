@@ -29,11 +29,12 @@ def route(universes: int = 2) -> Route:
 
 def test_what_was_kept_is_read_back(tmp_path: Path) -> None:
     path = tmp_path / "look"
-    LastLook(path, route(), looks()).close()
+    LastLook(path, replace(route(), stays_lit=True), looks()).close()
     found = read_last_look(path)
     assert found is not None
     assert (found[0].targets, found[0].line) == (route().targets, route().line)
     assert np.array_equal(found[0].dark, route().dark)
+    assert found[0].stays_lit
     assert np.array_equal(found[1], looks())
 
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from cuedeck.output.tally import Tally
 from cuedeck.player import words
 from cuedeck.player.channel.messages import Ended, LastTake, OutputState, Snapshot
+from cuedeck.player.take.report import not_there, output_state
 
 ROLLING = Snapshot(
     state="rolling",
@@ -71,15 +73,20 @@ def test_outputs_of_one_kind_are_told_apart_where_room_is_short() -> None:
 
 
 def test_an_output_that_is_lost_is_named_as_long_as_there_is_room_and_counted_after_that() -> None:
-    lost = now(
-        outputs=(OutputState(name="serial:/dev/line", is_lost=True, why="it was pulled"), OutputState(name="sacn"))
-    )
+    lost = now(outputs=(OutputState(name="serial:/dev/line", is_lost=True), OutputState(name="sacn")))
     texts = words.right_texts(lost)
     assert texts[0].startswith("serial:/dev/line LOST · sacn · ")
     assert texts[3] == "1 of 2 outputs LOST · control here"
     assert texts[-1] == "1 LOST"
     assert words.is_alarming(lost)
     assert not words.is_alarming(ROLLING)
+
+
+def test_an_output_is_lost_by_a_fact_of_its_own() -> None:
+    told = output_state(Tally("sacn", 9, 1, 1, "sacn was lost: the network is down", 44.0))
+    assert (told.is_lost, told.is_there, told.why) == (True, True, "sacn was lost: the network is down")
+    assert not output_state(Tally("sacn", 9, 1, 1, "", 44.0)).is_lost
+    assert (not_there("serial:X").is_lost, not_there("serial:X").is_there) == (True, False)
 
 
 def test_an_output_that_does_not_reach_its_refresh_says_which() -> None:
