@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 
 from cuedeck.clock import ManualClock
-from cuedeck.draft.cues import stretch_fade
+from cuedeck.draft.cues import lengthen_fade
 from cuedeck.draft.draft import Draft, files_of
 from cuedeck.folder.calibrations import CalibrationFile
 from cuedeck.folder.draft_files import DraftFiles
@@ -47,7 +47,7 @@ def edit_twice_and_save(folder: Path) -> None:
     draft = Draft(files.open())
     files.begin(lambda _: None)
     for cue in ("2", "3"):
-        edit = stretch_fade(draft.opened, "1", cue, Fraction(1, 10))
+        edit = lengthen_fade(draft.opened, "1", cue, Fraction(1, 10))
         where = files_of(draft.opened, edit.changes)
         step = draft.make(edit)
         files.make(step.number, step.name, where, [])
