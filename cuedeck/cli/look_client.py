@@ -88,6 +88,8 @@ class LookClient:
             raise
         except PlayerGone as gone:
             print(f"{gone}; a new one goes on with the light", file=sys.stderr, flush=True)
+            if self._client is not None:
+                self._client.close(leave=False)
             self._client = self._started(is_resumed=True)
             self._ask(show)
 
