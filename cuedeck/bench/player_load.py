@@ -60,7 +60,7 @@ def measure(seconds: float) -> Loads:
         ways = {"bare loop": "send", "bare loop, spinning": "spin and send"}
         begun_ns, before_s = now_ns(), processor_s(client.pid) or 0.0
         bare = {}
-        for name, way in ways.items():  # one after the other: a third program of real time would keep the player waiting
+        for name, way in ways.items():  # in turn: three programs of real time would wait for two processors
             loop = bare_loop.start(way, REFRESH_HZ, seconds / 2, str(receiver.port))
             loop.go(begun_ns, 0.5)
             bare[name] = float(loop.result()) / (seconds / 2)
