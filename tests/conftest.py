@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import faulthandler
+import gc
 import importlib
 import json
 import os
@@ -17,10 +18,10 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
-from tests.tools import LEFT_OUT
+from tests.tools import LEFT_OUT, times
 
-settings.register_profile("here", deadline=None)
-settings.register_profile("ci", deadline=None, derandomize=True, print_blob=True)
+settings.register_profile("here", deadline=None, max_examples=times(60))
+settings.register_profile("ci", settings.get_profile("here"), derandomize=True, print_blob=True)
 settings.load_profile("ci" if os.environ.get("CI") else "here")
 
 GUEST_KERNEL = Path(os.environ.get("CUEDECK_GUEST_KERNEL", "/"))
@@ -103,6 +104,17 @@ def pytest_runtest_protocol() -> Generator[None, object, object]:
         return (yield)
     finally:
         faulthandler.cancel_dump_traceback_later()
+
+
+def pytest_collection() -> None:
+    """Look for no garbage while the tests are loaded: none of it goes again."""
+    gc.disable()
+
+
+def pytest_collection_finish() -> None:
+    """Leave what was loaded out of every collection to come."""
+    gc.freeze()
+    gc.enable()
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

@@ -18,6 +18,8 @@ import pytest
 
 IS_ALL_EXPECTED = bool(os.environ.get("CUEDECK_EXPECT_TOOLS"))
 """Asked here, before the settings of the machine are hidden from the tests."""
+EXAMPLES = float(os.environ.get("CUEDECK_EXAMPLES", "1"))
+"""How many times as many examples are tried as those that keep the whole run short."""
 LEFT_OUT = "left out for want of "
 """How the reason of such a skip begins. What is skipped for another reason does not apply here, and is no gap."""
 PACKAGES = {
@@ -30,6 +32,11 @@ PACKAGES = {
     "unshare": "util-linux",
 }
 """The Debian package of each tool."""
+
+
+def times(count: int) -> int:
+    """Return how many examples to try, of so many as a rule."""
+    return max(1, round(count * EXAMPLES))
 
 
 def leave_out(what: str, cure: str) -> NoReturn:

@@ -19,7 +19,7 @@ class MayBeEmpty:
 class Model(BaseModel):
     """A part of a show: unknown keys are errors, values do not change, a key that is written has a value."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, use_attribute_docstrings=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
 
     @field_validator("*", mode="before")
     @classmethod

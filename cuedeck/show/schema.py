@@ -6,7 +6,11 @@ exception is meant: a name of a range that YAML takes for a number, such as 1e3,
 
 from __future__ import annotations
 
+import ast
+import inspect
+import textwrap
 from fractions import Fraction
+from itertools import pairwise
 from typing import Any
 
 from pydantic.json_schema import GenerateJsonSchema
@@ -53,6 +57,13 @@ class _ShowSchema(GenerateJsonSchema):
         default = _as_written(schema.get("default"))
         return inner if default is None else {**inner, "default": default}
 
+    def model_schema(self, schema: core_schema.ModelSchema) -> JsonSchema:
+        """Return a part of a show, each key with the words about it in the model."""
+        part = super().model_schema(schema)
+        for name, words in _attribute_docstrings(schema["cls"]).items():
+            part["properties"][schema["cls"].model_fields[name].alias or name]["description"] = words
+        return part
+
     def tuple_schema(self, schema: core_schema.TupleSchema) -> JsonSchema:
         """Return a list of so many values of one kind, in words that older editors know too."""
         listed = dict(super().tuple_schema(schema))
@@ -65,6 +76,20 @@ class _ShowSchema(GenerateJsonSchema):
         names = {key: part for key, part in keys.items() if key not in ("type", "title", "examples")}
         self.update_with_validations(named, schema, self.ValidationsMapping.object)
         return {**named, "propertyNames": names}
+
+
+def _attribute_docstrings(model: type) -> dict[str, str]:
+    """Return the texts below the fields of a model. pydantic can read them too, but does so whenever cuedeck starts."""
+    (written,) = ast.parse(textwrap.dedent(inspect.getsource(model))).body
+    assert isinstance(written, ast.ClassDef)  # noqa: S101 - for the type checker
+    return {
+        field.target.id: inspect.cleandoc(str(below.value.value))
+        for field, below in pairwise(written.body)
+        if isinstance(field, ast.AnnAssign)
+        and isinstance(field.target, ast.Name)
+        and isinstance(below, ast.Expr)
+        and isinstance(below.value, ast.Constant)
+    }
 
 
 def _as_written(default: object) -> Any:

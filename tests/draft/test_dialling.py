@@ -17,6 +17,7 @@ from cuedeck.errors import Refusal
 from cuedeck.show.yamltext.changes import SetValue
 from cuedeck.show.yamltext.edit import apply_changes
 from cuedeck.timeline.opening import OpenedShow, open_show
+from tests.tools import times
 
 DEMO = Path(__file__).parents[2] / "shows" / "barometer"
 DARK = {name: StageState(0.0, None) for name in ("rim left", "fill", "background", "rider", "table", "rim top")}
@@ -96,7 +97,7 @@ def test_a_colour_stays_within_what_the_light_gives() -> None:
     assert text("dial", "fill", *[ColourStep(-100)] * 5) == "6500 K"
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=times(20))
 @given(
     st.sampled_from([("left edge", "rim left"), ("dusk behind", "background"), ("thin line", "rider")]),
     st.sampled_from([TENTH, PERCENT]),
@@ -172,7 +173,7 @@ NUDGES = st.lists(
 )
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=times(20))
 @given(NUDGES)
 def test_what_is_kept_is_the_light_that_was_seen(made: list[tuple[str, str, str, str]]) -> None:
     """Byte for byte in every packet, looks that are like a nudged one too; and the nudges survive a journal."""
@@ -234,7 +235,7 @@ def test_the_cue_that_moved_a_light_last() -> None:
     assert cue_of_light(plan, timeline, "nobody", Fraction(9)) is None
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=times(30))
 @given(st.integers(2900, 6300), st.sampled_from([10, -10]))
 def test_colour_comes_back_to_within_two_kelvin(kelvin: int, mired: int) -> None:
     """It is written in whole kelvin; the light reaches 2800 to 6500 K."""

@@ -14,6 +14,7 @@ from cuedeck.draft.cues import lengthen_fade, toggle_skip
 from cuedeck.draft.draft import Draft
 from cuedeck.draft.nudges import Nudges
 from cuedeck.timeline.opening import OpenedShow, open_show
+from tests.tools import times
 from tests.tui.shows import RIG, SHOTS
 
 OPENED = open_show({"show.yaml": (RIG + SHOTS).encode()}.__getitem__)
@@ -40,7 +41,7 @@ def do(draft: Draft, what: str) -> None:
             draft.redo()
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=times(25))
 @given(DOINGS)
 def test_undoing_everything_is_the_beginning_and_doing_it_again_the_end(doings: list[str]) -> None:
     draft = Draft(OPENED)
@@ -161,10 +162,10 @@ def test_a_refused_step_takes_what_it_changed_with_it_also_from_under_later_ones
 
 def test_a_day_of_saves_of_another_program_leaves_little_more_than_what_they_changed() -> None:
     """A show of this size takes 500 kB in memory; a step may keep a fiftieth of that."""
-    text = cue_list_text(20, 60)
+    text = cue_list_text(20, 30)
     draft = Draft(open_show({"show.yaml": text.encode()}.__getitem__))
     most_bytes = 10_000
-    steps = 30
+    steps = 10
     tracemalloc.start()
     try:
         for number in range(steps + 1):

@@ -16,6 +16,7 @@ from cuedeck.errors import Refusal
 from cuedeck.show.yamltext.changes import Append, Change, Insert, Remove, Rename, SetValue
 from cuedeck.show.yamltext.edit import apply_changes
 from cuedeck.timeline.opening import OpenedShow, open_show
+from tests.tools import times
 
 DEMO = Path(__file__).parents[2] / "shows" / "barometer"
 
@@ -56,7 +57,7 @@ CHANGES = st.sampled_from(
 )
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=times(25))
 @given(st.lists(CHANGES, min_size=1, max_size=4, unique_by=lambda change: (type(change), change.path)))
 def test_the_show_is_the_one_that_the_changed_text_reads_as(changes: list[Change]) -> None:
     """The model, the targets of its looks, and every packet of its shots."""

@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cuedeck.draft.merging import MergeRefused, Preference, merged, place_in_words
+from tests.tools import times
 
 BASE = b"""cuedeck: 2   # a comment that stays
 rig:
@@ -212,7 +213,7 @@ def written(side: Side) -> bytes:
 BEFORE: Side = (["1", "2", "3", "4"], dict.fromkeys("1234", "1 s"))
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=times(60))
 @given(CUES, CUES, st.sampled_from(["neither", "ours", "theirs"]))
 def test_what_only_one_side_changed_is_in_the_merged_text_whatever_was_moved(
     ours: Side, theirs: Side, prefer: Preference

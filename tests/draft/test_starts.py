@@ -12,6 +12,7 @@ from cuedeck.draft.starts import typed_start
 from cuedeck.errors import Refusal
 from cuedeck.timeline.opening import OpenedShow, open_show
 from cuedeck.timing.labels import frame_at
+from tests.tools import times
 
 SHOW = """cuedeck: 2
 camera: {fps: FPS, timecode: RATE}
@@ -54,7 +55,7 @@ def frame_of(show: OpenedShow, cue: str) -> int:
     return frame_at(start_s, plan.fps_on_set)
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=times(50))
 @given(
     st.sampled_from(MOVABLE),
     st.integers(-30, 60),

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 from cuedeck.output.base import Line
 from cuedeck.player.line.last_look import LastLook, Route, read_last_look
+from tests.tools import times
 
 
 def looks(universes: int = 2) -> np.ndarray:
@@ -51,7 +52,7 @@ def test_the_newest_of_many_is_read(tmp_path: Path, steps: list[int]) -> None:
     last_look.close()
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=times(60))
 @given(cut=st.integers(0, 3000), spoilt=st.integers(0, 255))
 def test_a_byte_that_was_being_written_costs_one_look_and_no_more(tmp_path: Path, cut: int, spoilt: int) -> None:
     path = tmp_path / "look"

@@ -15,6 +15,7 @@ from timecode import Timecode as OtherTimecode
 
 from cuedeck.show.units import UnitError
 from cuedeck.timing.timecode import Timecode, TimecodeRate
+from tests.tools import times
 
 DROP = TimecodeRate.parse("29.97df")
 NON_DROP = TimecodeRate.parse("29.97")
@@ -93,21 +94,25 @@ def test_there_is_no_drop_frame_at_23_976() -> None:
         TimecodeRate.parse("23.976df")
 
 
-@pytest.mark.parametrize("quarter", range(4))
-def test_every_frame_of_24_hours_has_the_label_of_opentimelineio(quarter: int) -> None:
-    """All 2,589,408 frames. OpenTimelineIO wants the rate as 30000/1001, not as 29.97."""
-    fps, share = 30000 / 1001, DROP.frames_per_day // 4
-    frames = range(quarter * share, (quarter + 1) * share)
+def frames_of_24_hours() -> list[int]:
+    """Return the frames around the start of each minute, where labels are dropped or not, and every 97th between."""
+    beside = (minute * 1798 + minute // 10 * 2 + shift for minute in range(24 * 60 + 1) for shift in range(-8, 9))
+    day = range(DROP.frames_per_day)
+    return sorted({*day[:: max(1, 97 // times(1))], *(frame for frame in beside if frame in day)})
+
+
+def test_frames_of_24_hours_have_the_label_of_opentimelineio() -> None:
+    """All 2,589,408 frames with CUEDECK_EXAMPLES=97. OpenTimelineIO wants the rate as 30000/1001, not as 29.97."""
+    fps = 30000 / 1001
+    frames = frames_of_24_hours()
+    assert len(frames) > 50_000
     assert [n for n in frames if str(Timecode(n, DROP)) != RationalTime(n, fps).to_timecode(fps, True)] == []
 
 
 def test_frames_of_24_hours_have_the_label_of_the_timecode_library() -> None:
-    """Every 31st frame and those beside each minute, for speed. The library's frame numbers start at 1."""
-    beside = (minute * 1798 + shift for minute in range(24 * 60) for shift in range(-20, 21))
-    frames = sorted({*range(0, DROP.frames_per_day, 31), *(n for n in beside if n >= 0)})
-    wrong = [n for n in frames if str(Timecode(n, DROP)) != str(OtherTimecode("29.97", frames=n + 1))]
-    assert len(frames) > 130_000
-    assert wrong == []
+    """The library's frame numbers start at 1."""
+    frames = frames_of_24_hours()
+    assert [n for n in frames if str(Timecode(n, DROP)) != str(OtherTimecode("29.97", frames=n + 1))] == []
 
 
 @pytest.mark.parametrize("name", ["23.976", "24", "25", "29.97", "30", "48", "50", "59.94", "60", "59.94df"])

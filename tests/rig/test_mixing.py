@@ -18,6 +18,7 @@ from cuedeck.show.colours import Colour, parse_colour
 from cuedeck.show.fixtures import Emitter
 from tests.light.colour_science import colour as reference
 from tests.rig.rigs import EMITTERS, MEASURED, light_of
+from tests.tools import times
 
 SHARES = np.linspace(0.0, 1.0, 21)
 METERED = measured_dimmer([(0.1, 42.0), (0.5, 1180.0), (1.0, 5210.0)])
@@ -151,7 +152,7 @@ def test_hue_and_saturation_of_the_primaries_and_of_white() -> None:
 
 
 @given(st.integers(0, 255), st.integers(0, 255), st.integers(0, 255))
-@settings(max_examples=50)
+@settings(max_examples=times(30))
 def test_hue_and_saturation_give_the_colour_back(red: int, green: int, blue: int) -> None:
     assume(red or green or blue)
     mixer, wanted = HueMixer(()), parse_colour(f"sRGB {red} {green} {blue}")
@@ -177,7 +178,7 @@ pairs = st.tuples(st.sampled_from(COLOURS), st.sampled_from(COLOURS)).filter(lam
 
 @pytest.mark.parametrize("dimmer", ALL_DIMMERS.values(), ids=ALL_DIMMERS)
 @given(pair=pairs)
-@settings(max_examples=15)
+@settings(max_examples=times(15))
 def test_emitters_cross_evenly_on_a_straight_line_of_uv(dimmer: Dimmer, pair: tuple[str, str]) -> None:
     mixer = emitter_mixer(dimmer)
     origin, aim = (values_of(mixer, text) for text in pair)
@@ -188,7 +189,7 @@ def test_emitters_cross_evenly_on_a_straight_line_of_uv(dimmer: Dimmer, pair: tu
 
 @pytest.mark.parametrize("dimmer", ALL_DIMMERS.values(), ids=ALL_DIMMERS)
 @given(pair=pairs)
-@settings(max_examples=15)
+@settings(max_examples=times(15))
 def test_while_emitters_cross_the_luminance_goes_one_way_from_one_end_to_the_other(
     dimmer: Dimmer, pair: tuple[str, str]
 ) -> None:
@@ -275,7 +276,7 @@ def test_a_position_beyond_the_last_reading_leaves_without_a_jump() -> None:
 
 
 @given(pairs)
-@settings(max_examples=30)
+@settings(max_examples=times(30))
 def test_hue_and_saturation_cross_evenly_on_a_straight_line_of_uv(pair: tuple[str, str]) -> None:
     mixer = HueMixer(())
     origin, aim = (values_of(mixer, text) for text in pair)
@@ -284,7 +285,7 @@ def test_hue_and_saturation_cross_evenly_on_a_straight_line_of_uv(pair: tuple[st
 
 
 @given(pairs)
-@settings(max_examples=30)
+@settings(max_examples=times(30))
 def test_x_and_y_cross_evenly_on_a_straight_line_of_uv(pair: tuple[str, str]) -> None:
     mixer = PointMixer()
     origin, aim = (values_of(mixer, text) for text in pair)
@@ -304,7 +305,7 @@ MIXERS: dict[str, Mixer] = {
 
 @pytest.mark.parametrize("mixer", MIXERS.values(), ids=MIXERS)
 @given(data=st.data())
-@settings(max_examples=20)
+@settings(max_examples=times(20))
 def test_crossing_leaves_from_where_it_was_and_stays_within_the_channels(mixer: Mixer, data: st.DataObject) -> None:
     channels = st.lists(st.floats(0, 1), min_size=len(mixer.attributes), max_size=len(mixer.attributes))
     origin, aim = np.array(data.draw(channels)), np.array(data.draw(channels))
@@ -317,7 +318,7 @@ def test_crossing_leaves_from_where_it_was_and_stays_within_the_channels(mixer: 
 
 @pytest.mark.parametrize("mixer", MIXERS.values(), ids=MIXERS)
 @given(data=st.data())
-@settings(max_examples=20)
+@settings(max_examples=times(20))
 def test_lights_that_cross_together_cross_to_the_bit_as_each_does_alone(mixer: Mixer, data: st.DataObject) -> None:
     channels = st.lists(st.floats(0, 1), min_size=len(mixer.attributes), max_size=len(mixer.attributes))
     lights = st.lists(channels, min_size=5, max_size=5).map(np.array)

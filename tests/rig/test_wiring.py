@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from cuedeck.rig.patch import Patch
 from cuedeck.rig.types import BUILT_IN
 from tests.rig.rigs import MEASURED, patch_of
+from tests.tools import times
 
 DIMMERS = ["linear", "square", "s-curve", MEASURED]
 
@@ -109,7 +110,7 @@ def test_the_light_of_two_controls_multiplies_at_the_meter() -> None:
 
 
 @given(st.sampled_from(DIMMERS), st.floats(0, 1), st.floats(0, 1))
-@settings(max_examples=60)
+@settings(max_examples=times(60))
 def test_through_any_dimmer_the_light_on_the_line_is_that_of_drive_times_intensity(
     dimmer: str, intensity: float, drive: float
 ) -> None:
@@ -182,7 +183,7 @@ def types(draw: st.DrawFn) -> str:
 
 
 @given(types(), st.data())
-@settings(max_examples=150)
+@settings(max_examples=times(80))
 def test_decoding_slots_gives_levels_that_encode_to_the_same_slots(kind: str, data: st.DataObject) -> None:
     patch = patch_of(kind)
     count = len(patch.parameters)
@@ -194,7 +195,7 @@ def test_decoding_slots_gives_levels_that_encode_to_the_same_slots(kind: str, da
 
 
 @given(types(), st.binary(min_size=24, max_size=24))
-@settings(max_examples=100)
+@settings(max_examples=times(60))
 def test_any_slots_decode_to_levels_that_encode_to_them(kind: str, octets: bytes) -> None:
     patch = patch_of(kind)
     slots = np.zeros((1, 1, 512), dtype=np.uint8)

@@ -32,7 +32,7 @@ def opened(files: Files) -> tuple[Problem, ...]:
 
 
 def scalars(text: str) -> Iterator[tuple[int, int, str]]:
-    for token in yaml.scan(text):
+    for token in yaml.scan(text, Loader=yaml.CSafeLoader):
         if isinstance(token, yaml.ScalarToken) and token.value:
             yield token.start_mark.index, token.end_mark.index, token.value
 

@@ -172,7 +172,7 @@ def _broken(files: Files) -> Iterator[tuple[str, Files]]:
         root = yaml.compose(files[name], Loader=yaml.CSafeLoader)
         for node in list(_nodes(root)):
             was, node.value = node.value, "nonsense"
-            broken: str = yaml.serialize(root, Dumper=yaml.SafeDumper, allow_unicode=True, width=10_000)
+            broken: str = yaml.serialize(root, Dumper=yaml.CSafeDumper, allow_unicode=True, width=10_000)
             yield f"{name}: {was}", {**files, name: broken.encode()}
             node.value = was
 

@@ -12,6 +12,7 @@ from cuedeck.timeline.plan import ShotPlan
 from tests.light.colour_science import colour as reference
 from tests.rig.rigs import EMITTERS, MEASURED, emitters_text
 from tests.timeline.shows import plan
+from tests.tools import times
 
 NAMES = ("red", "green", "blue", "white")
 CHANNELS = ", ".join(f"{name} 24-bit" for name in NAMES)
@@ -217,7 +218,7 @@ def _drawn(drawn: list[tuple[int, str, int, str, str]], dimmer: str) -> ShotPlan
 
 
 @given(st.lists(cues, min_size=1, max_size=6), st.sampled_from(["linear", "s-curve", MEASURED]), st.data())
-@settings(max_examples=40)
+@settings(max_examples=times(40))
 def test_a_packet_alone_is_to_the_bit_the_same_as_among_all_the_others_and_rendered_again(
     drawn: list[tuple[int, str, int, str, str]], dimmer: str, data: st.DataObject
 ) -> None:
@@ -229,7 +230,7 @@ def test_a_packet_alone_is_to_the_bit_the_same_as_among_all_the_others_and_rende
 
 
 @given(st.lists(cues, min_size=1, max_size=6), st.sampled_from(["linear", "s-curve", MEASURED]))
-@settings(max_examples=40)
+@settings(max_examples=times(40))
 def test_colours_stay_within_their_channels(drawn: list[tuple[int, str, int, str, str]], dimmer: str) -> None:
     timeline = _drawn(drawn, dimmer).timeline()
     levels = timeline.levels(timeline.times_s(range(timeline.packet_count)))

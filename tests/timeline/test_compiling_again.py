@@ -22,6 +22,7 @@ from cuedeck.timeline.plan import FiredCue, ShotPlan
 from cuedeck.timeline.timeline import Span, StartedCue, Timeline
 from tests.rig.rigs import MEASURED, emitters_text
 from tests.timeline.shows import opened, plan, show_text
+from tests.tools import times
 
 RANGES = "ranges: {open: 0-10, slow: 11-100, fast: 101-255}"
 HEAD = f"""\
@@ -155,7 +156,7 @@ def assert_same(one: Timeline, shot: ShotPlan, fired: Sequence[FiredCue], packet
 
 
 @given(st.data())
-@settings(max_examples=100)
+@settings(max_examples=times(40))
 def test_whatever_is_fired_or_edited_it_renders_the_same_bytes(data: st.DataObject) -> None:
     """From one list of fired cues to any other, one speed to another, one edit to the next; read in between or not."""
     show, speed, is_live = data.draw(shows()), Fraction(1), False
@@ -174,7 +175,7 @@ def test_whatever_is_fired_or_edited_it_renders_the_same_bytes(data: st.DataObje
 
 
 @given(st.data())
-@settings(max_examples=60)
+@settings(max_examples=times(30))
 def test_a_take_in_which_one_cue_after_the_other_is_fired_renders_the_same_bytes(data: st.DataObject) -> None:
     """Each is fired with the packet that is next, and what was on the line before stays as it was."""
     show = data.draw(shows())

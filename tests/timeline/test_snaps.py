@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from cuedeck.light.curves import CURVES
 from cuedeck.timeline.plan import ShotPlan
 from tests.timeline.shows import plan, slots_of
+from tests.tools import times
 
 RANGES = "ranges: {open: 0-10, slow: 11-100, fast: 101-255}"
 """Their middles are 5, 55.5, which goes up to 56, and 178."""
@@ -168,7 +169,7 @@ cues = st.tuples(
 
 
 @given(st.lists(cues, min_size=1, max_size=6))
-@settings(max_examples=60)
+@settings(max_examples=times(60))
 def test_in_every_packet_a_mode_has_a_value_that_a_look_gave_it_and_changes_once_a_cue_at_most(
     drawn: list[tuple[int, str, int, str]],
 ) -> None:

@@ -13,6 +13,7 @@ from cuedeck.report.cue_sheet import cue_rows
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.timeline.plan import FiredCue
 from tests.timeline.shows import HEAD, opened, show_text
+from tests.tools import times
 
 MOVE = "    move: {keys: [{time: 0 s, slide: 0 mm}, {time: 2 s, slide: 100 mm}, {time: 5 s, slide: 20 mm}]}\n"
 CUES = (
@@ -44,7 +45,7 @@ def test_packets_of_a_shot_at_a_factor_are_those_of_the_shot_with_time_stretched
 
 
 @given(st.fractions(min_value=Fraction(1, 20), max_value=20, max_denominator=100))
-@settings(max_examples=30)
+@settings(max_examples=times(30))
 def test_every_start_and_the_length_are_divided_by_the_speed(speed: Fraction) -> None:
     slow, written = show().plan("1", speed), show().plan("1")
     for cue, start_s in written.start_times().items():

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from cuedeck.show.problems import Severity
 from tests.timeline.shows import first_packet_lit, opened, plan, show_text
+from tests.tools import times
 
 BOTH = (
     "    move: {ease: linear, keys: [{time: 0 s, pan: 0 deg, slide: 0 mm}, {time: 1 s, pan: 40 deg},"
@@ -37,7 +38,7 @@ def test_a_cue_on_a_combination_starts_at_the_first_pass_at_which_the_other_axis
 
 
 @given(st.integers(1, 199), st.booleans(), st.sampled_from(["", " rising", " falling"]))
-@settings(max_examples=40)
+@settings(max_examples=times(40))
 def test_passes_while_over_and_while_under_add_up(limit: int, is_over: bool, direction: str) -> None:
     move = plan("cue: 1, at: 0 s, look: key", shot=BOTH).move
     assert move is not None

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from cuedeck.show.units import UnitError
 from cuedeck.timeline.stepping import FrameSteps
 from tests.timeline.shows import HEAD, plan
+from tests.tools import times
 
 FRAMES_50 = "    length: 2 s\n"
 
@@ -45,7 +46,7 @@ def test_back_and_goto_go_elsewhere() -> None:
 
 
 @given(st.integers(0, 49))
-@settings(max_examples=20)
+@settings(max_examples=times(20))
 def test_a_cue_at_a_frame_is_seen_in_the_light_of_that_frame_and_not_before(frame: int) -> None:
     walk = steps(f"cue: 1, at: {frame} frames, look: key")
     walk.follow(f"goto {frame}")

@@ -13,6 +13,7 @@ from cuedeck.show.frame_rates import DROP_FRAME, RATES, TimecodeRate
 from cuedeck.timing.timecode import Timecode
 from tests.timeline.shows import HEAD, first_packet_lit, opened, plan, show_text
 from tests.timeline.test_opening import line_of, told
+from tests.tools import times
 
 START = '    starts at: "01:00:00:00"\n'
 RATE_NAMES = [*RATES, *DROP_FRAME]
@@ -48,7 +49,7 @@ REFRESHES = st.one_of(
 
 
 @given(st.sampled_from(RATE_NAMES), REFRESHES, st.integers(0, 10**6), st.integers(0, 10**6))
-@settings(max_examples=200)
+@settings(max_examples=times(80))
 def test_a_cue_fires_in_the_first_packet_at_or_after_its_label_at_every_rate_and_refresh(
     name: str, refresh: Fraction, frame: int, first: int
 ) -> None:

@@ -14,6 +14,7 @@ from cuedeck.light.curves import CURVES
 from cuedeck.timeline.plan import FiredCue, ShotPlan
 from cuedeck.timeline.timeline import RenderedAhead
 from tests.timeline.shows import HEAD, first_packet_lit, plan, slots_of
+from tests.tools import times
 
 EVEN_MOVE = (
     "    move: {ease: linear, keys: [{time: 0 s, slide: 0 mm}, {time: 2 s, slide: 100 mm}, {time: 4 s, slide: 0 mm}]}\n"
@@ -53,13 +54,13 @@ def test_a_cue_fires_in_the_first_packet_at_or_after_its_start(start: str, packe
 
 
 @given(st.integers(0, 5000))
-@settings(max_examples=40)
+@settings(max_examples=times(40))
 def test_a_cue_at_exactly_the_time_of_a_packet_fires_in_that_packet(packet: int) -> None:
     assert first_packet_lit(plan(f"cue: 1, at: {packet * 25} ms, look: key")) == packet
 
 
 @given(st.integers(0, 5000))
-@settings(max_examples=40)
+@settings(max_examples=times(40))
 def test_frames_at_23_976_fall_on_the_packets_of_the_same_rate_exactly(frame: int) -> None:
     # SMPTE ST 12-1: 23.976 is 24000/1001 frames a second, so frame n is packet n.
     head = HEAD.replace("refresh: 40 Hz", "refresh: 24000/1001 Hz\ncamera: {fps: 23.976}")
@@ -113,7 +114,7 @@ def test_an_operator_cue_starts_at_the_packet_it_was_fired_at_and_carries_what_f
 
 
 @given(st.integers(0, 4000))
-@settings(max_examples=40)
+@settings(max_examples=times(40))
 def test_a_fired_cue_shows_in_the_packet_it_was_fired_at(packet: int) -> None:
     shot = plan("cue: 1, at: operator, look: key", head=HEAD.replace("40 Hz", "43.7 Hz"))
     assert first_packet_lit(shot, fired=[FiredCue("1", packet)]) == packet
@@ -311,7 +312,7 @@ def fired_in(draw: st.DrawFn, shot: ShotPlan) -> list[FiredCue]:
 
 
 @given(st.data())
-@settings(max_examples=40)
+@settings(max_examples=times(40))
 def test_a_packet_alone_is_the_same_as_among_all_the_others(data: st.DataObject) -> None:
     shot = data.draw(shots())
     timeline = shot.timeline(data.draw(fired_in(shot)))
@@ -323,7 +324,7 @@ def test_a_packet_alone_is_the_same_as_among_all_the_others(data: st.DataObject)
 
 
 @given(st.data())
-@settings(max_examples=40)
+@settings(max_examples=times(40))
 def test_packets_that_are_rendered_ahead_are_those_of_the_timeline_that_is_asked_for(data: st.DataObject) -> None:
     shot = data.draw(shots())
     timelines = [shot.timeline(data.draw(fired_in(shot))) for _ in range(2)]
@@ -334,7 +335,7 @@ def test_packets_that_are_rendered_ahead_are_those_of_the_timeline_that_is_asked
 
 
 @given(st.data())
-@settings(max_examples=30)
+@settings(max_examples=times(30))
 def test_the_recorded_list_of_fired_cues_gives_the_same_packets_again(data: st.DataObject) -> None:
     shot = data.draw(shots())
     fired = data.draw(fired_in(shot))
@@ -346,7 +347,7 @@ def test_the_recorded_list_of_fired_cues_gives_the_same_packets_again(data: st.D
 
 
 @given(st.data())
-@settings(max_examples=30)
+@settings(max_examples=times(30))
 def test_firing_a_cue_changes_no_packet_before_it(data: st.DataObject) -> None:
     shot = data.draw(shots())
     fired = data.draw(fired_in(shot))
@@ -357,7 +358,7 @@ def test_firing_a_cue_changes_no_packet_before_it(data: st.DataObject) -> None:
 
 
 @given(st.data())
-@settings(max_examples=40)
+@settings(max_examples=times(40))
 def test_levels_stay_between_out_and_full(data: st.DataObject) -> None:
     shot = data.draw(shots())
     timeline = shot.timeline(data.draw(fired_in(shot)))
@@ -377,7 +378,7 @@ MOST_IN_2_NS = {"linear": 2e-7, "square": 4.1e-4}
 
 
 @given(st.data())
-@settings(max_examples=60)
+@settings(max_examples=times(60))
 def test_light_does_not_jump_where_a_cue_interrupts_a_fade(data: st.DataObject) -> None:
     shot = data.draw(shots(shortest_fade_ms=100))
     timeline = shot.timeline(data.draw(fired_in(shot)))

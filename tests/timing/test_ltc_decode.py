@@ -12,6 +12,7 @@ from cuedeck.timing.ltc.decode import LtcDecoder, LtcReader
 from cuedeck.timing.ltc.labels import LabelTrack, gaps_of, user_bits_of
 from cuedeck.timing.timecode import Timecode, TimecodeRate
 from tests.timing.ltc_signals import USER_BITS, pieces, played, read_labels, read_raw, signal, with_noise
+from tests.tools import times
 
 ALL_FPS = ["23.976", "24", "25", "29.97", "29.97df", "30"]
 
@@ -51,7 +52,7 @@ def playings(draw: st.DrawFn) -> tuple[str, float, float, bool, bool, float, flo
     )
 
 
-@settings(max_examples=40)
+@settings(max_examples=times(20))
 @given(playings())
 def test_any_speed_direction_polarity_level_and_offset_is_read_right(
     playing: tuple[str, float, float, bool, bool, float, float, int, int],
@@ -151,7 +152,7 @@ def test_a_last_frame_that_is_cut_short_is_not_read() -> None:
     assert texts(read_labels(samples[: 10 * 1920 - 12]))[-1] == "01:00:00:08"
 
 
-@settings(max_examples=15)
+@settings(max_examples=times(15))
 @given(st.integers(0, 9999), st.floats(-60, 0))
 def test_noise_holds_no_timecode(seed: int, level_dbfs: float) -> None:
     raw = read_raw(with_noise(np.zeros(48_000, np.float32), level_dbfs, seed))

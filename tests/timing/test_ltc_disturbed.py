@@ -15,7 +15,7 @@ from cuedeck.timing.chase import Chaser, ChaseState
 from cuedeck.timing.ltc.decode import LtcDecoder
 from cuedeck.timing.timecode import Timecode, TimecodeRate
 from tests.timing.ltc_signals import pieces, played, signal
-from tests.tools import leave_out
+from tests.tools import leave_out, times
 
 RATE = TimecodeRate.parse("25")
 FIRST = Timecode.parse("09:59:58:10", RATE)
@@ -105,7 +105,7 @@ def missing_after(heard: Heard, found: list[tuple[float, Timecode]], sample: flo
 speeds = st.floats(0.5, 2.0)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=times(15))
 @given(speeds, speeds, st.floats(8, 40), st.floats(0.0, 1.2), st.sampled_from([0.0, 0.12, -0.12, 0.5]))
 def test_timecode_that_pauses_and_goes_on_at_another_speed_has_no_wrong_label_and_locks_again(
     before: float, after: float, frames: float, pause_s: float, level: float
@@ -133,7 +133,7 @@ def test_where_the_speed_changes_at_once_the_label_is_told_again_within_a_few_fr
 faults = st.tuples(st.sampled_from(FAULTS), st.floats(0, 1), st.integers(1, 60), st.integers(0, 99))
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=times(30))
 @given(speeds, st.lists(faults, min_size=1, max_size=8))
 def test_short_faults_cost_the_frames_that_they_are_in_and_no_label_is_wrong(
     speed: float, spoilt: list[tuple[str, float, int, int]]
@@ -152,14 +152,14 @@ def test_short_faults_cost_the_frames_that_they_are_in_and_no_label_is_wrong(
 @pytest.mark.parametrize("kind", FAULTS)
 def test_a_single_fault_of_any_kind_costs_three_frames_at_most(kind: str) -> None:
     clean = run_of(0, 40, 1.0)
-    for at in range(10 * PER_FRAME, 12 * PER_FRAME, 97):
+    for at in range(10 * PER_FRAME, 12 * PER_FRAME, 293):
         found = told(with_fault(clean.samples, kind, at, 30, at))
         assert wrong(clean, found) == []
         frames = {label.frames_since(FIRST) for _, label in found}
         assert len(set(range(38)) - frames) <= 3, at
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=times(12))
 @given(speeds, speeds, st.floats(0.0, 1.2), st.lists(faults, max_size=3))
 def test_a_shot_that_follows_it_is_at_the_place_of_the_tape_whenever_it_is_locked(
     before: float, after: float, pause_s: float, spoilt: list[tuple[str, float, int, int]]
