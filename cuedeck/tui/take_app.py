@@ -7,7 +7,7 @@ from collections.abc import Callable
 from textual.geometry import Size
 
 from cuedeck.errors import Refusal
-from cuedeck.player.channel.messages import Ended
+from cuedeck.player.channel.events import Ended
 from cuedeck.show.spelling import as_one
 from cuedeck.takes.store import Take, TakeMark, TakeStore
 from cuedeck.tui.list_app import ListApp

@@ -13,7 +13,8 @@ import pytest
 from cuedeck.clock import MonotonicClock
 from cuedeck.errors import Refusal
 from cuedeck.output.base import Packet
-from cuedeck.player.channel.messages import AnyEvent, Begin, Ended, Notice, Quit, Stop
+from cuedeck.player.channel.events import AnyEvent, Ended, Notice
+from cuedeck.player.channel.requests import Begin, Quit, Stop
 from cuedeck.player.service import Service
 from cuedeck.player.session import Session
 from cuedeck.player.show_keeper import ShowKeeper

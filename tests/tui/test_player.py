@@ -21,7 +21,8 @@ from textual.pilot import Pilot
 from cuedeck.clock import MonotonicClock
 from cuedeck.folder.folder import ShowFolder
 from cuedeck.player.channel.client import find_player, start_player
-from cuedeck.player.channel.messages import Quit, ShowLook, Snapshot
+from cuedeck.player.channel.events import Snapshot
+from cuedeck.player.channel.requests import Quit, ShowLook
 from cuedeck.player.instance_lock import InstanceLock
 from cuedeck.takes.store import Status, TakeStore
 from cuedeck.tui.app import CuedeckApp

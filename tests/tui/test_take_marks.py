@@ -10,7 +10,7 @@ from pathlib import Path
 from textual.pilot import Pilot
 
 from cuedeck.clock import ManualClock
-from cuedeck.player.channel.messages import Ended, Snapshot
+from cuedeck.player.channel.events import Ended, Snapshot
 from cuedeck.takes.store import TAKES_FILE, TakeStore
 from cuedeck.tui.app import CuedeckApp
 from cuedeck.tui.player_line import PlayerNews

@@ -13,20 +13,10 @@ from pathlib import Path
 from typing import Self
 
 from cuedeck.player.channel.connect import PlayerGone, PlayerRefused, PlayerSilent, connect
-from cuedeck.player.channel.messages import (
-    AnyEvent,
-    AnyRequest,
-    BadMessage,
-    Done,
-    Leave,
-    Refused,
-    Request,
-    Snapshot,
-    StartBlackout,
-    Welcome,
-    event_in,
-)
+from cuedeck.player.channel.events import AnyEvent, Done, Refused, Snapshot, Welcome, event_in
+from cuedeck.player.channel.message import BadMessage
 from cuedeck.player.channel.outbox import Outbox
+from cuedeck.player.channel.requests import AnyRequest, Leave, Request, StartBlackout
 from cuedeck.player.channel.silence import BEAT, GIVEN_UP_S, SILENT_S, Silence, now_ms, silent_text
 from cuedeck.player.channel.socket_lines import Lines
 from cuedeck.player.instance_lock import InstanceLock
