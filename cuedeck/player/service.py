@@ -16,7 +16,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from cuedeck.errors import Refusal
+from cuedeck.errors import Refusal, internal_error
 from cuedeck.folder.folder import ShowFolder
 from cuedeck.output.base import line_of
 from cuedeck.output.targets import missing
@@ -309,8 +309,7 @@ class Service:
         try:
             what()
         except Exception as error:
-            is_foreseen = isinstance(error, Refusal)
-            words = str(error) if is_foreseen else f"internal error, please report it: {type(error).__name__}: {error}"
+            words = str(error) if isinstance(error, Refusal) else internal_error(error)
             result.lost[name] = words
             self.tell(words)
 

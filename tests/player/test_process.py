@@ -34,7 +34,8 @@ from cuedeck.player.channel.requests import (
 )
 from cuedeck.player.instance_lock import InstanceLock
 from cuedeck.takes.compare import stood_still
-from cuedeck.takes.store import Status, TakeStore
+from cuedeck.takes.store import TakeStore
+from cuedeck.takes.take import Status
 from tests.cli.command import started
 from tests.cli.test_commands import Line
 from tests.waiting import LONGEST_WAIT_S, wait_until

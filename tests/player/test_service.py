@@ -20,7 +20,8 @@ from cuedeck.player.session import Session
 from cuedeck.player.show_keeper import ShowKeeper
 from cuedeck.player.states import NotNow, PlayerState
 from cuedeck.player.take.preparing import Prepared
-from cuedeck.takes.store import Status, TakeStore
+from cuedeck.takes.store import TakeStore
+from cuedeck.takes.take import Status
 from cuedeck.timeline.opening import OpenedShow
 from tests.player.test_process import UP, written
 from tests.waiting import LONGEST_WAIT_S

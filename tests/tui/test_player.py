@@ -24,7 +24,8 @@ from cuedeck.player.channel.client import find_player, start_player
 from cuedeck.player.channel.events import Snapshot
 from cuedeck.player.channel.requests import Quit, ShowLook
 from cuedeck.player.instance_lock import InstanceLock
-from cuedeck.takes.store import Status, TakeStore
+from cuedeck.takes.store import TakeStore
+from cuedeck.takes.take import Status
 from cuedeck.tui.app import CuedeckApp
 from cuedeck.tui.player_side import PlayerSide
 from cuedeck.tui.rehearsal import Rehearsal

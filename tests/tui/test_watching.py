@@ -19,7 +19,7 @@ from cuedeck.folder.folder import ShowFolder
 from cuedeck.player.channel.client import PlayerClient, find_player, start_player
 from cuedeck.player.channel.requests import Begin, ShowLook
 from cuedeck.player.instance_lock import InstanceLock
-from cuedeck.takes.store import Status
+from cuedeck.takes.take import Status
 from cuedeck.tui.app import CuedeckApp
 from tests.tui.test_player import SMALL, UP, Screen, command, has_player, opened, show, statuses
 

@@ -156,8 +156,7 @@ class PlayerClient:
             self._send(request.changed(id=number, asked_ms=asked_ms, until_ms=until_ms))
             with self._news:
                 self._news.wait_for(
-                    lambda: self._answers[number] or self._why_gone or self._silent_s >= GIVEN_UP_S,
-                    timeout_s,
+                    lambda: self._answers[number] or self._why_gone or self._silent_s >= GIVEN_UP_S, timeout_s
                 )
                 answer = self._answers[number]
         finally:
