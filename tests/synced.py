@@ -30,7 +30,8 @@ from cuedeck.player.state_folder import StateFolder
 from cuedeck.rig.calibration import Calibration, parse_reading
 from cuedeck.takes.recorder import Recorder
 from cuedeck.takes.rescue import put_in_place, rescue
-from cuedeck.takes.store import Status, TakeStore
+from cuedeck.takes.store import TakeStore
+from cuedeck.takes.take import Status
 from tests.output.ports import FULL, packet
 from tests.takes.rolled import add_packets, finish
 

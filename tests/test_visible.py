@@ -28,8 +28,7 @@ from textual.widgets.option_list import Option
 
 from cuedeck.cli.main import COMMANDS, main
 from cuedeck.clock import ManualClock
-from cuedeck.player.channel.events import LastTake, OutputState
-from cuedeck.player.channel.messages import Notice, Snapshot
+from cuedeck.player.channel.events import LastTake, Notice, OutputState, Snapshot
 from cuedeck.tui.app import CuedeckApp
 from cuedeck.tui.base_app import BaseApp
 from cuedeck.tui.player_line import PlayerNews

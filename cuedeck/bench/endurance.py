@@ -20,7 +20,7 @@ from cuedeck.bench.terminal import TerminalProcess
 from cuedeck.bench.timings import HEADING, Percentiles, machine_load
 from cuedeck.output.e131 import OPTIONS_AT, SEQUENCE_AT, SLOTS_AT, Options
 from cuedeck.player.channel.client import PlayerClient, find_player
-from cuedeck.player.channel.messages import Ended, Notice
+from cuedeck.player.channel.events import Ended, Notice
 from cuedeck.takes.store import TakeStore
 from cuedeck.timeline.timeline import Timeline
 

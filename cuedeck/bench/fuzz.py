@@ -18,7 +18,8 @@ from cuedeck.bench.shows import LONGEST_S, fading_text, show_folder
 from cuedeck.bench.timings import HEADING, Percentiles, machine_load, ratio
 from cuedeck.clock import now_ns
 from cuedeck.player.channel.connect import PlayerRefused, PlayerSilent, connect
-from cuedeck.player.channel.messages import BadMessage, Control, request_in
+from cuedeck.player.channel.message import BadMessage
+from cuedeck.player.channel.requests import Control, request_in
 from cuedeck.player.instance_lock import InstanceLock
 
 MESSAGES = 100_000

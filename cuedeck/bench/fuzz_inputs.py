@@ -6,7 +6,7 @@ import json
 import random
 from typing import Any
 
-from cuedeck.player.channel.messages import (
+from cuedeck.player.channel.requests import (
     AnyRequest,
     Begin,
     Control,

@@ -12,7 +12,8 @@ from pathlib import Path
 from cuedeck.bench.shows import SHOT
 from cuedeck.player.channel.client import OnGone, PlayerClient, find_player, start_player
 from cuedeck.player.channel.connect import PlayerGone, PlayerRefused
-from cuedeck.player.channel.messages import Begin, Control, Ended, Quit, Snapshot, Stop
+from cuedeck.player.channel.events import Ended, Snapshot
+from cuedeck.player.channel.requests import Begin, Control, Quit, Stop
 from cuedeck.player.priority import ASKED
 from cuedeck.takes.store import TakeStore
 from cuedeck.takes.times import PacketTimes

@@ -25,7 +25,7 @@ from cuedeck.bench.shows import SHOT, fading_text, show_folder
 from cuedeck.bench.timings import machine_load, ratio
 from cuedeck.player.channel.client import PlayerClient, start_player
 from cuedeck.player.channel.connect import PlayerGone
-from cuedeck.player.channel.messages import Begin
+from cuedeck.player.channel.requests import Begin
 
 TIMES = 10
 _LONGEST_S = 30.0

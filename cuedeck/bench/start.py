@@ -8,7 +8,7 @@ import sys
 
 from cuedeck.bench.shows import fading_text, show_folder
 from cuedeck.player.channel.client import start_player
-from cuedeck.player.channel.messages import Quit
+from cuedeck.player.channel.requests import Quit
 
 RUNS = 15
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from cuedeck.errors import Refusal
 
 if TYPE_CHECKING:
-    from cuedeck.player.channel.messages import Snapshot
+    from cuedeck.player.channel.events import Snapshot
     from cuedeck.player.line.blackout_client import BlackoutDone
 
 IS_BLACK = "BLACKOUT: the line is dark until 'release'; what is asked for runs in the dark"

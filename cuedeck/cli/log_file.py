@@ -34,8 +34,8 @@ def log_if_any(folder: Path, wanted: Path | None) -> Path | None:
 
 
 def _chosen(folder: Path, wanted: Path | None) -> Path | Refusal | None:
-    from cuedeck.takes.store import TAKES_FILE, TakesUnreadable
-    from cuedeck.takes.trouble import ELSEWHERE
+    from cuedeck.takes.reading import TAKES_FILE
+    from cuedeck.takes.trouble import ELSEWHERE, TakesUnreadable
 
     try:
         _require_writable(folder / TAKES_FILE if wanted is None else wanted)

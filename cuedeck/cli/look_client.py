@@ -16,7 +16,7 @@ from cuedeck.errors import Refusal
 if TYPE_CHECKING:
     from cuedeck.arrays import Slots
     from cuedeck.player.channel.client import Heard, PlayerClient
-    from cuedeck.player.channel.messages import AnyRequest
+    from cuedeck.player.channel.requests import AnyRequest
 
 RELEASE_S = 1.0
 POLL_S = 0.02
@@ -49,7 +49,7 @@ class LookClient:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, traceback: TracebackType | None
     ) -> None:
-        from cuedeck.player.channel.messages import Release
+        from cuedeck.player.channel.requests import Release
 
         client, self._client = self._client, None
         if client is None:
@@ -79,7 +79,7 @@ class LookClient:
         Where the player is gone, another goes on with the last look. Raises PlayerRefused and PlayerGone.
         """
         from cuedeck.player.channel.client import PlayerGone, PlayerSilent
-        from cuedeck.player.channel.messages import ShowLook
+        from cuedeck.player.channel.requests import ShowLook
 
         show = ShowLook(to=self._targets, universes=self._universes, slots=slots.tobytes())
         try:
@@ -104,7 +104,7 @@ class LookClient:
         return start_player(self._folder, resume=is_resumed, on_event=self._on_event)
 
     def _on_event(self, event: Heard) -> None:
-        from cuedeck.player.channel.messages import Notice, Snapshot
+        from cuedeck.player.channel.events import Notice, Snapshot
         from cuedeck.player.channel.silence import Silence
 
         news = ""

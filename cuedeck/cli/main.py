@@ -12,7 +12,7 @@ from importlib import import_module
 
 from cuedeck import __version__
 from cuedeck.cli import exits
-from cuedeck.errors import Refusal
+from cuedeck.errors import Refusal, internal_error
 from cuedeck.terminal import visible_output
 
 COMMANDS: dict[str, str] = {
@@ -102,7 +102,7 @@ def _code_of(arguments: Sequence[str] | None) -> int:
             return exits.WRONG
         if os.environ.get("CUEDECK_DEBUG"):
             raise
-        say(f"cuedeck: internal error, please report it: {type(error).__name__}: {error}")
+        say(f"cuedeck: {internal_error(error)}")
         say("         CUEDECK_DEBUG=1 in the environment shows where it happened")
         return exits.INTERNAL
     return code

@@ -41,7 +41,10 @@ def run(options: argparse.Namespace) -> int:
     from cuedeck.draft.nudges import Nudges
     from cuedeck.folder.draft_files import DraftFiles
     from cuedeck.folder.folder import ShowFolder
-    from cuedeck.takes.store import TAKES_FILE, TakeStore, TakesUnreadable, slate
+    from cuedeck.takes.reading import TAKES_FILE
+    from cuedeck.takes.store import TakeStore
+    from cuedeck.takes.take import slate
+    from cuedeck.takes.trouble import TakesUnreadable
     from cuedeck.tui.app import CuedeckApp
 
     # Textual reads the one and draws on the other.

@@ -18,7 +18,8 @@ from cuedeck.visible import visible_line
 
 if TYPE_CHECKING:
     from cuedeck.player.channel.client import PlayerClient
-    from cuedeck.player.channel.messages import AnyRequest, Snapshot
+    from cuedeck.player.channel.events import Snapshot
+    from cuedeck.player.channel.requests import AnyRequest
 
 WORDS = ("status", "blackout", "release", "hold", "stop", "fire", "start", "reload", "quit", "resume")
 LONGEST_WAIT_S = 2.0
@@ -52,7 +53,7 @@ def run(options: argparse.Namespace) -> int:
     folder = show_path(options.show)
     if options.word in ("blackout", "release") and _is_about_blackout(folder, options.word):
         return exits.DONE
-    from cuedeck.player.channel.messages import Control
+    from cuedeck.player.channel.requests import Control
     from cuedeck.player.words import status_lines
 
     client = _resumed(folder) if options.word == "resume" else _found(folder)
@@ -126,19 +127,19 @@ def _resumed(folder: Path) -> PlayerClient:
 
 
 def _request(options: argparse.Namespace) -> AnyRequest:
-    from cuedeck.player.channel import messages
+    from cuedeck.player.channel import requests
 
-    requests: dict[str, Callable[[], AnyRequest]] = {
-        "status": lambda: messages.Expect(to=()),  # asks for nothing, and its answer comes behind a new snapshot
-        "release": messages.Release,
-        "hold": messages.Hold,
-        "stop": messages.Stop,
-        "fire": lambda: messages.Fire(cue=options.cue),
-        "start": messages.Start,
-        "reload": messages.Reload,
-        "quit": messages.Quit,
+    by_word: dict[str, Callable[[], AnyRequest]] = {
+        "status": lambda: requests.Expect(to=()),  # asks for nothing, and its answer comes behind a new snapshot
+        "release": requests.Release,
+        "hold": requests.Hold,
+        "stop": requests.Stop,
+        "fire": lambda: requests.Fire(cue=options.cue),
+        "start": requests.Start,
+        "reload": requests.Reload,
+        "quit": requests.Quit,
     }
-    return requests[options.word]()
+    return by_word[options.word]()
 
 
 def _newest(client: PlayerClient, later_s: float) -> Snapshot:

@@ -13,7 +13,7 @@ from cuedeck.cli import exits
 
 if TYPE_CHECKING:
     from cuedeck.player.channel.client import PlayerClient, PlayerGone
-    from cuedeck.player.channel.messages import AnyRequest
+    from cuedeck.player.channel.requests import AnyRequest
 
 MOST_TRIES = 3
 
@@ -37,7 +37,7 @@ def with_player(folder: Path, first: AnyRequest, *, take_over: bool) -> Iterator
 
 def _asked(folder: Path, first: AnyRequest, *, take_over: bool) -> PlayerClient:
     from cuedeck.player.channel.client import PlayerGone, PlayerSilent, start_player
-    from cuedeck.player.channel.messages import Control
+    from cuedeck.player.channel.requests import Control
 
     for tries_left in range(MOST_TRIES, 0, -1):
         client = start_player(folder)

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from cuedeck.cli.view import View
     from cuedeck.player.channel.client import PlayerClient
     from cuedeck.player.channel.events import Ended
-    from cuedeck.player.channel.messages import Begin
+    from cuedeck.player.channel.requests import Begin
     from cuedeck.timeline.plan import ShotPlan
 
 COUNT_S = 3
@@ -91,7 +91,7 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _begin(options: argparse.Namespace, plan: ShotPlan, targets: list[str], *, attended: bool) -> Begin:
-    from cuedeck.player.channel.messages import Begin
+    from cuedeck.player.channel.requests import Begin
 
     if options.wait and (options.chase or not plan.operator_cues):
         why = "a take that follows timecode ends with it" if options.chase else f"shot {plan.name} has no operator cue"
@@ -120,7 +120,7 @@ def _with_absolute_path(source: str | None) -> str | None:
 
 def _follow(client: PlayerClient, view: View, told: BlackoutTold, stop: threading.Event) -> Ended:
     """Show the take until it has ended. Raises PlayerGone."""
-    from cuedeck.player.channel.messages import Ended, Notice, Snapshot
+    from cuedeck.player.channel.events import Ended, Notice, Snapshot
     from cuedeck.player.channel.silence import Silence
 
     has_stopped = False
@@ -144,7 +144,7 @@ def _follow(client: PlayerClient, view: View, told: BlackoutTold, stop: threadin
 def stop_take(client: PlayerClient) -> None:
     """Stop the take. Does nothing where it has just ended. Raises PlayerRefused."""
     from cuedeck.player.channel.client import PlayerRefused
-    from cuedeck.player.channel.messages import Stop
+    from cuedeck.player.channel.requests import Stop
 
     try:
         client.ask(Stop())
@@ -167,7 +167,7 @@ def _has_keyboard(plan: ShotPlan) -> bool:
 
 def _listen(client: PlayerClient, view: View, told: BlackoutTold, *, fires_cues: bool) -> None:
     """Let `blackout` and `release` be typed, and the Enter key fire the next operator cue."""
-    from cuedeck.player.channel.messages import Fire
+    from cuedeck.player.channel.requests import Fire
 
     if not (fires_cues or _can_be_read(sys.stdin)):
         return

@@ -23,7 +23,9 @@ from cuedeck.takes.compare import (
     stood_still,
     why_different,
 )
-from cuedeck.takes.store import Status, Take, TakeStore, TakesUnreadable
+from cuedeck.takes.store import TakeStore
+from cuedeck.takes.take import Status, Take
+from cuedeck.takes.trouble import TakesUnreadable
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timing.labels import frame_at
 from cuedeck.visible import visible_line

@@ -16,7 +16,8 @@ from cuedeck.errors import Refusal
 from cuedeck.visible import visible_line
 
 if TYPE_CHECKING:
-    from cuedeck.takes.store import Take, TakeStore
+    from cuedeck.takes.store import TakeStore
+    from cuedeck.takes.take import Take
 
 EXPORT, CHECK, RESCUE = "export", "check", "rescue"
 CIRCLE, REJECT, UNMARK, NOTE, UNNOTE = "circle", "reject", "unmark", "note", "unnote"
@@ -77,7 +78,7 @@ def run(options: argparse.Namespace) -> int:
 
 def _log_of(show: str) -> Path:
     """Return the file of takes of a show; the rest of the show may be damaged or missing. Raises NoShow."""
-    from cuedeck.takes.store import TAKES_FILE
+    from cuedeck.takes.reading import TAKES_FILE
 
     path = Path(show)
     if path.is_file() and path.name != SHOW_FILE:
@@ -121,7 +122,7 @@ def _list(store: TakeStore, options: argparse.Namespace) -> int:
 
 def _mark(store: TakeStore, options: argparse.Namespace) -> int:
     """Circle or reject a take, or write a note to it, and say so."""
-    from cuedeck.takes.store import TakeMark
+    from cuedeck.takes.take import TakeMark
 
     take = _found(store, options.slate)
     if options.action in (NOTE, UNNOTE):

@@ -60,8 +60,8 @@ def rescue_file(log: Path, out: Path | None) -> int:
 
 def _is_sound(log: Path) -> bool:
     from cuedeck.takes.rescue import problems_of
-    from cuedeck.takes.store import TakeStore, TakesUnreadable
-    from cuedeck.takes.trouble import Trouble
+    from cuedeck.takes.store import TakeStore
+    from cuedeck.takes.trouble import TakesUnreadable, Trouble
 
     try:
         with TakeStore(log.parent, file=log) as store:

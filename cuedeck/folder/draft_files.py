@@ -19,7 +19,7 @@ from typing import Any
 
 from cuedeck.draft.merging import MergeRefused, Preference, merged
 from cuedeck.draft.splices import Splice, inverse, spliced, splices_between
-from cuedeck.errors import Refusal
+from cuedeck.errors import Refusal, internal_error
 from cuedeck.folder.draft_news import (
     ChangedOutside,
     DiskTrouble,
@@ -203,7 +203,7 @@ class DraftFiles:
         try:
             work()
         except Exception as error:
-            self._hear(DraftNotice(f"internal error, please report it: {type(error).__name__}: {error}"))
+            self._hear(DraftNotice(internal_error(error)))
 
     def _make(self, number: int, name: str, changes: FilesChanges, nudges: Any) -> None:
         try:

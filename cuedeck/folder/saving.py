@@ -13,23 +13,16 @@ import os
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path, PurePosixPath
 
 from cuedeck.errors import Refusal
-from cuedeck.folder.durable import (
-    discard,
-    make_folder,
-    reason_and_cure,
-    replace_file,
-    sweep,
-    sync_folder,
-    write_beside,
-)
+from cuedeck.folder.durable import discard, make_folder, reason_and_cure, replace_file, sweep, sync_folder, write_beside
 from cuedeck.folder.file_lock import lock
 from cuedeck.folder.inside import Foreign
-from cuedeck.folder.versions import VERSIONS_FOLDER, drop_old_versions, keep_version, list_versions
+from cuedeck.folder.versions import VERSIONS_FOLDER, drop_old_versions, keep_version
 
-__all__ = ["ChangedOnDisk", "SaveRefused", "list_versions", "save_files"]
+_NOW = partial(datetime.now, UTC)
 
 
 class SaveRefused(Refusal):
@@ -50,15 +43,8 @@ class _Save:
     new: bytes
 
 
-def _utc_now() -> datetime:
-    return datetime.now(UTC)
-
-
 def save_files(
-    folder: Path,
-    files: Mapping[str, bytes],
-    expected: Mapping[str, bytes],
-    now: Callable[[], datetime] = _utc_now,
+    folder: Path, files: Mapping[str, bytes], expected: Mapping[str, bytes], now: Callable[[], datetime] = _NOW
 ) -> None:
     """Save files of a show, by their names relative to its folder, and keep the versions they replace.
 

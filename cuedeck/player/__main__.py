@@ -21,7 +21,7 @@ from cuedeck.player.priority import give_way, go_first, send_first
 from cuedeck.terminal import visible_output
 
 if TYPE_CHECKING:
-    from cuedeck.player.channel.messages import AnyEvent
+    from cuedeck.player.channel.events import AnyEvent
     from cuedeck.player.channel.server import ControlServer
     from cuedeck.player.instance_lock import InstanceLock
     from cuedeck.player.line.blackout import Blackout
@@ -130,7 +130,7 @@ class ClientAccess:
         if self._server is None:
             print(what, file=sys.stderr, flush=True)
             return
-        from cuedeck.player.channel.messages import Notice
+        from cuedeck.player.channel.events import Notice
 
         self.tell_state()  # so that nobody hears of a loss who does not see it
         self._server.publish(Notice(text=what))

@@ -23,14 +23,7 @@ from typing import Self
 from cuedeck.errors import Refusal
 from cuedeck.folder.durable import replace_without_waiting
 from cuedeck.folder.file_lock import locked
-from cuedeck.player.folder_lock import (
-    folder_id,
-    lock_folder,
-    running_in,
-    say_ended,
-    say_running,
-    trusted_base,
-)
+from cuedeck.player.folder_lock import folder_id, lock_folder, running_in, say_ended, say_running, trusted_base
 from cuedeck.player.runtime_directory import runtime_directory
 
 VERSION = 3

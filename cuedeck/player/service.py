@@ -16,13 +16,14 @@ from fractions import Fraction
 
 import numpy as np
 
-from cuedeck.errors import Refusal
+from cuedeck.errors import Refusal, internal_error
 from cuedeck.folder.folder import ShowFolder
 from cuedeck.output.base import line_of
 from cuedeck.output.targets import missing
-from cuedeck.player.channel import messages
+from cuedeck.player.channel import requests
 from cuedeck.player.channel.control import Clients
-from cuedeck.player.channel.messages import AnyEvent, AnyRequest, LastTake, Notice
+from cuedeck.player.channel.events import AnyEvent, LastTake, Notice
+from cuedeck.player.channel.requests import AnyRequest
 from cuedeck.player.channel.silence import Pulse, now_ms
 from cuedeck.player.session import GIVEN_UP, Session
 from cuedeck.player.show_keeper import ShowKeeper
@@ -108,13 +109,13 @@ class Service:
         line_out = self._session.line_out
         if not self._is_timely(request):
             raise NotNow(GIVEN_UP)
-        if isinstance(request, messages.StartBlackout):
+        if isinstance(request, requests.StartBlackout):
             line_out.is_blacked_out = True
-        elif isinstance(request, messages.Release) and line_out.is_blacked_out and not request.keeps_blackout:
+        elif isinstance(request, requests.Release) and line_out.is_blacked_out and not request.keeps_blackout:
             line_out.is_blacked_out = False  # whoever may black out may undo it
-        elif isinstance(request, messages.Control):
+        elif isinstance(request, requests.Control):
             self.clients.controller = client
-        elif isinstance(request, messages.Expect):
+        elif isinstance(request, requests.Expect):
             self._expected[client] = request.to
             self.look_for_ports()
         else:
@@ -129,23 +130,23 @@ class Service:
 
     def _carry_out(self, client: int, request: AnyRequest) -> None:
         match request:
-            case messages.Begin():
+            case requests.Begin():
                 self._begin(client, request)
-            case messages.ShowLook():
+            case requests.ShowLook():
                 self._show(client, request)
-            case messages.Reload():
+            case requests.Reload():
                 self.refresh()
-            case messages.Quit():
+            case requests.Quit():
                 self._quit()
-            case messages.Release():
+            case requests.Release():
                 self._release(request)
-            case messages.Start():
+            case requests.Start():
                 self._take().control.start()
-            case messages.Fire(cue=cue):
+            case requests.Fire(cue=cue):
                 self._take().fire(cue)
-            case messages.Hold(is_held=is_held):
+            case requests.Hold(is_held=is_held):
                 self._take().control.hold(is_held)
-            case messages.Stop():
+            case requests.Stop():
                 self._take().control.stop()
 
     # What may be asked at any time.
@@ -230,7 +231,7 @@ class Service:
         with suppress(RuntimeError):  # the session has ended, and lets go of everything itself
             session.after.submit(session.routes.let_go_of_unused)
 
-    def _begin(self, client: int, asked: messages.Begin) -> None:
+    def _begin(self, client: int, asked: requests.Begin) -> None:
         with self._preparing():
             prepared = self._preparation.prepare(asked, self._show_for(asked))
             self.running = prepared  # before the session has it: a refresh that runs beside must find it
@@ -247,12 +248,12 @@ class Service:
                 prepared.abandon()
                 raise
 
-    def _show_for(self, asked: messages.Begin) -> OpenedShow:
+    def _show_for(self, asked: requests.Begin) -> OpenedShow:
         """Return the show as it is on the disk, or where it is rehearsed unsaved, as it is edited. Raises Refusal."""
         if not asked.texts:
             return self._keeper.opened()
         try:
-            return ShowFolder(self._keeper.path, messages.unpacked_texts(asked.texts)).open()
+            return ShowFolder(self._keeper.path, requests.unpacked_texts(asked.texts)).open()
         except ValueError as error:
             raise Refusal(str(error)) from error
 
@@ -308,8 +309,7 @@ class Service:
         try:
             what()
         except Exception as error:
-            is_foreseen = isinstance(error, Refusal)
-            words = str(error) if is_foreseen else f"internal error, please report it: {type(error).__name__}: {error}"
+            words = str(error) if isinstance(error, Refusal) else internal_error(error)
             result.lost[name] = words
             self.tell(words)
 
@@ -333,7 +333,7 @@ class Service:
         """Whether whoever asked is still there and waits for it: what was given up is never done later, unasked."""
         return client in self.clients and self._is_timely(asked)
 
-    def _show(self, client: int, asked: messages.ShowLook) -> None:
+    def _show(self, client: int, asked: requests.ShowLook) -> None:
         with self._preparing():
             opened = self._keeper.last_sound()  # a look can be held, whatever is being written
             patch = opened.patch
@@ -345,7 +345,7 @@ class Service:
             self._session.show(route, slots, is_wanted=lambda: self._is_wanted(client, asked))
             self._standing = None
 
-    def _release(self, asked: messages.Release) -> None:
+    def _release(self, asked: requests.Release) -> None:
         """Undo the last of: a hold, a look that stands on the line. A blackout is released before.
 
         A lamp that must not go out keeps its level, until it is released once more.

@@ -20,11 +20,10 @@ import numpy as np
 
 from cuedeck.arrays import Slots
 from cuedeck.clock import Clock
-from cuedeck.errors import Refusal
+from cuedeck.errors import Refusal, internal_error
 from cuedeck.player.line.blackout import Blackout
-from cuedeck.player.line.hold import OUT_PACKETS, hold
 from cuedeck.player.line.last_look import Route
-from cuedeck.player.line.line_out import LineOut
+from cuedeck.player.line.line_out import OUT_PACKETS, LineOut
 from cuedeck.player.line.routes import Routes
 from cuedeck.player.states import Machine, NotNow, PlayerState, Transition
 
@@ -128,7 +127,7 @@ class Session:
             except Refusal as refused:
                 awaited.problem = refused
             except Exception as error:
-                awaited.problem = Refusal(_internal(error))
+                awaited.problem = Refusal(internal_error(error))
                 raise  # who asked hears of it, and `run` holds the light
             finally:
                 awaited.done.set()
@@ -164,7 +163,7 @@ class Session:
                 self.routes.take_up(route)
             except Exception as error:
                 self.machine.state, self.control = before, None
-                begun.problem = error if isinstance(error, Refusal) else Refusal(_internal(error))
+                begun.problem = error if isinstance(error, Refusal) else Refusal(internal_error(error))
                 return
             finally:
                 begun.done.set()  # the client is answered when the take begins, not when it ends
@@ -211,17 +210,14 @@ class Session:
         # A held look is sent until a job is there, and the line then has no gap: the job's first packet is next.
         route, still = self.routes.current, self._still
         if route is not None and still is not None:
-            hold(self.line_out, self.clock, route.line.refresh_hz, still, self._has_job)
+            self.line_out.hold(self.clock, route.line.refresh_hz, still, lambda: not self._jobs.empty())
         return self._jobs.get()
-
-    def _has_job(self) -> bool:
-        return not self._jobs.empty()
 
     def _stand(self, route: Route, slots: Slots) -> None:
         self.machine.happened(Transition.SHOWN)  # first: where it is refused, nothing was changed
         self.routes.take_up(route)
         self._still = slots
-        hold(self.line_out, self.clock, route.line.refresh_hz, slots, lambda: False, most=1)
+        self.line_out.hold(self.clock, route.line.refresh_hz, slots, lambda: False, most=1)
         # Only now, when the new look is on the line: closing a port and a disk may both take long.
         self.after.submit(self.routes.let_go_of_unused)
         self.after.submit(self.routes.sync)
@@ -232,7 +228,7 @@ class Session:
         route = self.routes.current
         if route is not None:
             calm_hz = min(route.line.refresh_hz, CALM_HZ)
-            hold(self.line_out, self.clock, calm_hz, route.dark, lambda: False, most=OUT_PACKETS)
+            self.line_out.hold(self.clock, calm_hz, route.dark, lambda: False, most=OUT_PACKETS)
         self._still = None
         self.routes.let_go()
         self.after.submit(self.routes.let_go_of_unused)
@@ -255,8 +251,4 @@ class Session:
         if is_told:
             self.is_over.wait(BREATH_S)  # what fails at once would take all of the processor
         else:
-            self._tell(f"{_internal(error)}; the light is held as it was")
-
-
-def _internal(error: Exception) -> str:
-    return f"internal error, please report it: {type(error).__name__}: {error}"
+            self._tell(f"{internal_error(error)}; the light is held as it was")

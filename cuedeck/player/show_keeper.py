@@ -35,10 +35,7 @@ class ShowKeeper:
     @property
     def is_stale(self) -> bool:
         """Whether a file that was read has changed, or nothing was read yet."""
-        folder = self._folder
-        return (
-            folder is None or not folder.stamps or any(folder.stamp(one) != was for one, was in folder.stamps.items())
-        )
+        return self._folder is None or not self._folder.stamps or bool(self._folder.changed)
 
     def opened(self) -> OpenedShow:
         """Return the show as it is on the disk. Raises Refusal where it cannot run."""

@@ -12,8 +12,8 @@ import time
 import traceback
 from collections.abc import Callable
 
+from cuedeck.player.channel.events import AnyEvent, OutputState, Snapshot, packed
 from cuedeck.player.channel.message import MOST_OUTPUTS
-from cuedeck.player.channel.messages import AnyEvent, OutputState, Snapshot, packed
 from cuedeck.player.channel.silence import BEAT_S
 from cuedeck.player.line.last_look import Route
 from cuedeck.player.service import Service

@@ -88,11 +88,7 @@ def _write_npz(
 
 
 def _write_csv(
-    file: IO[bytes],
-    times_s: Values,
-    universes: Sequence[int],
-    blocks: Blocks,
-    carried: Numbers | None,
+    file: IO[bytes], times_s: Values, universes: Sequence[int], blocks: Blocks, carried: Numbers | None
 ) -> None:
     names = [f"{universe}.{slot}" for universe in universes for slot in range(1, FULL_UNIVERSE + 1)]
     firsts = ["time_s"] if carried is None else ["time_s", "packet"]

@@ -9,7 +9,8 @@ import numpy as np
 from cuedeck.arrays import Slots
 from cuedeck.show.spelling import as_one
 from cuedeck.takes.carried import numbers_of
-from cuedeck.takes.store import Status, Take, TakeStore
+from cuedeck.takes.store import TakeStore
+from cuedeck.takes.take import Status, Take
 from cuedeck.takes.times import LEAST_STANDSTILL_NS, Standstill, standstills
 
 if TYPE_CHECKING:

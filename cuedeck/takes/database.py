@@ -146,20 +146,11 @@ class Database:
         database.execute("pragma journal_mode = wal")
         # What stands in a second file has to outlive the program, and not the power.
         database.execute(f"pragma synchronous = {'normal' if is_alone else 'full'}")
-        self._bring_up(database)
-
-    def _bring_up(self, database: sqlite3.Connection) -> None:
-        database.execute("begin immediate")
-        try:
+        with self.transaction():
             for step in STEPS[self._version_of(database) :]:
                 for statement in step.split(";"):  # executescript would commit what was begun
                     database.execute(statement)
             database.execute(f"pragma user_version = {len(STEPS)}")
-            database.execute("commit")
-        except BaseException:
-            with contextlib.suppress(sqlite3.Error):
-                database.execute("rollback")
-            raise
 
     def _open_to_read(self) -> None:
         """Open it to read only; nothing is open where it was made and no take ever stood in it."""

@@ -151,7 +151,7 @@ class TakeReader:
         """Yield the recorded packets of a take, block by block. Raises TakeDamaged at the first that is damaged."""
         for found in self.kept(take):
             if isinstance(found, TakesUnreadable):
-                raise found
+                raise TakeDamaged(self.path, f"take {take.slate}: {found.detail}") from found
             yield found[1]
 
     def kept(self, take: Take) -> Iterator[tuple[Block, Packets] | TakesUnreadable]:
@@ -162,13 +162,13 @@ class TakeReader:
         query = f"select {columns} from packets where take = ?"  # noqa: S608 - no text of others is in it
         for row in self._file.rows(query, "first", (take.id,)):
             if isinstance(row, TakesUnreadable):
-                yield TakeDamaged(self.path, f"take {take.slate}: {row.detail}")
+                yield TakeDamaged(self.path, row.detail)
                 continue
             try:
                 block = block_in(row)
                 yield block, packets_in(block, len(take.universes))
             except ValueError as error:
-                yield TakeDamaged(self.path, f"take {take.slate}: {error}")
+                yield TakeDamaged(self.path, str(error))
 
     def times(self, take: Take) -> PacketTimes | None:
         """Return when the recorded packets were due and left; None where an older cuedeck did not keep that."""

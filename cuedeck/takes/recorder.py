@@ -27,8 +27,9 @@ from cuedeck.show.problems import counted
 from cuedeck.takes.blocks import Block, block_of
 from cuedeck.takes.memory import Memory
 from cuedeck.takes.spool import Spool
-from cuedeck.takes.store import Take, TakeStore, TakesUnreadable
-from cuedeck.takes.trouble import Trouble
+from cuedeck.takes.store import TakeStore
+from cuedeck.takes.take import Take
+from cuedeck.takes.trouble import TakesUnreadable, Trouble
 
 MOST_BYTES = 256_000_000
 """Of blocks in memory, and of packets that wait to be put into one."""
@@ -131,7 +132,7 @@ class Recorder:
     def record(self, packet: Packet, sent_ns: int) -> None:
         """Take a packet, and when its sending began. Never waits."""
         if len(self._sent) * packet.slots.nbytes > MOST_BYTES:
-            self._dropped(packet)
+            _note(self.lost, "no disk answered", packet.number, packet.number)
             return
         self._sent.append((packet, sent_ns))
         if self._block_since_ns is None:
@@ -148,12 +149,6 @@ class Recorder:
         for thread in threads:
             thread.join(_STUCK_S)
         self._close_log()
-
-    def _dropped(self, packet: Packet) -> None:
-        if self.lost and self.lost[-1].last + 1 == packet.number:
-            self.lost[-1].last = packet.number
-        else:
-            self.lost.append(Spell("no disk answered", packet.number, packet.number))
 
     # The thread that makes blocks.
 
@@ -190,10 +185,10 @@ class Recorder:
             self._news.notify_all()
             failure = self._failure
         if failure is not None:
-            _note(self.spells, failure.in_short, block)
+            _note(self.spells, failure.in_short, block.first, block.last)
         self._put_beside([block])
         for one in self._memory.make_room(lambda one: one.first in self.spool.written):
-            _note(self.lost, "the log was too slow" if failure is None else failure.in_short, one)
+            _note(self.lost, "the log was too slow" if failure is None else failure.in_short, one.first, one.last)
 
     def _put_beside(self, blocks: Sequence[Block]) -> None:
         """Put blocks into the second file, with those that it did not take before."""
@@ -209,8 +204,9 @@ class Recorder:
         """Write what waits, again and again; after the end of the take for some seconds more."""
         tries_left = int(_AT_END_S / _PATIENCE_S)
         while True:
+            again_s = None if self._failure is None else _BLOCK_NS / 1e9
             with self._news:
-                self._news.wait_for(lambda: self._is_ending or self._has_new, self._again_s)
+                self._news.wait_for(lambda: self._is_ending or self._has_new, again_s)
                 # Before the log is tried: a block that comes meanwhile counts as new again.
                 is_ending, self._has_new = self._is_ending, False
             failure = self._tried()
@@ -220,10 +216,6 @@ class Recorder:
             tries_left -= is_ending
             if is_ending and (failure is None or not tries_left):
                 return
-
-    @property
-    def _again_s(self) -> float | None:
-        return None if self._failure is None else _BLOCK_NS / 1e9
 
     def _tried(self) -> TakesUnreadable | None:
         """Write what waits to the log; return what is wrong where that fails."""
@@ -260,12 +252,12 @@ class Recorder:
             store.close()
 
 
-def _note(spells: list[Spell], what: str, block: Block) -> None:
-    """Note that something holds for a block too."""
-    if spells and spells[-1].what == what and spells[-1].last + 1 >= block.first:
-        spells[-1].last = block.last
+def _note(spells: list[Spell], what: str, first: int, last: int) -> None:
+    """Note that something holds for these packets too."""
+    if spells and spells[-1].what == what and spells[-1].last + 1 >= first:
+        spells[-1].last = last
     else:
-        spells.append(Spell(what, block.first, block.last))
+        spells.append(Spell(what, first, last))
 
 
 def _block_of(sent: Sequence[_Sent]) -> Block:

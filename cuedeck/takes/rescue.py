@@ -17,8 +17,8 @@ from cuedeck.errors import Refusal
 from cuedeck.folder.durable import sync_folder
 from cuedeck.folder.inside import BESIDE_DATABASE
 from cuedeck.show.problems import counted
-from cuedeck.takes.store import Status, Take, TakeStore, digest
-from cuedeck.takes.take import COLUMNS, COLUMNS_SINCE, DamagedTake, salvaged
+from cuedeck.takes.store import TakeStore, digest
+from cuedeck.takes.take import COLUMNS, COLUMNS_SINCE, DamagedTake, Status, Take, salvaged
 from cuedeck.takes.trouble import TakesUnreadable, Trouble
 
 _PAGE_SIZE_AT, _PAGES_AT, _FREE_AT, _CHANGES_AT, _VALID_FOR_AT = 16, 28, 32, 24, 92
@@ -46,16 +46,12 @@ def problems_of(store: TakeStore) -> list[str]:
 
 
 def _problems_of(store: TakeStore, take: Take) -> list[str]:
-    bad = [_detail_of(found, take) for found in store.kept(take) if isinstance(found, TakesUnreadable)]
+    bad = [found.detail for found in store.kept(take) if isinstance(found, TakesUnreadable)]
     if bad or take.status is Status.ROLLING:
         return bad
     if take.sha256 != digest(slots for _, slots in store.blocks(take)):
         return ["its packets are not those that it was closed with: the digest of all is another"]
     return []
-
-
-def _detail_of(found: TakesUnreadable, take: Take) -> str:
-    return found.detail.removeprefix(f"take {take.slate}: ")
 
 
 def rescue(source: Path, target: Path) -> Rescued:

@@ -16,7 +16,8 @@ from pathlib import Path
 
 from cuedeck.folder.inside import BESIDE_DATABASE
 from cuedeck.takes.blocks import Block
-from cuedeck.takes.store import Status, Take, TakeStore
+from cuedeck.takes.store import TakeStore
+from cuedeck.takes.take import Status, Take
 from cuedeck.takes.trouble import TakesUnreadable, Trouble
 
 _SUFFIX = ".packets"
@@ -71,29 +72,17 @@ class Spool:
     def _opened(self, take: Take, blocks: Sequence[Block]) -> TakeStore:
         """Return the store after the blocks were put in; in the next place where one fails."""
         failed: TakesUnreadable | None = None
-        if self._store is not None:
+        for file in (None, *self._files):  # the one that is open comes first
             try:
-                self._store.put_in(take, blocks)
+                if file is not None:
+                    # No patience: where another program has it, that one keeps it for as long as it lives.
+                    self._store = TakeStore(file.parent, file=file, create=True, is_alone=True, patience_s=0)
+                if self._store is not None:
+                    self._store.put_in(take, blocks)
+                    return self._store
             except TakesUnreadable as error:
-                failed = error
+                failed = failed or error
                 self._close()
-            else:
-                return self._store
-        for file in self._files:
-            try:
-                # No patience: where another program has it, that one keeps it for as long as it lives.
-                store = TakeStore(file.parent, file=file, create=True, is_alone=True, patience_s=0)
-            except TakesUnreadable as error:
-                failed = failed or error
-                continue
-            try:
-                store.put_in(take, blocks)
-            except TakesUnreadable as error:
-                failed = failed or error
-                store.close()
-            else:
-                self._store = store
-                return store
         raise failed or TakesUnreadable(Path(), Trouble.MISSING, "no place for a second file")
 
 

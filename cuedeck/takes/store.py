@@ -23,38 +23,14 @@ from cuedeck.output.base import Line
 from cuedeck.takes import blocks
 from cuedeck.takes.blocks import Block
 from cuedeck.takes.carried import runs_of
-from cuedeck.takes.reading import TAKES_FILE, TakeReader
-from cuedeck.takes.take import (
-    COLUMNS,
-    COLUMNS_SINCE,
-    DamagedTake,
-    Lateness,
-    Status,
-    Take,
-    TakeMark,
-    row_of,
-    slate,
-)
-from cuedeck.takes.trouble import TakeDamaged, TakesUnreadable
+from cuedeck.takes.reading import TakeReader
+from cuedeck.takes.take import COLUMNS, COLUMNS_SINCE, Lateness, Status, Take, TakeMark, row_of
+from cuedeck.takes.trouble import TakesUnreadable
 
 LONGEST_NOTE = 500
 """Characters of a note."""
 _MOST_AT_ONCE = 100
 """Blocks that are copied in one transaction."""
-__all__ = [
-    "LONGEST_NOTE",
-    "TAKES_FILE",
-    "DamagedTake",
-    "Lateness",
-    "Status",
-    "Take",
-    "TakeDamaged",
-    "TakeMark",
-    "TakeStore",
-    "TakesUnreadable",
-    "digest",
-    "slate",
-]
 # A block that is there stays: the recorder writes again whatever it cannot know to be kept.
 _PUT_IN = f"insert or ignore into packets (take, {blocks.COLUMNS}) values (?, ?, ?, ?, ?, ?, ?, ?)"  # noqa: S608
 _ALL_COLUMNS = ", ".join([COLUMNS, *(names for _, names, _ in COLUMNS_SINCE)])
@@ -135,7 +111,7 @@ class TakeStore(TakeReader):
         bad, packets = [], 0
         for found in source.kept(take):
             if isinstance(found, TakesUnreadable):
-                bad.append(found.detail.removeprefix(f"take {take.slate}: "))
+                bad.append(found.detail)
                 continue
             some.append(found[0])
             packets += found[0].count

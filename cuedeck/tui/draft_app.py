@@ -24,7 +24,7 @@ from cuedeck.folder.draft_news import (
     ShowChecked,
     StepRefused,
 )
-from cuedeck.player.channel.messages import packed_texts
+from cuedeck.player.channel.requests import packed_texts
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.tui.player_app import PlayerApp
 from cuedeck.tui.player_link import News

@@ -6,7 +6,7 @@ import threading
 from collections import deque
 from collections.abc import Callable
 
-from cuedeck.player.channel.messages import AnyRequest, ShowLook
+from cuedeck.player.channel.requests import AnyRequest, ShowLook
 
 
 class Lane:

@@ -8,7 +8,7 @@ from fractions import Fraction
 from textual.geometry import Size
 
 from cuedeck.player.channel.client import Silence
-from cuedeck.player.channel.messages import Ended, Snapshot
+from cuedeck.player.channel.events import Ended, Snapshot
 from cuedeck.timeline.choosing import speed_of
 from cuedeck.tui.base_app import BaseApp
 from cuedeck.tui.player_line import NoticeBox, PlayerLine, PlayerNews

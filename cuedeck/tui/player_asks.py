@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from cuedeck.player.channel.messages import AnyRequest, Control, Fire, Hold, Release, Snapshot, Stop
+from cuedeck.player.channel.events import Snapshot
+from cuedeck.player.channel.requests import AnyRequest, Control, Fire, Hold, Release, Stop
 from cuedeck.player.states import PlayerState
 
 REQUESTS: Mapping[str, Callable[[Snapshot], AnyRequest]] = {

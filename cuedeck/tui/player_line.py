@@ -9,7 +9,7 @@ from textual.message import Message
 from textual.widgets import Static
 
 from cuedeck.player import words
-from cuedeck.player.channel.messages import Snapshot
+from cuedeck.player.channel.events import Snapshot
 from cuedeck.player.channel.silence import Silence
 from cuedeck.tui.lines import EndsLine
 from cuedeck.tui.player_link import News, is_snapshot

@@ -16,7 +16,8 @@ from pathlib import Path
 
 from cuedeck.errors import Refusal
 from cuedeck.player.channel.client import Heard, PlayerClient, PlayerGone, PlayerSilent, find_player, start_player
-from cuedeck.player.channel.messages import AnyRequest, Begin, Notice, Release, ShowLook, Snapshot, StartBlackout, Stop
+from cuedeck.player.channel.events import Notice, Snapshot
+from cuedeck.player.channel.requests import AnyRequest, Begin, Release, ShowLook, StartBlackout, Stop
 from cuedeck.player.instance_lock import InstanceLock
 from cuedeck.player.line.blackout_client import NoAnswer, black_out, blackout_of
 from cuedeck.tui.lane import Lane

@@ -7,7 +7,8 @@ from typing import Any
 
 from cuedeck.player import words
 from cuedeck.player.channel.client import Silence
-from cuedeck.player.channel.messages import Begin, Ended, Expect, ShowLook, Snapshot, Stop, unpacked
+from cuedeck.player.channel.events import Ended, Snapshot, unpacked
+from cuedeck.player.channel.requests import Begin, Expect, ShowLook, Stop
 from cuedeck.player.take.result import reason_of
 from cuedeck.tui.player_asks import REQUESTS, can_ask
 from cuedeck.tui.player_link import BlackoutWaits, Gone, Hear, News, NotDone, PlayerLink, Reached

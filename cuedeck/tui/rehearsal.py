@@ -14,7 +14,7 @@ from cuedeck.arrays import Slots
 from cuedeck.draft.nudges import found_levels, only_lit
 from cuedeck.output.base import Packet
 from cuedeck.output.simulator import Simulator
-from cuedeck.player.channel.messages import Snapshot
+from cuedeck.player.channel.events import Snapshot
 from cuedeck.player.states import PlayerState
 from cuedeck.rig.state import FixtureState
 from cuedeck.timeline.plan import FiredCue, ShotPlan

@@ -15,7 +15,7 @@ from textual.widgets import DataTable, Static
 
 from cuedeck.draft.rig import check_address, set_address, slot_carrier
 from cuedeck.draft.steps import Edit
-from cuedeck.player.channel.messages import Snapshot
+from cuedeck.player.channel.events import Snapshot
 from cuedeck.player.channel.silence import Silence
 from cuedeck.player.words import blackout_text, is_alarming, output_lines
 from cuedeck.rig.parameters import PatchedFixture

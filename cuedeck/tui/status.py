@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from cuedeck.player.channel.messages import Snapshot
+from cuedeck.player.channel.events import Snapshot
 from cuedeck.player.states import PlayerState
 from cuedeck.tui.player_side import PlayerSide
 from cuedeck.tui.rehearsal import Moment, Rehearsal

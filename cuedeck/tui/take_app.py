@@ -7,9 +7,10 @@ from collections.abc import Callable
 from textual.geometry import Size
 
 from cuedeck.errors import Refusal
-from cuedeck.player.channel.messages import Ended
+from cuedeck.player.channel.events import Ended
 from cuedeck.show.spelling import as_one
-from cuedeck.takes.store import Take, TakeMark, TakeStore
+from cuedeck.takes.store import TakeStore
+from cuedeck.takes.take import Take, TakeMark
 from cuedeck.tui.list_app import ListApp
 from cuedeck.tui.player_link import News
 from cuedeck.tui.prompt import Question

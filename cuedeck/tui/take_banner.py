@@ -13,7 +13,7 @@ from rich.cells import cell_len
 from textual.content import Content
 from textual.widgets import Static
 
-from cuedeck.player.channel.messages import Ended, Snapshot
+from cuedeck.player.channel.events import Ended, Snapshot
 from cuedeck.player.channel.silence import Silence
 from cuedeck.player.states import PlayerState
 from cuedeck.player.take.result import reason_of

@@ -15,7 +15,8 @@ import pytest
 from cuedeck.cli.log_file import log_if_any, log_to_use
 from cuedeck.cli.main import main
 from cuedeck.errors import Refusal
-from cuedeck.takes.store import Status, TakeStore
+from cuedeck.takes.store import TakeStore
+from cuedeck.takes.take import Status
 from tests.cli.command import finished, read_until, started
 from tests.tools import write_protected
 

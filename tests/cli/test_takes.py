@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 
 from cuedeck.cli.main import main
-from cuedeck.takes.store import Status, TakeStore
+from cuedeck.takes.store import TakeStore
+from cuedeck.takes.take import Status
 from tests.output.ports import FULL
 from tests.takes.rolled import finish
 

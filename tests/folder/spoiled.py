@@ -34,7 +34,8 @@ from cuedeck.cli.main import main as command_line
 from cuedeck.draft.splices import Splice
 from cuedeck.folder.journal import Journal, Record
 from cuedeck.output.base import Line
-from cuedeck.takes.store import Status, TakeStore
+from cuedeck.takes.store import TakeStore
+from cuedeck.takes.take import Status
 from tests.takes.rolled import add_packets, finish
 from tests.tui.shows import RIG, SHOTS
 

@@ -22,9 +22,11 @@ from cuedeck.folder.draft_files import DraftFiles, DraftNotice
 from cuedeck.folder.inside import Foreign, open_own, own_path
 from cuedeck.folder.journal import FOLDER, Journal, LeftBehind, Record, left_behind
 from cuedeck.folder.origin import Origin
-from cuedeck.folder.saving import SaveRefused, list_versions, save_files
+from cuedeck.folder.saving import SaveRefused, save_files
+from cuedeck.folder.versions import list_versions
 from cuedeck.rig.calibration import FULL, Calibration
-from cuedeck.takes.store import TakeStore, TakesUnreadable
+from cuedeck.takes.store import TakeStore
+from cuedeck.takes.trouble import TakesUnreadable
 from tests.folder.spoiled import ANSWERS, ENDLESS, HOSTILE, NAME, SHOW, SPOILED, Terminal, commanding, contents, whole
 from tests.tui.shows import RIG, SHOTS
 

@@ -18,7 +18,8 @@ from typing import Any
 import pytest
 
 from cuedeck.folder.folder import ShowFolder
-from cuedeck.folder.saving import ChangedOnDisk, SaveRefused, list_versions, save_files
+from cuedeck.folder.saving import ChangedOnDisk, SaveRefused, save_files
+from cuedeck.folder.versions import list_versions
 from cuedeck.show.source import read_source
 from tests.tools import leave_out, needed_disk
 

@@ -22,9 +22,12 @@ import numpy as np
 
 from cuedeck.cli.main import main as cuedeck
 from cuedeck.player.channel.client import PlayerClient, start_player
-from cuedeck.player.channel.messages import Begin, Ended, Quit, Snapshot, Stop
+from cuedeck.player.channel.events import Ended, Snapshot
+from cuedeck.player.channel.requests import Begin, Quit, Stop
 from cuedeck.takes.blocks import Packets
-from cuedeck.takes.store import TAKES_FILE, Take, TakeStore
+from cuedeck.takes.reading import TAKES_FILE
+from cuedeck.takes.store import TakeStore
+from cuedeck.takes.take import Take
 from tests.tools import small_disk, write_protected
 
 LONGEST_WAIT_S = 60

@@ -10,7 +10,8 @@ import sys
 import threading
 from pathlib import Path
 
-from cuedeck.player.channel.messages import AnyRequest, Notice, Quit, Snapshot
+from cuedeck.player.channel.events import Notice, Snapshot
+from cuedeck.player.channel.requests import AnyRequest, Quit
 from cuedeck.player.channel.server import ControlServer
 from cuedeck.player.instance_lock import ALREADY_RUNS_EXIT, InstanceLock, PlayerRuns
 

@@ -12,8 +12,7 @@ import pytest
 from cuedeck.clock import ManualClock
 from cuedeck.input.timecode import RecordingPlayback, TimecodeRecording
 from cuedeck.output.base import Packet, line_of
-from cuedeck.player.line.hold import OUT_PACKETS
-from cuedeck.player.line.line_out import LineOut
+from cuedeck.player.line.line_out import OUT_PACKETS, LineOut
 from cuedeck.player.states import PlayerState
 from cuedeck.player.take.chased import ChasedRunner
 from cuedeck.player.take.control import TakeControl
@@ -21,7 +20,8 @@ from cuedeck.player.take.result import TakeResult, reason_of
 from cuedeck.takes.carried import numbers_of
 from cuedeck.takes.compare import is_as_rendered
 from cuedeck.takes.recorder import Recorder
-from cuedeck.takes.store import Lateness, Status, Take, TakeStore
+from cuedeck.takes.store import TakeStore
+from cuedeck.takes.take import Lateness, Status, Take
 from cuedeck.timeline.chased import chased_packets, first_label, slots_of
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timing.chase import Arrival, Chaser, ChaseState, Located, Reading

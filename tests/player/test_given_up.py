@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from cuedeck.errors import Refusal
-from cuedeck.player.channel.messages import (
+from cuedeck.player.channel.requests import (
     AnyRequest,
     Begin,
     Control,

@@ -13,6 +13,20 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cuedeck.bench.fuzz_inputs import GOOD_REQUESTS, fuzzed_line
+from cuedeck.player.channel.events import (
+    AnyEvent,
+    Done,
+    Ended,
+    LastTake,
+    Notice,
+    OutputState,
+    Refused,
+    Snapshot,
+    Welcome,
+    event_in,
+    packed,
+    unpacked,
+)
 from cuedeck.player.channel.handshake import (
     ANSWER_LENGTH,
     GREETING_LENGTH,
@@ -21,28 +35,15 @@ from cuedeck.player.channel.handshake import (
     PlayerProof,
     Stranger,
 )
-from cuedeck.player.channel.message import LONGEST_WORDS, MOST_TOLD, MOST_UNIVERSES
-from cuedeck.player.channel.messages import (
-    AnyEvent,
+from cuedeck.player.channel.message import LONGEST_WORDS, MOST_TOLD, MOST_UNIVERSES, BadMessage
+from cuedeck.player.channel.requests import (
     AnyRequest,
-    BadMessage,
     Begin,
-    Done,
-    Ended,
-    LastTake,
-    Notice,
-    OutputState,
     Quit,
-    Refused,
     Reload,
     ShowLook,
-    Snapshot,
-    Welcome,
-    event_in,
-    packed,
     packed_texts,
     request_in,
-    unpacked,
     unpacked_texts,
 )
 

@@ -19,25 +19,23 @@ from cuedeck.cli import shoot
 from cuedeck.cli.look_client import LookClient
 from cuedeck.cli.main import main
 from cuedeck.player.channel.client import PlayerClient, PlayerGone, PlayerRefused, find_player, start_player
-from cuedeck.player.channel.messages import (
+from cuedeck.player.channel.events import Ended, Notice, Snapshot, unpacked
+from cuedeck.player.channel.requests import (
     Begin,
     Control,
-    Ended,
     Fire,
     Hold,
-    Notice,
     Quit,
     Release,
     ShowLook,
-    Snapshot,
     StartBlackout,
     Stop,
     packed_texts,
-    unpacked,
 )
 from cuedeck.player.instance_lock import InstanceLock
 from cuedeck.takes.compare import stood_still
-from cuedeck.takes.store import Status, TakeStore
+from cuedeck.takes.store import TakeStore
+from cuedeck.takes.take import Status
 from tests.cli.command import started
 from tests.cli.test_commands import Line
 from tests.waiting import LONGEST_WAIT_S, wait_until

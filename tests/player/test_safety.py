@@ -19,7 +19,8 @@ from pathlib import Path
 import pytest
 
 from cuedeck.player.channel.client import PlayerClient, PlayerGone, PlayerRefused, find_player, start_player
-from cuedeck.player.channel.messages import Control, Hold, Quit, Release, ShowLook, Snapshot, StartBlackout
+from cuedeck.player.channel.events import Snapshot
+from cuedeck.player.channel.requests import Control, Hold, Quit, Release, ShowLook, StartBlackout
 from cuedeck.player.channel.server import MOST_CLIENTS
 from cuedeck.player.instance_lock import InstanceLock, PlayerRuns
 from cuedeck.player.line.blackout_client import NoAnswer, black_out, blackouts_now, release_blackout

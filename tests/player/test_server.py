@@ -30,19 +30,16 @@ from cuedeck.player.channel.client import (
 )
 from cuedeck.player.channel.connect import connect
 from cuedeck.player.channel.connection import MOST_NONSENSE, MOST_WAITING
-from cuedeck.player.channel.messages import (
-    AnyEvent,
+from cuedeck.player.channel.events import AnyEvent, Ended, Notice, Snapshot
+from cuedeck.player.channel.requests import (
     AnyRequest,
     Begin,
-    Ended,
     Fire,
     Hold,
     Leave,
-    Notice,
     Quit,
     Reload,
     ShowLook,
-    Snapshot,
     Start,
     StartBlackout,
     Stop,

@@ -13,13 +13,15 @@ import pytest
 from cuedeck.clock import MonotonicClock
 from cuedeck.errors import Refusal
 from cuedeck.output.base import Packet
-from cuedeck.player.channel.messages import AnyEvent, Begin, Ended, Notice, Quit, Stop
+from cuedeck.player.channel.events import AnyEvent, Ended, Notice
+from cuedeck.player.channel.requests import Begin, Quit, Stop
 from cuedeck.player.service import Service
 from cuedeck.player.session import Session
 from cuedeck.player.show_keeper import ShowKeeper
 from cuedeck.player.states import NotNow, PlayerState
 from cuedeck.player.take.preparing import Prepared
-from cuedeck.takes.store import Status, TakeStore
+from cuedeck.takes.store import TakeStore
+from cuedeck.takes.take import Status
 from cuedeck.timeline.opening import OpenedShow
 from tests.player.test_process import UP, written
 from tests.waiting import LONGEST_WAIT_S

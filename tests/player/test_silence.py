@@ -16,7 +16,8 @@ from typing import Any
 import pytest
 
 from cuedeck.player.channel.client import PlayerClient, PlayerRefused, PlayerSilent, find_player
-from cuedeck.player.channel.messages import (
+from cuedeck.player.channel.events import Snapshot
+from cuedeck.player.channel.requests import (
     AnyRequest,
     Begin,
     Control,
@@ -26,7 +27,6 @@ from cuedeck.player.channel.messages import (
     Release,
     Reload,
     ShowLook,
-    Snapshot,
     Start,
     StartBlackout,
     Stop,

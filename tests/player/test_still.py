@@ -11,7 +11,6 @@ import pytest
 from cuedeck.arrays import Slots
 from cuedeck.clock import ManualClock
 from cuedeck.output.base import Packet
-from cuedeck.player.line.hold import hold
 from cuedeck.player.line.line_out import LineOut
 from tests.player.test_take import Written
 
@@ -37,7 +36,7 @@ class Held:
     def hold(self, packets: int, also: Callable[[int], None] = lambda _: None, refresh_hz: float = 40.0) -> None:
         """Hold until so many packets have left in all, calling `also` with the number of each."""
         self.out.on_packet = lambda packet: also(packet.number)
-        hold(self.line_out, self.clock, refresh_hz, slots(255), lambda: len(self.out.packets) >= packets)
+        self.line_out.hold(self.clock, refresh_hz, slots(255), lambda: len(self.out.packets) >= packets)
 
 
 def test_the_same_packet_goes_out_at_the_refresh_of_the_line() -> None:
@@ -72,5 +71,5 @@ def test_it_goes_on_in_the_beat_of_what_was_sent_before() -> None:
 
 def test_so_many_packets_go_out_and_no_more() -> None:
     held = Held()
-    hold(held.line_out, held.clock, 40.0, slots(7), lambda: False, most=3)
+    held.line_out.hold(held.clock, 40.0, slots(7), lambda: False, most=3)
     assert held.out.first_slots == [7, 7, 7]

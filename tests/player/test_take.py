@@ -12,8 +12,7 @@ import pytest
 
 from cuedeck.clock import ManualClock
 from cuedeck.output.base import Line, OutputLost, Packet, line_of
-from cuedeck.player.line.hold import OUT_PACKETS
-from cuedeck.player.line.line_out import LineOut
+from cuedeck.player.line.line_out import OUT_PACKETS, LineOut
 from cuedeck.player.states import PlayerState
 from cuedeck.player.take.control import TakeControl
 from cuedeck.player.take.result import TakeResult

@@ -14,8 +14,8 @@ from itertools import groupby
 import pytest
 
 from cuedeck.player.channel.client import find_player
-from cuedeck.player.channel.messages import LastTake
-from cuedeck.takes.store import Status
+from cuedeck.player.channel.events import LastTake
+from cuedeck.takes.take import Status
 from tests.output.namespace import PATIENCE_S, Talking
 from tests.output.test_sacn_network import facts, wait_for
 from tests.player.machines import SLOTS, THIRD, Machine, Studio, two_machines

@@ -6,7 +6,7 @@ import pytest
 
 from cuedeck.output.tally import Tally
 from cuedeck.player import words
-from cuedeck.player.channel.messages import Ended, LastTake, OutputState, Snapshot
+from cuedeck.player.channel.events import Ended, LastTake, OutputState, Snapshot
 from cuedeck.player.take.report import not_there, output_state
 
 ROLLING = Snapshot(

@@ -8,7 +8,8 @@ from dataclasses import replace
 from cuedeck.arrays import Slots
 from cuedeck.takes.blocks import block_of
 from cuedeck.takes.carried import runs_of
-from cuedeck.takes.store import Lateness, Status, Take, TakeStore
+from cuedeck.takes.store import TakeStore
+from cuedeck.takes.take import Lateness, Status, Take
 from cuedeck.timeline.plan import FiredCue
 
 

@@ -21,7 +21,8 @@ import pytest
 
 from cuedeck.cli.main import main
 from cuedeck.takes.blocks import Block, packets_in
-from cuedeck.takes.store import Lateness, Status, TakeStore
+from cuedeck.takes.store import TakeStore
+from cuedeck.takes.take import Lateness, Status
 from tests.conftest import DAMAGES
 from tests.output.ports import FULL, packet
 from tests.takes.rolled import add_packets, finish

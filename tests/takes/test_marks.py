@@ -10,7 +10,9 @@ from pathlib import Path
 import pytest
 
 from cuedeck.errors import Refusal
-from cuedeck.takes.store import LONGEST_NOTE, Lateness, Status, Take, TakeMark, TakeStore, TakesUnreadable
+from cuedeck.takes.store import LONGEST_NOTE, TakeStore
+from cuedeck.takes.take import Lateness, Status, Take, TakeMark
+from cuedeck.takes.trouble import TakesUnreadable
 from tests.output.ports import FULL, packet
 from tests.takes.rolled import add_packets, finish
 from tests.waiting import LONGEST_WAIT_S

@@ -19,8 +19,9 @@ from cuedeck.clock import ManualClock
 from cuedeck.takes.recorder import Recorder
 from cuedeck.takes.rescue import put_in_place, rescue
 from cuedeck.takes.spool import take_in, waiting_for
-from cuedeck.takes.store import Lateness, Status, TakeStore, TakesUnreadable
-from cuedeck.takes.trouble import Trouble
+from cuedeck.takes.store import TakeStore
+from cuedeck.takes.take import Lateness, Status
+from cuedeck.takes.trouble import TakesUnreadable, Trouble
 from tests.output.ports import FULL, packet
 from tests.takes.rolled import finish
 
@@ -280,7 +281,8 @@ import sys
 from fractions import Fraction
 from pathlib import Path
 import numpy as np
-from cuedeck.takes.store import Lateness, Status, TakeStore
+from cuedeck.takes.store import TakeStore
+from cuedeck.takes.take import Lateness, Status
 from tests.output.ports import FULL, packet
 from tests.takes.rolled import add_packets, finish
 print("ready", flush=True)

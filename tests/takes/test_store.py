@@ -25,8 +25,11 @@ from cuedeck.clock import ManualClock
 from cuedeck.folder.folder import ShowFolder
 from cuedeck.output.base import Line, Packet
 from cuedeck.takes.carried import numbers_of
+from cuedeck.takes.reading import TAKES_FILE
 from cuedeck.takes.recorder import Recorder
-from cuedeck.takes.store import TAKES_FILE, Lateness, Status, Take, TakeStore, TakesUnreadable, digest, slate
+from cuedeck.takes.store import TakeStore, digest
+from cuedeck.takes.take import Lateness, Status, Take, slate
+from cuedeck.takes.trouble import TakesUnreadable
 from cuedeck.timeline.plan import FiredCue
 from tests.output.ports import FULL, packet
 from tests.takes.rolled import add_packets, finish

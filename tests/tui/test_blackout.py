@@ -18,7 +18,7 @@ from textual.widgets import Input
 
 import cuedeck.tui
 from cuedeck.player.channel.client import start_player
-from cuedeck.player.channel.messages import Begin, ShowLook
+from cuedeck.player.channel.requests import Begin, ShowLook
 from cuedeck.player.line.blackout_client import blackout_of
 from cuedeck.tui.key_screen import KeyScreen
 from cuedeck.tui.lists import ListScreen

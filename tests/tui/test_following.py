@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from cuedeck.player.channel.messages import Snapshot
+from cuedeck.player.channel.events import Snapshot
 from cuedeck.tui.rehearsal import Rehearsal
 from tests.tui.shows import opened
 

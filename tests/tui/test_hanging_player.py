@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 
 from cuedeck.player.channel.client import start_player
-from cuedeck.player.channel.messages import Begin, OutputState, Snapshot
+from cuedeck.player.channel.events import OutputState, Snapshot
+from cuedeck.player.channel.requests import Begin
 from cuedeck.player.words import hang_text
 from cuedeck.tui.player_line import MOST_NOTICE_LINES
 from tests.player.test_silence import stopped

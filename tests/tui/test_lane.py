@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 
-from cuedeck.player.channel.messages import AnyRequest, Begin, Release, ShowLook
+from cuedeck.player.channel.requests import AnyRequest, Begin, Release, ShowLook
 from cuedeck.tui.lane import Lane
 
 

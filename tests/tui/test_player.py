@@ -21,9 +21,11 @@ from textual.pilot import Pilot
 from cuedeck.clock import MonotonicClock
 from cuedeck.folder.folder import ShowFolder
 from cuedeck.player.channel.client import find_player, start_player
-from cuedeck.player.channel.messages import Quit, ShowLook, Snapshot
+from cuedeck.player.channel.events import Snapshot
+from cuedeck.player.channel.requests import Quit, ShowLook
 from cuedeck.player.instance_lock import InstanceLock
-from cuedeck.takes.store import Status, TakeStore
+from cuedeck.takes.store import TakeStore
+from cuedeck.takes.take import Status
 from cuedeck.tui.app import CuedeckApp
 from cuedeck.tui.player_side import PlayerSide
 from cuedeck.tui.rehearsal import Rehearsal

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from cuedeck.clock import ManualClock
-from cuedeck.player.channel.messages import OutputState, Snapshot
+from cuedeck.player.channel.events import OutputState, Snapshot
 from cuedeck.tui.app import CuedeckApp
 from cuedeck.tui.rig_screen import health_lines
 from tests.tui.shows import RIG, SHOTS

@@ -8,7 +8,7 @@ import pytest
 from rich.cells import cell_len
 from textual.app import App, ComposeResult
 
-from cuedeck.player.channel.messages import Ended, Snapshot
+from cuedeck.player.channel.events import Ended, Snapshot
 from cuedeck.tui.big_letters import big_text
 from cuedeck.tui.look import DARK
 from cuedeck.tui.take_banner import OUTLINED, PATTERNS, Banner, TakeBanner, banner_lines, banner_of

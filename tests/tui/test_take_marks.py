@@ -10,8 +10,9 @@ from pathlib import Path
 from textual.pilot import Pilot
 
 from cuedeck.clock import ManualClock
-from cuedeck.player.channel.messages import Ended, Snapshot
-from cuedeck.takes.store import TAKES_FILE, TakeStore
+from cuedeck.player.channel.events import Ended, Snapshot
+from cuedeck.takes.reading import TAKES_FILE
+from cuedeck.takes.store import TakeStore
 from cuedeck.tui.app import CuedeckApp
 from cuedeck.tui.player_line import PlayerNews
 from tests.output.ports import FULL

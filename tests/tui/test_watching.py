@@ -17,9 +17,9 @@ from cuedeck.cli.main import main
 from cuedeck.clock import MonotonicClock
 from cuedeck.folder.folder import ShowFolder
 from cuedeck.player.channel.client import PlayerClient, find_player, start_player
-from cuedeck.player.channel.messages import Begin, ShowLook
+from cuedeck.player.channel.requests import Begin, ShowLook
 from cuedeck.player.instance_lock import InstanceLock
-from cuedeck.takes.store import Status
+from cuedeck.takes.take import Status
 from cuedeck.tui.app import CuedeckApp
 from tests.tui.test_player import SMALL, UP, Screen, command, has_player, opened, show, statuses
 

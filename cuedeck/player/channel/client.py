@@ -13,20 +13,10 @@ from pathlib import Path
 from typing import Self
 
 from cuedeck.player.channel.connect import PlayerGone, PlayerRefused, PlayerSilent, connect
-from cuedeck.player.channel.messages import (
-    AnyEvent,
-    AnyRequest,
-    BadMessage,
-    Done,
-    Leave,
-    Refused,
-    Request,
-    Snapshot,
-    StartBlackout,
-    Welcome,
-    event_in,
-)
+from cuedeck.player.channel.events import AnyEvent, Done, Refused, Snapshot, Welcome, event_in
+from cuedeck.player.channel.message import BadMessage
 from cuedeck.player.channel.outbox import Outbox
+from cuedeck.player.channel.requests import AnyRequest, Leave, Request, StartBlackout
 from cuedeck.player.channel.silence import BEAT, GIVEN_UP_S, SILENT_S, Silence, now_ms, silent_text
 from cuedeck.player.channel.socket_lines import Lines
 from cuedeck.player.instance_lock import InstanceLock
@@ -166,8 +156,7 @@ class PlayerClient:
             self._send(request.changed(id=number, asked_ms=asked_ms, until_ms=until_ms))
             with self._news:
                 self._news.wait_for(
-                    lambda: self._answers[number] or self._why_gone or self._silent_s >= GIVEN_UP_S,
-                    timeout_s,
+                    lambda: self._answers[number] or self._why_gone or self._silent_s >= GIVEN_UP_S, timeout_s
                 )
                 answer = self._answers[number]
         finally:

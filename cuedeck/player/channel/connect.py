@@ -5,8 +5,9 @@ from __future__ import annotations
 import socket
 
 from cuedeck.errors import Refusal
+from cuedeck.player.channel.events import Refused, Welcome, event_in
 from cuedeck.player.channel.handshake import CLIENT_WAITS_S, GREETING_LENGTH, PROOF_LENGTH, ClientProof, Stranger
-from cuedeck.player.channel.messages import BadMessage, Refused, Welcome, event_in
+from cuedeck.player.channel.message import BadMessage
 from cuedeck.player.channel.silence import silent_text
 from cuedeck.player.channel.socket_lines import Lines
 from cuedeck.player.instance_lock import VERSION, Announcement

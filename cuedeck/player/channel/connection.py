@@ -1,60 +1,54 @@
 """One client, as the server has it: what it asks is handed on, what it is to hear waits until it listens.
 
-Everything here happens in the thread of the server's loop, but for the slow requests.
+Everything here happens in the thread of the server's loop, but for the slow requests. They have a thread for each
+client, and none that anything waits for: a request that hangs keeps up neither the other clients, nor a blackout of
+the same client, nor the end of the process.
 """
 
 from __future__ import annotations
 
 import asyncio
+import queue
 import sys
+import threading
 import traceback
+from collections.abc import Callable
 from contextlib import suppress
-from typing import Protocol
 
 from cuedeck.errors import Refusal
-from cuedeck.player.channel.messages import (
-    AnyEvent,
-    AnyRequest,
-    BadMessage,
-    Done,
-    Leave,
-    Refused,
-    Snapshot,
-    longest_of,
-    request_in,
-)
+from cuedeck.player.channel.events import AnyEvent, Done, Refused, Snapshot
+from cuedeck.player.channel.message import BadMessage
 from cuedeck.player.channel.outbox import Outbox
-from cuedeck.player.channel.request_thread import RequestThread
+from cuedeck.player.channel.requests import AnyRequest, Leave, longest_of, request_in
 from cuedeck.player.channel.silence import BEAT
 
 MOST_WAITING = 1_000
 """Events that may wait for a client, besides a snapshot. One that is slower than that is dropped."""
+MOST_SLOW = 16
+"""Slow requests of one client that may wait."""
 MOST_NONSENSE = 100
 """Messages that were none, after which a client is dropped."""
 
 
-class Answers(Protocol):
-    """Who carries out what is asked."""
-
-    def answer(self, client: int, request: AnyRequest) -> None:
-        """Carry out a request. Raises Refusal."""
+OnRequest = Callable[[int, AnyRequest], None]
+"""Carries out what a client asks, named by its number. Raises Refusal."""
 
 
 class Connection:
     """A client that has proved who it is."""
 
     def __init__(
-        self, number: int, reader: asyncio.StreamReader, writer: asyncio.StreamWriter, answers: Answers
+        self, number: int, reader: asyncio.StreamReader, writer: asyncio.StreamWriter, on_request: OnRequest
     ) -> None:
         self.number = number
         self.left_on_purpose = False
         self._reader = reader
         self._writer = writer
-        self._answers = answers
+        self._on_request = on_request
         self._loop = asyncio.get_running_loop()
         self._outbox: Outbox[AnyEvent] = Outbox(MOST_WAITING)
         self._wake = asyncio.Event()
-        self._request_thread = RequestThread(f"control client {number}")
+        self._slow = RequestThread(f"control client {number}")
         self._unanswered = 0
         self._is_writing = False
         # Nothing lies about in the process: what is not in the hands of the system can still be replaced.
@@ -94,7 +88,7 @@ class Connection:
             if self.left_on_purpose:
                 await self._see_off()
         finally:
-            self._request_thread.close()
+            self._slow.close()
             telling.cancel()
             await asyncio.wait([telling])
 
@@ -126,12 +120,12 @@ class Connection:
         elif request.is_immediate:
             # Later, not now: what was published on the way is said before the answer.
             self._loop.call_soon(self._answered, self._answer(request))
-        elif not self._request_thread.put(lambda: self._answer_slowly(request)):
+        elif not self._slow.put(lambda: self._answer_slowly(request)):
             self._answered(Refused(id=request.id, what="too much waits already; wait for the answers"))
 
     def _answer(self, request: AnyRequest) -> Done | Refused:
         try:
-            self._answers.answer(self.number, request)
+            self._on_request(self.number, request)
         except Refusal as refusal:
             return Refused(id=request.id, what=str(refusal))
         except BaseException as error:  # whatever it is, the others are still to be served
@@ -173,3 +167,37 @@ class Connection:
             async with asyncio.timeout(1):
                 while not self.is_quiet and not self._writer.transport.is_closing():
                     await asyncio.sleep(0.005)
+
+
+class RequestThread:
+    """Runs what it is given in order. Its thread begins with the first."""
+
+    def __init__(self, name: str) -> None:
+        self._name = name
+        self._jobs: queue.Queue[Callable[[], None]] = queue.Queue(MOST_SLOW)
+        self._thread: threading.Thread | None = None
+        self._is_closed = False
+
+    def put(self, job: Callable[[], None]) -> bool:
+        """Have something done, and return whether there was room for it. It must not raise."""
+        try:
+            self._jobs.put_nowait(job)
+        except queue.Full:
+            return False
+        if self._thread is None:
+            self._thread = threading.Thread(target=self._run, name=self._name, daemon=True)
+            self._thread.start()
+        return True
+
+    def close(self) -> None:
+        """Finish what is being done, and do nothing that still waits. Does not wait; safe to call twice."""
+        self._is_closed = True
+        if self._thread is not None:
+            self.put(lambda: None)  # wakes the thread; where there is no room, it is awake
+
+    def _run(self) -> None:
+        while True:
+            job = self._jobs.get()
+            if self._is_closed:
+                return
+            job()

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import zlib
-from typing import Annotated, ClassVar
+from typing import Annotated, ClassVar, get_args
 
 from cuedeck.player.channel.message import (
+    LONGEST_EVENT,
     MOST_FIRED,
     MOST_OUTPUTS,
     MOST_TOLD,
@@ -18,6 +19,7 @@ from cuedeck.player.channel.message import (
     Whole,
     Words,
     first,
+    message_in,
     most,
     unpacked_bytes,
 )
@@ -185,6 +187,12 @@ class Ended(Event):
 
 
 AnyEvent = Done | Refused | Welcome | Snapshot | Notice | Ended
+_EVENTS: dict[str, type[AnyEvent]] = {kind.event: kind for kind in get_args(AnyEvent)}
+
+
+def event_in(line: bytes) -> AnyEvent:
+    """Return what the player says in a line. Raises BadMessage."""
+    return message_in(line, _EVENTS, LONGEST_EVENT)
 
 
 def packed(slots: bytes) -> bytes:

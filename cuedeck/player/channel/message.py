@@ -1,7 +1,8 @@
 """What every message between player and clients has in common, and how much of anything one may hold.
 
 The invariant owned here: every field of a message is of its type and in its bounds, or BadMessage is raised.
-What a client says is refused where it is too long. What the player says is cut instead: words must not stop it.
+Nothing else is ever raised, whatever the bytes of a line are, and nothing in a message is run. What a client says is
+refused where it is too long. What the player says is cut instead: words must not stop it.
 
 The types are checked here and by no library, because a client that says one word would spend its time on loading that.
 """
@@ -11,10 +12,21 @@ from __future__ import annotations
 import base64
 import json
 import zlib
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from functools import cache, reduce
 from types import UnionType
-from typing import Annotated, Any, ClassVar, Self, Union, dataclass_transform, get_args, get_origin, get_type_hints
+from typing import (
+    Annotated,
+    Any,
+    ClassVar,
+    Self,
+    TypeVar,
+    Union,
+    dataclass_transform,
+    get_args,
+    get_origin,
+    get_type_hints,
+)
 
 from cuedeck.errors import Refusal
 
@@ -87,6 +99,28 @@ class Message:
     def to_line(self) -> bytes:
         """Return the message as it goes over the channel, with the new line at its end."""
         return _TO_JSON.encode({self.KIND: getattr(self, self.KIND), **vars(self)}).encode() + b"\n"
+
+
+M = TypeVar("M", bound=Message)
+
+
+def message_in(line: bytes, kinds: Mapping[str, type[M]], longest: int) -> M:
+    """Return the message in a line, which is one of some kinds by their names. Raises BadMessage."""
+    if len(line) > longest:
+        raise BadMessage(f"a message of {len(line)} bytes is too long; {longest} is the most")
+    try:
+        values = in_json(line.decode())
+    except (ValueError, RecursionError) as error:
+        raise BadMessage(f"this is no message: {str(error)[:200]}") from error
+    key = next(iter(kinds.values())).KIND
+    name = values.pop(key, None) if isinstance(values, dict) else None
+    kind = kinds.get(name) if isinstance(name, str) else None
+    if kind is None:
+        raise BadMessage(f"this is no message: '{str(name)[:40]}' is no {key} that is known")
+    try:
+        return kind(**values)
+    except BadMessage as bad:
+        raise bad.inside(str(name)) from None
 
 
 def in_json(text: str) -> Any:

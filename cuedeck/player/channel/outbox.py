@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections import deque
 from typing import Generic, TypeVar
 
-from cuedeck.player.channel.messages import AnyEvent, Snapshot
+from cuedeck.player.channel.events import AnyEvent, Snapshot
 from cuedeck.player.channel.silence import Silence
 
 T = TypeVar("T", bound=AnyEvent | Silence)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import posixpath
 import zlib
 from collections.abc import Mapping
-from typing import Annotated, ClassVar
+from typing import Annotated, ClassVar, get_args
 
 from cuedeck.player.channel.message import (
     MOST_FIRED,
@@ -23,6 +23,7 @@ from cuedeck.player.channel.message import (
     Name,
     Universes,
     between,
+    message_in,
     most,
     unpacked_bytes,
 )
@@ -210,6 +211,18 @@ class Quit(Request):
 AnyRequest = (
     Begin | Start | Fire | Hold | Stop | Release | StartBlackout | Control | Expect | ShowLook | Reload | Leave | Quit
 )
+_REQUESTS: dict[str, type[AnyRequest]] = {kind.ask: kind for kind in get_args(AnyRequest)}
+
+
+def request_in(line: bytes) -> AnyRequest:
+    """Return what a client asks in a line. Raises BadMessage."""
+    return message_in(line, _REQUESTS, longest_of(line))
+
+
+def longest_of(beginning: bytes | bytearray) -> int:
+    """Return how long a request may be that begins like this."""
+    kind = beginning[:40].removeprefix(b'{"ask":"').partition(b'"')[0].decode(errors="replace")
+    return _REQUESTS.get(kind, Request).longest
 
 
 def packed_texts(texts: Mapping[str, str]) -> dict[str, bytes]:

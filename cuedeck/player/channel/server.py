@@ -17,9 +17,10 @@ from typing import Protocol
 
 from cuedeck.errors import Refusal
 from cuedeck.player.channel.connection import Connection
+from cuedeck.player.channel.events import AnyEvent, Refused, Snapshot, Welcome
 from cuedeck.player.channel.handshake import ANSWER_LENGTH, PLAYER_WAITS_S, PlayerProof, Stranger
 from cuedeck.player.channel.listener import Listener
-from cuedeck.player.channel.messages import AnyEvent, AnyRequest, Refused, Snapshot, Welcome
+from cuedeck.player.channel.requests import AnyRequest
 from cuedeck.player.instance_lock import VERSION, InstanceLock
 
 MOST_CLIENTS = 16
@@ -193,7 +194,7 @@ class ControlServer:
             writer.write(Refused(id=0, what=f"{MOST_CLIENTS} clients are there already; close one").to_line())
             return
         self._came += 1
-        client = Connection(self._came, reader, writer, self._handler)
+        client = Connection(self._came, reader, writer, self._handler.answer)
         client.send(Welcome(client=client.number, version=VERSION, beats=self._beats))
         if self._latest is not None:
             client.send(self._latest)

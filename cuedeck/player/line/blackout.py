@@ -71,7 +71,8 @@ class Blackout:
         """The request that was taken up last."""
         self.packets = 0
         """How many packets have left on the line as it is; counted by who sends."""
-        is_kept, self._problem = (False, "") if folder is None else kept_in(folder)
+        is_kept, self.problem = (False, "") if folder is None else kept_in(folder)
+        """The second: what is wrong with what is kept; nothing while all is well."""
         self._is_on = is_kept
         if page is not None:
             was_left = page.settle()
@@ -106,11 +107,6 @@ class Blackout:
         ):
             self._take_up(words)
         return self._is_on
-
-    @property
-    def problem(self) -> str:
-        """What is wrong with what is kept; nothing while all is well."""
-        return self._problem
 
     def set(self, is_on: bool) -> None:
         """Make the line dark, or release it. From any thread; waits for nothing."""
@@ -166,11 +162,11 @@ class Blackout:
         except OSError as error:
             self._tried_s = time.monotonic()
             problem = f"{folder.path / FILE} cannot be {'written' if is_on else 'removed'}: {error.strerror or error}"
-            if problem != self._problem:
+            if problem != self.problem:
                 self._tell(f"{problem}; {_NOT_KEPT if is_on else _NOT_LIFTED}; it is tried again")
-            self._problem = problem
+            self.problem = problem
         else:
             self._is_on_disk, self._tried_s = is_on, 0.0
-            if self._problem:
+            if self.problem:
                 self._tell(f"the blackout is {'kept' if is_on else 'lifted'} on the disk now")
-            self._problem = ""
+            self.problem = ""

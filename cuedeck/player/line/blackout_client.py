@@ -110,26 +110,18 @@ def blackouts_now(folder: Path) -> tuple[bool, int]:
 
 def _settled(instance: InstanceLock, *, is_black: bool) -> BlackoutDone | None:
     """Write it for the next player; None where one runs."""
+    own, folder = InstanceLock.of(instance.folder), StateFolder(instance.folder)
     try:
         with instance.claimed():
-            return _written(instance, is_black=is_black)
+            was_black, _ = kept_in(folder)
+            for path in {own.blackout_page, instance.blackout_page}:
+                with suppress(OSError):
+                    page, _ = made_page(path)
+                    was_black = was_black or page.is_black
+                    page.settle(is_black)
+            return BlackoutDone(False, was_black, not_kept=_kept_here(instance.folder, is_black=is_black))
     except PlayerRuns:
         return None
-
-
-def _written(instance: InstanceLock, *, is_black: bool) -> BlackoutDone:
-    own, folder = InstanceLock.of(instance.folder), StateFolder(instance.folder)
-    was_black, not_kept = kept_in(folder)[0], ""
-    for path in {own.blackout_page, instance.blackout_page}:
-        with suppress(OSError):
-            page, _ = made_page(path)
-            was_black = was_black or page.is_black
-            page.settle(is_black)
-    try:
-        keep_in(folder, is_black=is_black)
-    except OSError as error:
-        not_kept = error.strerror or str(error)
-    return BlackoutDone(False, was_black, not_kept=not_kept)
 
 
 def _page_of(instance: InstanceLock) -> BlackoutPage | None:
@@ -138,10 +130,10 @@ def _page_of(instance: InstanceLock) -> BlackoutPage | None:
     return page_at(instance.blackout_page)
 
 
-def _kept_here(folder: Path) -> str:
-    """Write a blackout, as the player has not; return why that cannot be."""
+def _kept_here(folder: Path, *, is_black: bool = True) -> str:
+    """Write a blackout or its release, as no player has; return why that cannot be."""
     try:
-        keep_in(StateFolder(folder), is_black=True)
+        keep_in(StateFolder(folder), is_black=is_black)
     except OSError as error:
         return error.strerror or str(error)
     return ""

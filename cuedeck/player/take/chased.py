@@ -15,7 +15,8 @@ from cuedeck.input.timecode import TimecodeSource
 from cuedeck.output.base import Packet
 from cuedeck.player.line.line_out import LineOut
 from cuedeck.player.take.control import TakeControl
-from cuedeck.player.take.runner import Records, TakeRunner
+from cuedeck.player.take.runner import TakeRunner
+from cuedeck.takes.recorder import Recorder
 from cuedeck.timeline.chased import coverage_of, pace_of, packet_at
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timing.chase import Chased, Chaser
@@ -28,7 +29,7 @@ class ChasedRunner(TakeRunner):
         self,
         plan: ShotPlan,
         line_out: LineOut,
-        recorder: Records | None,
+        recorder: Recorder | None,
         clock: Clock,
         control: TakeControl,
         *,
@@ -40,19 +41,19 @@ class ChasedRunner(TakeRunner):
         self._chaser = chaser
         self._pace = pace_of(plan)
         self._carried: list[int] = []
-        self._result.carried = self._carried
-        self._coverage = coverage_of(plan, self._result.timeline)
+        self.result.carried = self._carried
+        self._coverage = coverage_of(plan, self.result.timeline)
 
     def _roll(self, start_ns: int) -> None:
         self._follow(start_ns)
-        result = self._result
+        result = self.result
         result.chase_fault = self._coverage.fault(self._chaser.foreign, was_cut=result.was_cut)
 
     def _follow(self, start_ns: int) -> None:
         before: Chased | None = None
         for number in count():
             if self._control.is_stopped:
-                self._result.was_cut = True
+                self.result.was_cut = True
                 return
             due_ns = start_ns + self._period_ns(number)
             if self._source.is_over(due_ns / 1e9):
@@ -70,7 +71,7 @@ class ChasedRunner(TakeRunner):
         return self._chaser.at(time_s)
 
     def _send_chased(self, number: int, due_ns: int, next_due_ns: int, chased: Chased) -> None:
-        timeline = self._result.timeline
+        timeline = self.result.timeline
         carried = packet_at(chased.position_s, timeline, self._pace)
         self._coverage.take(chased, carried)
         packet = Packet(number, due_ns, timeline.slots([carried])[0], carried)
@@ -80,7 +81,7 @@ class ChasedRunner(TakeRunner):
 
     def _has_ended(self, before: Chased, now: Chased) -> bool:
         """Whether the timecode has just run over the end of the shot: one that jumped there may come back."""
-        last = self._result.timeline.packet_count - 1
-        was_inside = packet_at(before.position_s, self._result.timeline, self._pace) < last
-        is_at_end = packet_at(now.position_s, self._result.timeline, self._pace) == last
+        last = self.result.timeline.packet_count - 1
+        was_inside = packet_at(before.position_s, self.result.timeline, self._pace) < last
+        is_at_end = packet_at(now.position_s, self.result.timeline, self._pace) == last
         return was_inside and is_at_end and now.jumps == before.jumps

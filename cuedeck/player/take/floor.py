@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, ExitStack
 from dataclasses import dataclass, field
 from types import TracebackType
-from typing import TYPE_CHECKING, Protocol, Self
+from typing import TYPE_CHECKING, Self
 
 from cuedeck.errors import Refusal
 
@@ -16,41 +16,10 @@ if TYPE_CHECKING:
     from cuedeck.clock import Clock
     from cuedeck.input.axis import AxisFollower, AxisSerialPort
     from cuedeck.input.osc import OscServer
+    from cuedeck.player.channel.requests import Begin
     from cuedeck.player.take.control import TakeControl
     from cuedeck.show.floor import Deed
     from cuedeck.timeline.plan import ShotPlan
-
-
-class Asked(Protocol):
-    """What a take is to listen to, as its client asked."""
-
-    @property
-    def to(self) -> Sequence[str]:
-        """The outputs, as the user writes them."""
-
-    @property
-    def log(self) -> str | None:
-        """The file that the take is logged in, where that is not the show's own."""
-
-    @property
-    def chase(self) -> str | None:
-        """The source of the timecode that the shot follows."""
-
-    @property
-    def contacts(self) -> str | None:
-        """The serial port of the shot's trigger and signal lines."""
-
-    @property
-    def osc(self) -> bool:
-        """Whether to listen to OSC messages."""
-
-    @property
-    def arm(self) -> bool:
-        """Whether the first packet is held until the start comes."""
-
-    @property
-    def axis_from(self) -> str | None:
-        """Where the positions of the rig come from."""
 
 
 @dataclass
@@ -101,7 +70,7 @@ class Floor:
             yield "floor", what
 
 
-def floor_of(asked: Asked, plan: ShotPlan, control: TakeControl, clock: Clock, tell: Callable[[str], None]) -> Floor:
+def floor_of(asked: Begin, plan: ShotPlan, control: TakeControl, clock: Clock, tell: Callable[[str], None]) -> Floor:
     """Put together what a take listens to. Raises Refusal where it does not fit the shot."""
     from dataclasses import replace
 
@@ -122,7 +91,7 @@ def floor_of(asked: Asked, plan: ShotPlan, control: TakeControl, clock: Clock, t
     return floor
 
 
-def _refuse_what_cannot_be(asked: Asked, floor: Floor, deeds: set[Deed]) -> None:
+def _refuse_what_cannot_be(asked: Begin, floor: Floor, deeds: set[Deed]) -> None:
     from cuedeck.show.model import LIVE
     from cuedeck.timeline.chased import assumed_start
 
@@ -147,7 +116,7 @@ def _refuse_what_cannot_be(asked: Asked, floor: Floor, deeds: set[Deed]) -> None
         floor.tell_client(f"the contacts of shot {plan.name} are not armed: name their port with --contacts PORT")
 
 
-def _refuse_shared_ports(asked: Asked) -> None:
+def _refuse_shared_ports(asked: Begin) -> None:
     """Raise Refusal where one serial port, by whichever of its names, is to do two things."""
     lights = {_port_of(one) for one in asked.to if one.startswith(("serial:", "framed:"))}
     contacts = _port_of(f"serial:{asked.contacts}") if asked.contacts else ""
@@ -163,7 +132,7 @@ def _port_of(text: str) -> str:
     return os.path.normcase(os.path.realpath(text.partition(":")[2].partition(",")[0]))
 
 
-def _add_contacts(floor: Floor, asked: Asked, control: TakeControl, clock: Clock) -> None:
+def _add_contacts(floor: Floor, asked: Begin, control: TakeControl, clock: Clock) -> None:
     from cuedeck.input.contacts import ContactPort
 
     shot = floor.plan.shot

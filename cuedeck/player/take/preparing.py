@@ -13,7 +13,7 @@ from cuedeck.input.timecode import TimecodeSource
 from cuedeck.output.base import OutputLost, line_of
 from cuedeck.output.tally import Tally
 from cuedeck.output.words import MEND
-from cuedeck.player.channel.messages import Begin
+from cuedeck.player.channel.requests import Begin
 from cuedeck.player.line.last_look import Route
 from cuedeck.player.line.line_out import LineOut
 from cuedeck.player.line.routes import Routes

@@ -10,14 +10,16 @@ from pathlib import Path
 from cuedeck.clock import Clock
 from cuedeck.errors import Refusal
 from cuedeck.output.base import Line
+from cuedeck.player.channel.requests import Begin
 from cuedeck.player.runtime_directory import log_places
-from cuedeck.player.take.floor import Asked
 from cuedeck.player.take.result import TakeResult, reason_of
 from cuedeck.takes.carried import runs_of
+from cuedeck.takes.reading import TAKES_FILE
 from cuedeck.takes.recorder import Recorder
 from cuedeck.takes.spool import take_in
-from cuedeck.takes.store import TAKES_FILE, Lateness, Status, Take, TakeStore, TakesUnreadable
-from cuedeck.takes.trouble import ELSEWHERE
+from cuedeck.takes.store import TakeStore
+from cuedeck.takes.take import Lateness, Status, Take
+from cuedeck.takes.trouble import ELSEWHERE, TakesUnreadable
 from cuedeck.timeline.plan import ShotPlan
 
 
@@ -42,7 +44,7 @@ class Recording:
     """A take while it is recorded. Raises Refusal where the log cannot be written."""
 
     def __init__(
-        self, folder: Path, plan: ShotPlan, line: Line, asked: Asked, clock: Clock, tell: Callable[[str], None]
+        self, folder: Path, plan: ShotPlan, line: Line, asked: Begin, clock: Clock, tell: Callable[[str], None]
     ) -> None:
         self.path = Path(asked.log) if asked.log else folder / TAKES_FILE
         """The file that the take is in."""

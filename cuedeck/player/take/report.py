@@ -9,7 +9,7 @@ from cuedeck.output.base import Output
 from cuedeck.output.handlers import SCHEME, name_of, receiver_of
 from cuedeck.output.tally import Tally
 from cuedeck.output.words import NOT_FOUND
-from cuedeck.player.channel.messages import Ended, OutputState
+from cuedeck.player.channel.events import Ended, OutputState
 from cuedeck.player.take.preparing import Prepared
 from cuedeck.player.take.result import TakeResult
 

@@ -2,41 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Protocol
+from typing import TYPE_CHECKING
 
 from cuedeck.output.words import was_lost
 from cuedeck.show.problems import counted
 from cuedeck.timeline.plan import FiredCue
 from cuedeck.timeline.timeline import Timeline
 
-
-class Shortfall(Protocol):
-    """What a take lacked, as its player and its clients know it."""
-
-    @property
-    def missed(self) -> int:
-        """Packets whose time had passed before they could be sent."""
-
-    @property
-    def blacked_out(self) -> int:
-        """Packets that a blackout lay over."""
-
-    @property
-    def lost(self) -> Mapping[str, str]:
-        """Outputs that were lost, and why."""
-
-    @property
-    def missed_on(self) -> Mapping[str, int]:
-        """Packets that an output was still too busy for, by its name."""
-
-    @property
-    def chase_fault(self) -> str:
-        """What was missing of the timecode that the take followed."""
+if TYPE_CHECKING:
+    from cuedeck.player.channel.events import Ended
 
 
-def reason_of(take: Shortfall) -> str:
+def reason_of(take: TakeResult | Ended) -> str:
     """Return why a take is not the whole shot, in words; nothing where all of it went out."""
     reasons = [take.chase_fault] if take.chase_fault else []
     reasons += [was_lost(name) for name in take.lost]

@@ -12,29 +12,17 @@ it through `TakeControl` and read `TakeProgress`, which is replaced as a whole.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Protocol
 
 from cuedeck.clock import Clock
 from cuedeck.output.base import Packet
-from cuedeck.player.line.hold import OUT_PACKETS
-from cuedeck.player.line.line_out import LineOut
+from cuedeck.player.line.line_out import OUT_PACKETS, LineOut
 from cuedeck.player.states import PlayerState, Transition
 from cuedeck.player.take.control import TakeControl, TakeProgress
 from cuedeck.player.take.result import TakeResult
+from cuedeck.takes.recorder import Recorder
 from cuedeck.timeline.plan import FiredCue, ShotPlan
 from cuedeck.timeline.timeline import RenderedAhead
 from cuedeck.timing.chase import Chased
-
-
-class Records(Protocol):
-    """What keeps the packets of a take."""
-
-    @property
-    def name(self) -> str:
-        """What the user calls it."""
-
-    def record(self, packet: Packet, sent_ns: int) -> None:
-        """Keep a packet, and when its sending began. Neither raises nor waits."""
 
 
 class TakeRunner:
@@ -50,7 +38,7 @@ class TakeRunner:
         self,
         plan: ShotPlan,
         line_out: LineOut,
-        recorder: Records | None,
+        recorder: Recorder | None,
         clock: Clock,
         control: TakeControl,
         *,
@@ -70,13 +58,9 @@ class TakeRunner:
         self._latest_ns = 0
         self._missed_since_ns: int | None = None
         """When the first of the packets was due that were missed since the last one left."""
-        self._result = TakeResult(plan.timeline(fired).compiled(), fired=[*fired])
-        self._ahead = RenderedAhead()
-
-    @property
-    def result(self) -> TakeResult:
+        self.result = TakeResult(plan.timeline(fired).compiled(), fired=[*fired])
         """What was done so far."""
-        return self._result
+        self._ahead = RenderedAhead()
 
     def run(self, count_s: int = 0) -> TakeResult:
         """Count down while the first packet stands on the line, run the take, and let go of the light.
@@ -86,16 +70,16 @@ class TakeRunner:
         """
         start_ns = self._stand_by() if self._waits_for_start else self._count(count_s)
         if self._control.is_stopped:
-            self._result.was_cut = self._result.counting_was_cut = True
+            self.result.was_cut = self.result.counting_was_cut = True
         else:
             self._roll(max(start_ns, self._clock.now_ns()))
             if self._missed_since_ns is not None:
                 self._note_lateness(self._clock.now_ns(), self._missed_since_ns)
         self._control.happened(Transition.ENDED)
         progress = self._control.progress
-        self._show_progress(progress.packet if progress is not None and self._result.packets_sent else -1)
+        self._show_progress(progress.packet if progress is not None and self.result.packets_sent else -1)
         self._let_go()
-        return self._result
+        return self.result
 
     def _period_ns(self, packets: int) -> int:
         """Return how long after the start a packet is due: its number over the refresh, to the nanosecond."""
@@ -108,7 +92,7 @@ class TakeRunner:
 
         The shot starts on the beat of these packets: a line that is still sending one could not start sooner.
         """
-        slots = self._result.timeline.slots([self._first_packet])[0]
+        slots = self.result.timeline.slots([self._first_packet])[0]
         armed_ns, number = self._clock.now_ns(), 0
         while not (self._control.is_started or self._control.is_stopped):
             due_ns = armed_ns + self._period_ns(number)
@@ -123,7 +107,7 @@ class TakeRunner:
     def _count(self, count_s: int) -> int:
         """Hold packet 0 on the line while the seconds are counted; return when the shot starts."""
         start_ns = self._clock.now_ns() + count_s * 1_000_000_000
-        slots = self._result.timeline.slots([self._first_packet])[0]
+        slots = self.result.timeline.slots([self._first_packet])[0]
         if count_s:
             self._control.happened(Transition.COUNTED)
         ahead = (start_ns - self._clock.now_ns()) * self._plan.refresh_hz // 1_000_000_000
@@ -138,7 +122,7 @@ class TakeRunner:
         return start_ns
 
     def _roll(self, start_ns: int) -> None:
-        beat, number, result = 0, self._first_packet, self._result
+        beat, number, result = 0, self._first_packet, self.result
         carried: list[int] = []
         while self._control.take_fired():
             pass  # what was pressed before the start was not meant for the shot
@@ -172,35 +156,35 @@ class TakeRunner:
             return False
         self._send(packet, now_ns)
         self._note_lateness(now_ns, packet.due_ns)
-        self._result.packets_sent += 1
+        self.result.packets_sent += 1
         return True
 
     def _miss(self, due_ns: int) -> None:
         """Note a packet whose time has passed."""
-        self._result.missed += 1
+        self.result.missed += 1
         if self._missed_since_ns is None:
             self._missed_since_ns = due_ns
 
     def _note_lateness(self, now_ns: int, due_ns: int) -> None:
         """Note a packet that has left; with the first, the shot has started."""
-        if not self._result.late_ns:
+        if not self.result.late_ns:
             self._control.happened(Transition.STARTED)
         # A late packet after missed ones would look punctual by its own time: the line was silent since the first.
         late_ns = now_ns - (due_ns if self._missed_since_ns is None else self._missed_since_ns)
         self._missed_since_ns = None
-        self._result.late_ns.append(late_ns)
+        self.result.late_ns.append(late_ns)
         self._latest_ns = max(self._latest_ns, late_ns)
 
     def _is_held_now(self) -> bool:
         """Whether the shot is held: not before a packet of it is on the line."""
-        is_held = self._control.is_held and bool(self._result.late_ns)  # the table has no hold before STARTED
+        is_held = self._control.is_held and bool(self.result.late_ns)  # the table has no hold before STARTED
         if is_held != (self._control.state is PlayerState.HOLDING):
             self._control.happened(Transition.HELD if is_held else Transition.WENT_ON)
         return is_held
 
     def _fire(self, number: int) -> None:
         """Fire with a packet what was asked for: cues by name, or the next one of the operator's."""
-        result = self._result
+        result = self.result
         for wanted in self._control.take_fired():
             cue = next(iter(self._waiting()), None) if wanted is None else wanted
             if cue in self._waiting() or cue in self._unpassed():
@@ -212,15 +196,15 @@ class TakeRunner:
         return next(iter((*(self._waiting() if self._waits_for_operator else ()), *self._unpassed())), "")
 
     def _waiting(self) -> tuple[str, ...]:
-        return self._plan.waiting_cues(self._result.fired)
+        return self._plan.waiting_cues(self.result.fired)
 
     def _unpassed(self) -> tuple[str, ...]:
-        return self._plan.unpassed_cues(self._result.fired)
+        return self._plan.unpassed_cues(self.result.fired)
 
     def _send(self, packet: Packet, now_ns: int) -> None:
         """Send a packet of the take, and record it as it left, and when."""
         left = self._line_out.send(packet)
-        self._result.blacked_out += left is not packet
+        self.result.blacked_out += left is not packet
         if self._recorder is not None:
             self._recorder.record(left, now_ns)
 
@@ -228,7 +212,7 @@ class TakeRunner:
         """Leave the light as the show says: out, or as it is."""
         if self._plan.show.on_stop == "hold" or self._control.keeps_light:
             return
-        self._result.handed_over = self._line_out.before_out()
+        self.result.handed_over = self._line_out.before_out()
         now_ns = self._clock.now_ns()
         for number in range(1, OUT_PACKETS + 1):
             due_ns = now_ns + self._period_ns(number)
@@ -236,7 +220,7 @@ class TakeRunner:
             self._line_out.send(Packet(0, due_ns, self._plan.patch.dark))
 
     def _show_progress(self, number: int, counting_s: float = 0.0, chased: Chased | None = None) -> None:
-        timeline, control = self._result.timeline, self._control
+        timeline, control = self.result.timeline, self._control
         is_past = control.state is PlayerState.ROLLING and number >= timeline.packet_count
         control.progress = TakeProgress(
             control.state,
@@ -247,7 +231,7 @@ class TakeRunner:
             next(iter(self._waiting()), None),
             chased,
             control.is_held,
-            tuple(self._result.fired),
+            tuple(self.result.fired),
             self._latest_ns,
             self._waited_for() if is_past else "",
         )
