@@ -11,7 +11,7 @@ from textual.theme import Theme
 
 from cuedeck.clock import ManualClock
 from cuedeck.player.channel.messages import LastTake, OutputState, Snapshot, packed
-from cuedeck.report.lane_scale import LaneScale
+from cuedeck.report.lanes import LaneScale
 from cuedeck.tui.app import CuedeckApp
 from cuedeck.tui.look import LIGHT, NIGHT, PLAIN
 from cuedeck.tui.player_line import PlayerNews
