@@ -47,7 +47,7 @@ def _import(options: argparse.Namespace) -> int:
     from cuedeck.folder.gdtf_file import read_archive
     from cuedeck.folder.types_file import add_types_file
     from cuedeck.rig.gdtf.fixture_types import import_type
-    from cuedeck.rig.type_text import types_file_text
+    from cuedeck.rig.types import types_file_text
     from cuedeck.show.load import SHOW_FILE
     from cuedeck.show.source import MOST_BYTES
 

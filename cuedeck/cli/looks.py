@@ -17,7 +17,7 @@ from cuedeck.show.spelling import as_one
 
 if TYPE_CHECKING:
     from cuedeck.light.white import White
-    from cuedeck.rig.look_sheet import LookRow
+    from cuedeck.rig.sheet import LookRow
 
 
 WARMEST_KELVIN = 2200.0
@@ -35,7 +35,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     from cuedeck.folder.folder import ShowFolder
-    from cuedeck.rig.look_sheet import look_rows
+    from cuedeck.rig.sheet import look_rows
     from cuedeck.show.problems import choice_of
 
     opened = ShowFolder(options.show).open()

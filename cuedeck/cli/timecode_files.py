@@ -50,7 +50,7 @@ def read_midi(path: Path) -> dict[str, object]:
     """
     from cuedeck.input.midi import recorded_midi
     from cuedeck.timing.chase import Arrival
-    from cuedeck.timing.mtc.reader import measured_fps, rate_of
+    from cuedeck.timing.mtc.messages import measured_fps, rate_of
 
     recorded = recorded_midi(path)
     arrivals = [one for one in recorded.readings if isinstance(one, Arrival)]

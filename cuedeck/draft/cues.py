@@ -12,12 +12,12 @@ from typing import get_args
 
 from pydantic import ValidationError
 
-from cuedeck.draft.first import BLACK
+from cuedeck.draft.first_shot import BLACK
 from cuedeck.draft.starts import STARTS, Start, moved_start, start_keys, start_of, time_in_same_frame, typed_start
 from cuedeck.draft.steps import Edit
 from cuedeck.errors import Refusal
 from cuedeck.light.curves import CURVES
-from cuedeck.show.frame_times import context_of, parse_time_in_shot
+from cuedeck.show.camera import context_of, parse_time_in_shot
 from cuedeck.show.load import message_of
 from cuedeck.show.model import ColourPathName, Cue
 from cuedeck.show.problems import choice_of

@@ -16,8 +16,8 @@ from cuedeck.arrays import Values
 from cuedeck.errors import Refusal
 from cuedeck.rig.looks import resolve_look
 from cuedeck.rig.patch import Patch, build_patch
+from cuedeck.show.camera import Context, context_of
 from cuedeck.show.fixtures import Fixture, FixtureType
-from cuedeck.show.frame_times import Context, context_of
 from cuedeck.show.load import message_of, show_of
 from cuedeck.show.model import Cue, Look, Shot, Show
 from cuedeck.show.source import Data

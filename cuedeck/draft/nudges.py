@@ -6,7 +6,7 @@ with nudges is the light that the show has once they are kept.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Any
@@ -15,10 +15,14 @@ import numpy as np
 from pydantic import ValidationError
 
 from cuedeck.arrays import Values
-from cuedeck.draft.settings import setting_text
-from cuedeck.rig.looks import resolve_look
+from cuedeck.draft.settings import ColourStep, LevelStep, LightState, setting_text, stepped_parts, typed_parts
+from cuedeck.errors import Refusal
+from cuedeck.rig.looks import resolve_look, settings_in
+from cuedeck.rig.parameters import PatchedFixture
 from cuedeck.rig.patch import Patch
+from cuedeck.rig.state import FixtureState
 from cuedeck.show.model import Look, Setting, Show
+from cuedeck.timeline.opening import OpenedShow
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timeline.timeline import Timeline
 
@@ -162,3 +166,52 @@ def cue_of_light(plan: ShotPlan, timeline: Timeline, light: str, at_s: Fraction)
         if cue.start_s <= at_s and target is not None and not np.isnan(target[columns]).all():
             return cue.name, cue.look
     return None
+
+
+def light_states(states: Sequence[FixtureState]) -> dict[str, LightState]:
+    """Return the output of lights by name: a step begins there where no look sets the light."""
+    return {state.name: LightState(state.level, state.kelvin) for state in states}
+
+
+def nudge_by_step(
+    opened: OpenedShow,
+    nudges: Nudges,
+    look: str,
+    lights: Sequence[str],
+    step: LevelStep | ColourStep,
+    states: Mapping[str, LightState],
+) -> Nudges:
+    """Return nudges with some lights moved by a step in a look. Raises Refusal where none of them can be moved."""
+    show = nudged_show(opened.show, nudges)
+
+    def parts_of(fixture: PatchedFixture) -> dict[str, str]:
+        return stepped_parts(fixture, list(settings_in(show, look, fixture)), step, states[fixture.name])
+
+    return _nudge_each(opened.patch, nudges, look, lights, parts_of)
+
+
+def nudge_as_typed(opened: OpenedShow, nudges: Nudges, look: str, lights: Sequence[str], text: str) -> Nudges:
+    """Return nudges with lights set to what was typed, where they can take it. Raises Refusal where none can."""
+    return _nudge_each(opened.patch, nudges, look, lights, lambda fixture: typed_parts(fixture, text))
+
+
+def _nudge_each(
+    patch: Patch, nudges: Nudges, look: str, lights: Sequence[str], parts_of: Callable[[PatchedFixture], dict[str, str]]
+) -> Nudges:
+    """Nudge each light that can be nudged; where none can, raise the refusal of the last."""
+    refused: Refusal | None = None
+    moved = nudges
+    for fixture in _fixtures(patch, lights):
+        try:
+            parts = parts_of(fixture)
+        except Refusal as error:
+            refused = error
+        else:
+            moved = moved.with_parts(look, fixture.name, parts)
+    if moved is nudges and refused is not None:
+        raise refused
+    return moved
+
+
+def _fixtures(patch: Patch, lights: Sequence[str]) -> Iterator[PatchedFixture]:
+    return (fixture for fixture in patch.fixtures if fixture.name in lights)

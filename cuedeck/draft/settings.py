@@ -48,8 +48,8 @@ class ColourStep:
 
 
 @dataclass(frozen=True)
-class StageState:
-    """What a light does on stage, for what no look says of it."""
+class LightState:
+    """The output of a light now, from which a step begins where no look sets it."""
 
     level: float
     """Control value, 0 to 1."""
@@ -112,7 +112,7 @@ def _takes(fixture: PatchedFixture) -> str:
 
 
 def stepped_parts(
-    fixture: PatchedFixture, said: Sequence[Setting], step: LevelStep | ColourStep, standing: StageState
+    fixture: PatchedFixture, said: Sequence[Setting], step: LevelStep | ColourStep, state: LightState
 ) -> dict[str, str]:
     """Return what to say of a light that is moved by a step from what is said of it now. Raises Refusal.
 
@@ -120,29 +120,29 @@ def stepped_parts(
     """
     if isinstance(step, ColourStep):
         colours = [setting.colour for setting in said if setting.colour is not None]
-        return {COLOUR: _stepped_colour(fixture, colours[-1] if colours else None, step.mired, standing)}
+        return {COLOUR: _stepped_colour(fixture, colours[-1] if colours else None, step.mired, state)}
     levels = [setting.level for setting in said if setting.level is not None]
     level = levels[-1] if levels else None
     if step.stops is not None:
-        return {LEVEL: _stepped_stops(fixture, level, step.stops, standing)}
-    control = fixture.dimmer.control_of(level) if level is not None else standing.level
+        return {LEVEL: _stepped_stops(fixture, level, step.stops, state)}
+    control = fixture.dimmer.control_of(level) if level is not None else state.level
     percent = _snapped(Fraction(control) * 100, Fraction(1)) + (step.percent or 0) * 100
     return {LEVEL: "out" if percent <= 0 else f"{print_number(min(percent, Fraction(100)))} %"}
 
 
-def _stepped_stops(fixture: PatchedFixture, level: Level | None, by: Fraction, standing: StageState) -> str:
-    now = stops_of(fixture, level, standing.level)
+def _stepped_stops(fixture: PatchedFixture, level: Level | None, by: Fraction, state: LightState) -> str:
+    now = stops_of(fixture, level, state.level)
     if now is None:
         return str(Stops.of(LEAST_STOPS)) if by > 0 else "out"
     after = min(_snapped(now, _TENTH) + by, Fraction(0))
     return "out" if after < LEAST_STOPS else str(Stops.of(after))
 
 
-def stops_of(fixture: PatchedFixture, level: Level | None, standing: float) -> Fraction | None:
+def stops_of(fixture: PatchedFixture, level: Level | None, control: float) -> Fraction | None:
     """Return a level in stops under full; None where it is out."""
     if isinstance(level, Stops):
         return level.base
-    control = float(level) if isinstance(level, Percent) else standing
+    control = float(level) if isinstance(level, Percent) else control
     light = float(fixture.dimmer.light_from_control(np.array([control]))[0])
     return Fraction(math.log2(light)) if light > 0 else None
 
@@ -152,9 +152,9 @@ def _snapped(value: Fraction, grid: Fraction) -> Fraction:
     return round(value / grid) * grid
 
 
-def _stepped_colour(fixture: PatchedFixture, colour: Colour | None, by_mired: int, standing: StageState) -> str:
-    if colour is None and standing.kelvin is not None and fixture.white is not None:
-        colour = WhiteColour(ColourTemperature.of(round(standing.kelvin)))
+def _stepped_colour(fixture: PatchedFixture, colour: Colour | None, by_mired: int, state: LightState) -> str:
+    if colour is None and state.kelvin is not None and fixture.white is not None:
+        colour = WhiteColour(ColourTemperature.of(round(state.kelvin)))
     if colour is None:
         raise Refusal(f"'{fixture.name}' has no white to make warmer or cooler: enter types a colour, such as 5600 K")
     if not isinstance(colour, WhiteColour):

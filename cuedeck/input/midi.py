@@ -15,9 +15,8 @@ from cuedeck.errors import Refusal
 from cuedeck.input.base import InputUnusable
 from cuedeck.input.timecode import TimecodeRecording, newly_arrived
 from cuedeck.ports import midi_is_missing, midi_module
-from cuedeck.timing.mtc.messages import MtcParser
+from cuedeck.timing.mtc.messages import MtcParser, MtcReader
 from cuedeck.timing.mtc.midi_file import MidiFileBroken, read_midi_file
-from cuedeck.timing.mtc.reader import MtcReader
 
 if TYPE_CHECKING:
     from cuedeck.timing.chase import Reading

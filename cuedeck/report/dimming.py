@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from cuedeck.report.strokes import braille_curve
+from cuedeck.report.lanes import braille_curve
 from cuedeck.rig.dimmer import Dimmer
 from cuedeck.rig.fit import Bottom, FitRow
 from cuedeck.show.units import Percent, print_number

@@ -16,8 +16,7 @@ from unicodedata import combining, east_asian_width
 import numpy as np
 
 from cuedeck.arrays import Numbers, Slots
-from cuedeck.report.lane_scale import LaneScale
-from cuedeck.report.strokes import braille_curve, level_blocks
+from cuedeck.report.lanes import LaneScale, braille_curve, level_blocks
 from cuedeck.show.units import shorten
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timeline.timeline import Timeline

@@ -18,8 +18,7 @@ import numpy as np
 from cuedeck.arrays import Values
 from cuedeck.light.chromaticity import Xy, uv_prime_from_xy
 from cuedeck.light.emitters import Emitters, mix_along_uv
-from cuedeck.light.hue import hue_and_saturation_from_rgb, rgb_from_hue_and_saturation
-from cuedeck.light.screen import xy_of_screen_colour
+from cuedeck.light.screen import hue_and_saturation_from_rgb, rgb_from_hue_and_saturation, xy_of_screen_colour
 from cuedeck.light.white import White, planckian_xy, white_from_xy, xy_from_white
 from cuedeck.rig.dimmer import DIMMERS, Dimmer
 from cuedeck.rig.white import WhiteScale

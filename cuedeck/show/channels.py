@@ -11,12 +11,11 @@ from typing import Annotated, Any, Literal, NamedTuple, get_args
 
 from pydantic import BeforeValidator, model_validator
 
-from cuedeck.show.base import Model
 from cuedeck.show.problems import choice_of
 from cuedeck.show.schema_parts import WORD, JsonSchema, one_of, short_or, value_schema, whole_text
 from cuedeck.show.spelling import nearest
 from cuedeck.show.units import CommaForPoint, OutOfRange, Percent, UnitError, shorten
-from cuedeck.show.values import Name, refuse, text_reader
+from cuedeck.show.values import Model, Name, refuse, text_reader
 
 EmitterName = Literal["red", "green", "blue", "white", "amber", "lime", "cyan", "violet", "warm white", "cool white"]
 EMITTERS: tuple[EmitterName, ...] = get_args(EmitterName)

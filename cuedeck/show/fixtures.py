@@ -10,7 +10,6 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, Discriminator, Field, Tag, model_validator
 
 from cuedeck.light.emitters import MOST_EMITTERS
-from cuedeck.show.base import Model
 from cuedeck.show.channels import Channel, EmitterName, OneReadingAControl, width_of
 from cuedeck.show.colours import check_chromaticity
 from cuedeck.show.schema_parts import NUMBER, JsonSchema, key_condition
@@ -24,7 +23,7 @@ from cuedeck.show.units import (
     parse_number,
     shorten,
 )
-from cuedeck.show.values import LevelText, Name, Place3D, PositiveNumber, StopsBetween, refuse, text_reader
+from cuedeck.show.values import LevelText, Model, Name, Place3D, PositiveNumber, StopsBetween, refuse, text_reader
 
 MOST_READINGS = 1000
 MOST_READING = 10**9

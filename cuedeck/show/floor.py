@@ -15,10 +15,9 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from pydantic import Field, PlainSerializer, model_validator
 from pydantic_core import core_schema
 
-from cuedeck.show.base import Model
 from cuedeck.show.schema_parts import NUMBER, JsonSchema, one_of, value_schema, whole_text
 from cuedeck.show.units import Angle, Duration, Length, UnitError, parse_position, shorten, text_schema
-from cuedeck.show.values import refuse, text_reader
+from cuedeck.show.values import Model, refuse, text_reader
 
 if TYPE_CHECKING:
     from pydantic import GetCoreSchemaHandler

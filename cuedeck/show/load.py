@@ -15,8 +15,7 @@ from typing import Any
 
 from pydantic import BaseModel, Tag, ValidationError
 
-from cuedeck.show.camera import Camera
-from cuedeck.show.frame_times import context_of
+from cuedeck.show.camera import Camera, context_of
 from cuedeck.show.include import with_included
 from cuedeck.show.model import Show
 from cuedeck.show.problems import MOST_PROBLEMS, Problem, ProblemsFound, choice_of

@@ -12,13 +12,11 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeVar
 from pydantic import BeforeValidator, Discriminator, Field, Tag, WithJsonSchema, model_validator
 
 from cuedeck.light.curves import CURVE_HINT, CURVES, EASES
-from cuedeck.show.base import MayBeEmpty, Model
-from cuedeck.show.camera import Camera
+from cuedeck.show.camera import Camera, TimeInShot
 from cuedeck.show.channels import SETTING_KEYS, ChannelValueText
 from cuedeck.show.colours import Colour, ColourText
 from cuedeck.show.fixtures import Fixture, FixtureType
 from cuedeck.show.floor import ContactTriggers, OscListening, Signal, TopSpeed
-from cuedeck.show.frame_times import TimeInShot
 from cuedeck.show.include import MOST_INCLUDED
 from cuedeck.show.schema_parts import JsonSchema, key_condition, names_beside, short_or
 from cuedeck.show.source import VERSION
@@ -28,6 +26,8 @@ from cuedeck.show.values import (
     LEVEL_READER,
     LabelText,
     LevelText,
+    MayBeEmpty,
+    Model,
     Name,
     PositionText,
     PositiveNumber,

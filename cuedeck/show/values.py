@@ -1,4 +1,4 @@
-"""How single values of a show are read from their texts by the models, and refused with a cure."""
+"""The base of all models of a show, and how they read single values from texts and refuse them with a cure."""
 
 from __future__ import annotations
 
@@ -7,7 +7,16 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, GetCoreSchemaHandler, PlainSerializer
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    GetCoreSchemaHandler,
+    PlainSerializer,
+    ValidationInfo,
+    field_validator,
+)
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from cuedeck.show.frame_rates import TimecodeRate, read_label
@@ -207,3 +216,26 @@ def _read_point(value: Any) -> Any:
 
 
 Place3D = Annotated[tuple[Coordinate, Coordinate, Coordinate], BeforeValidator(_read_point), Field(strict=False)]
+
+
+class MayBeEmpty:
+    """Marks a section whose key may stand with nothing behind it."""
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, core_schema: Any, handler: Any) -> dict[str, Any]:
+        return {"anyOf": [handler(core_schema), {"type": "null"}]}
+
+
+class Model(BaseModel):
+    """A part of a show: unknown keys are errors, values do not change, a key that is written has a value."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, use_attribute_docstrings=True)
+
+    @field_validator("*", mode="before")
+    @classmethod
+    def _not_empty(cls, value: Any, info: ValidationInfo) -> Any:
+        about = cls.model_fields[info.field_name or ""]
+        if value is None and about.default is None and MayBeEmpty not in about.metadata:
+            # Left out, the key would mean something; left empty, it is most often a slip.
+            raise PydanticCustomError("empty", "this is empty")
+        return value

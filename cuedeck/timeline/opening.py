@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
@@ -13,18 +13,15 @@ from cuedeck.arrays import Values
 from cuedeck.rig.check_limits import check_limits
 from cuedeck.rig.check_looks import check_looks
 from cuedeck.rig.check_rig import check_rig
+from cuedeck.rig.looks import ancestry
 from cuedeck.rig.patch import Patch, build_patch
-from cuedeck.show.check_floor import check_floor
 from cuedeck.show.load import SHOW_FILE, LoadedShow, load_show
 from cuedeck.show.model import LIVE, MoveFile, MoveKeys, Show
-from cuedeck.show.problems import Place, Problem, ProblemsFound, Severity, choice_of, why_unread
-from cuedeck.show.references import places_of_cues, problems_of
+from cuedeck.show.problems import MOST_PROBLEMS, Place, Problem, ProblemsFound, Severity, choice_of, why_unread
+from cuedeck.show.references import check_floor, places_of_cues, problems_of
 from cuedeck.show.source import Path, PathRefused, ReadFile, Source
 from cuedeck.show.units import print_number
-from cuedeck.timeline.affected import errors_of_all, errors_of_shot
-from cuedeck.timeline.check_moves import check_moves
-from cuedeck.timeline.check_rates import check_rates
-from cuedeck.timeline.check_starts import check_starts
+from cuedeck.timeline.checks import check_moves, check_rates, check_starts
 from cuedeck.timeline.groups import groups_of
 from cuedeck.timeline.plan import ShotPlan, plan_shot, targets_of
 from cuedeck.timeline.timeline import StartedCue, Timeline
@@ -32,8 +29,6 @@ from cuedeck.timing.move_table import ColumnMap, read_csv
 from cuedeck.timing.moves import Move, move_from_keys
 
 LONGEST_SHOT_S = 24 * 3600
-
-
 MOST_VALUES = 2_000_000
 """Parameters times looks, or times the cues of a shot: 400 lights of five channels with a thousand looks."""
 
@@ -236,3 +231,43 @@ def _check_rides(loaded: LoadedShow, moves: Mapping[str, Move]) -> Iterator[Prob
                 choice_of(hung.rides, sorted(axes), none="give a shot a move with that axis"),
                 Severity.WARNING,
             )
+
+
+def errors_of_shot(show: Show, source: Source, shot: str, problems: Collection[Problem]) -> tuple[Problem, ...]:
+    """Return the errors that keep a shot from running: its own, and those of the looks that it goes to.
+
+    The rig, the camera and what is included belong to every shot. So does every error where not all that is wrong
+    is known.
+    """
+    looks = set(_looks_of(show, shot))
+    groups = {name for look in looks for name in source.names("looks", look)}
+    own = {"shots": {shot}, "looks": looks, "groups": groups}
+    return _errors(source, problems, own)
+
+
+def errors_of_all(source: Source, problems: Collection[Problem]) -> tuple[Problem, ...]:
+    """Return the errors that keep every shot from running."""
+    return _errors(source, problems, {"shots": (), "looks": (), "groups": ()})
+
+
+def _errors(source: Source, problems: Collection[Problem], own: Mapping[str, Collection[str]]) -> tuple[Problem, ...]:
+    errors = tuple(problem for problem in problems if problem.is_error)
+    if source.unread_files or len(problems) >= MOST_PROBLEMS:
+        return errors  # what else is wrong was not read, or not told
+    own_errors = tuple(problem for problem in errors if _belongs(problem.place.path, own))
+    is_hurt = any(_belongs(path, own) for path in source.rejected)
+    return own_errors if own_errors or not is_hurt else errors
+
+
+def _belongs(path: Path, own: Mapping[str, Collection[str]]) -> bool:
+    return len(path) < 2 or path[0] not in own or str(path[1]) in own[str(path[0])]
+
+
+def _looks_of(show: Show, shot: str) -> Iterator[str]:
+    """Yield the looks that a shot goes to, and those that they are like, known or not."""
+    named = {cue.look for cue in show.shots[shot].cues} if shot in show.shots else set()
+    for name in named:
+        yield name
+        for look in ancestry(show, name):
+            if look.like is not None:
+                yield look.like

@@ -20,10 +20,10 @@ from textual.widgets import Input, Static
 
 from cuedeck.clock import Clock
 from cuedeck.draft.draft import Draft
-from cuedeck.draft.first import guide_text
+from cuedeck.draft.first_shot import guide_text
 from cuedeck.errors import Refusal
 from cuedeck.folder.draft_files import DraftFiles
-from cuedeck.report.lane_scale import LaneScale
+from cuedeck.report.lanes import LaneScale
 from cuedeck.show.problems import counted
 from cuedeck.show.units import Frequency
 from cuedeck.timeline.lane_marks import MARK_WORDS, lane_marks, largest_step

@@ -8,7 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from cuedeck.draft import cues as edits
-from cuedeck.draft import first
+from cuedeck.draft.first_shot import first_shot
 from cuedeck.draft.steps import Edit
 from cuedeck.errors import Refusal
 from cuedeck.light.curves import CURVE_HINT
@@ -163,7 +163,7 @@ class CueApp(DraftApp):
         """Add a cue at the playhead; where there is no shot yet, add that."""
         rehearsal = self.rehearsal
         if rehearsal is None:
-            if self.edit(lambda: first.first_shot(self.draft.opened)):
+            if self.edit(lambda: first_shot(self.draft.opened)):
                 self.action_show_shot(next(iter(self.draft.opened.show.shots)))
             return
         plan, at_s = rehearsal.plan, rehearsal.playhead.at_s * rehearsal.plan.speed

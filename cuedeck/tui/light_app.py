@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from cuedeck.draft import dialling as steps
 from cuedeck.draft import looks as edits
-from cuedeck.draft.nudges import Nudges, cue_of_light
+from cuedeck.draft.nudges import Nudges, cue_of_light, light_states, nudge_as_typed, nudge_by_step
+from cuedeck.draft.settings import ColourStep, LevelStep
 from cuedeck.errors import Refusal
-from cuedeck.report.lane_scale import LaneScale
+from cuedeck.report.lanes import LaneScale
 from cuedeck.rig.state import states
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.tui.cue_app import CueApp
@@ -78,10 +78,6 @@ class LightApp(CueApp):
             raise Refusal("this shot has no cue yet: n adds one here")
         return Meant(lights, on.look, on.cue)
 
-    def _standing(self, rehearsal: Rehearsal) -> dict[str, steps.StageState]:
-        """Return what each light does at the playhead."""
-        return steps.standing_of(states(rehearsal.plan.patch, rehearsal.slots()))
-
     # What keys do.
 
     def action_light(self, by: int) -> None:
@@ -108,22 +104,21 @@ class LightApp(CueApp):
     def action_nudge(self, by: int) -> None:
         """Nudge the light by tenths of a stop, or by percent where the lanes show percent."""
         is_percent = self.scale is LaneScale.PERCENT
-        how = steps.LevelStep(percent=Fraction(by, 100)) if is_percent else steps.LevelStep(stops=Fraction(by, 10))
+        how = LevelStep(percent=Fraction(by, 100)) if is_percent else LevelStep(stops=Fraction(by, 10))
         self._nudge(how)
 
     def action_warm(self, by: int) -> None:
         """Nudge the colour of the light by steps of ten mired, up for warmer."""
-        self._nudge(steps.ColourStep(mired=MIRED_STEP * by))
+        self._nudge(ColourStep(mired=MIRED_STEP * by))
 
-    def _nudge(self, step: steps.LevelStep | steps.ColourStep) -> None:
+    def _nudge(self, step: LevelStep | ColourStep) -> None:
         rehearsal = self.rehearsal
         if rehearsal is None or not self.can_edit:
             return
         try:
             meant = self.meant()
-            nudges = steps.stepped(
-                self.draft.opened, self.draft.nudges, meant.look, meant.lights, step, self._standing(rehearsal)
-            )
+            now = light_states(states(rehearsal.plan.patch, rehearsal.slots()))
+            nudges = nudge_by_step(self.draft.opened, self.draft.nudges, meant.look, meant.lights, step, now)
         except Refusal as refused:
             self.say(str(refused), is_warning=True)
             return
@@ -147,7 +142,7 @@ class LightApp(CueApp):
         opened, before = self.draft.opened, self.draft.nudges
 
         def answer(text: str) -> None:
-            self._set_nudges(meant, steps.typed(opened, before, meant.look, meant.lights, text))
+            self._set_nudges(meant, nudge_as_typed(opened, before, meant.look, meant.lights, text))
 
         name = self.selection.group or meant.lights[0]
         value = before.text_of(meant.look, meant.lights[0]) or ""

@@ -6,7 +6,7 @@ from abc import abstractmethod
 from fractions import Fraction
 
 from cuedeck.clock import Clock
-from cuedeck.draft.typed_place import place_s
+from cuedeck.draft.starts import place_s
 from cuedeck.tui.light_app import LightApp
 from cuedeck.tui.player_link import News
 from cuedeck.tui.prompt import Question

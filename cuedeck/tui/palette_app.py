@@ -10,8 +10,8 @@ from textual.app import SystemCommand
 from textual.command import CommandPalette
 from textual.screen import Screen
 
-from cuedeck.draft import first
 from cuedeck.draft import looks as edits
+from cuedeck.draft.first_shot import first_shot
 from cuedeck.errors import Refusal
 from cuedeck.show.problems import choice_of
 from cuedeck.tui.keys import BLACKOUT_HINT, KEYS, PLACE_KEYS
@@ -71,7 +71,7 @@ class PaletteApp(RigApp):
     def action_new_shot(self) -> None:
         """Add a shot, and go to it."""
         before = set(self.shots)
-        if self.edit(lambda: first.first_shot(self.draft.opened)):
+        if self.edit(lambda: first_shot(self.draft.opened)):
             self.action_show_shot(next(name for name in self.shots if name not in before))
 
     def action_rename_look(self) -> None:

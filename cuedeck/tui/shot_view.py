@@ -17,7 +17,7 @@ from textual.reactive import reactive
 from textual.strip import Strip
 from textual.widget import Widget
 
-from cuedeck.report.lane_scale import LaneScale
+from cuedeck.report.lanes import LaneScale
 from cuedeck.report.picture import (
     LONGEST_LABEL,
     LONGEST_NAME,

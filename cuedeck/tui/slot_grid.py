@@ -13,7 +13,7 @@ from textual.message import Message
 from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
-from cuedeck.report.strokes import BLOCKS
+from cuedeck.report.lanes import BLOCKS
 from cuedeck.show.units import FULL_UNIVERSE
 from cuedeck.tui.segments import runs
 

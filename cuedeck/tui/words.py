@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import numpy as np
 from rich.cells import cell_len, set_cell_size
 
-from cuedeck.report.lane_scale import percent_text
+from cuedeck.report.lanes import percent_text
 from cuedeck.rig.dimmer import Dimmer
 from cuedeck.rig.state import FixtureState
 from cuedeck.show.model import Cue

@@ -23,7 +23,7 @@ from cuedeck.folder.folder import ShowFolder
 from cuedeck.folder.gdtf_file import MOST_ENTRIES, read_archive
 from cuedeck.folder.types_file import add_types_file, types_path
 from cuedeck.rig.gdtf.fixture_types import GdtfRefused, import_type
-from cuedeck.rig.type_text import types_file_text
+from cuedeck.rig.types import types_file_text
 from cuedeck.show.source import read_source
 from tests.rig.gdtf_files import RICH, archive, channel, channel_set, description, function, mode, write_gdtf
 

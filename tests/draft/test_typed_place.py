@@ -6,7 +6,7 @@ from fractions import Fraction
 
 import pytest
 
-from cuedeck.draft.typed_place import place_s
+from cuedeck.draft.starts import place_s
 from cuedeck.errors import Refusal
 from cuedeck.timeline.opening import OpenedShow
 from tests.tui.shows import opened

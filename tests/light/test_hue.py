@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from cuedeck.arrays import Values
-from cuedeck.light.hue import hue_and_saturation_from_rgb, rgb_from_hue_and_saturation
+from cuedeck.light.screen import hue_and_saturation_from_rgb, rgb_from_hue_and_saturation
 
 colours = arrays(np.float64, (4, 3), elements=st.floats(0.0, 1.0))
 shares = arrays(np.float64, (4,), elements=st.floats(0.0, 1.0))

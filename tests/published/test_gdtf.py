@@ -15,7 +15,7 @@ from cuedeck.rig.gdtf.values import resized
 from cuedeck.rig.looks import resolve_look
 from cuedeck.rig.patch import build_patch
 from cuedeck.rig.state import states
-from cuedeck.rig.type_text import types_file_text
+from cuedeck.rig.types import types_file_text
 from cuedeck.show.load import load_show
 from tests.rig.gdtf_files import channel, channel_set, description, function, mode
 

@@ -9,8 +9,7 @@ from __future__ import annotations
 import pytest
 
 from cuedeck.timing.chase import Arrival, Located
-from cuedeck.timing.mtc.messages import FullFrame, MtcParser, QuarterFrame, UserBits, code_of, quarter_frames
-from cuedeck.timing.mtc.reader import MtcReader
+from cuedeck.timing.mtc.messages import FullFrame, MtcParser, MtcReader, QuarterFrame, UserBits, code_of, quarter_frames
 from cuedeck.timing.timecode import Timecode, TimecodeRate
 
 VECTORS = [

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from cuedeck.report.lane_scale import LaneScale
+from cuedeck.report.lanes import LaneScale
 from cuedeck.report.picture import shot_picture
 from cuedeck.rig.dimmer import DIMMERS
 from tests.tui.shows import opened

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from cuedeck.report.lanes import braille_curve, level_blocks
 from cuedeck.report.picture import PictureRow, column_of, cue_marks, print_picture, shot_picture, time_at, time_ruler
-from cuedeck.report.strokes import braille_curve, level_blocks
 from tests.tui.shows import opened
 
 WIDTHS = st.integers(1, 250)

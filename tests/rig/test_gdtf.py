@@ -14,11 +14,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cuedeck.rig.gdtf.fixture_types import GdtfRefused, ImportedType, import_type
-from cuedeck.rig.gdtf.names import channel_name, clean, range_name, unused, words_of
-from cuedeck.rig.gdtf.ranges import default_text
+from cuedeck.rig.gdtf.names import channel_name, clean, default_text, range_name, unused, words_of
 from cuedeck.rig.gdtf.values import resized
 from cuedeck.rig.gdtf.xml import MOST_DEPTH, MOST_DESCRIPTION_BYTES, MOST_ELEMENTS
-from cuedeck.rig.type_text import types_file_text
+from cuedeck.rig.types import types_file_text
 from cuedeck.show.model import FixtureType
 from cuedeck.show.problems import ProblemsFound
 from cuedeck.show.source import read_source

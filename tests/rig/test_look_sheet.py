@@ -6,8 +6,8 @@ import math
 
 import pytest
 
-from cuedeck.rig.look_sheet import LookRow, look_rows
 from cuedeck.rig.patch import build_patch
+from cuedeck.rig.sheet import LookRow, look_rows
 from cuedeck.show.model import Show
 
 SRGB = {

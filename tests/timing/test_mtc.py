@@ -18,13 +18,13 @@ from cuedeck.timing.mtc.messages import (
     FullFrame,
     MtcMessage,
     MtcParser,
+    MtcReader,
     QuarterFrame,
     UserBits,
     code_of,
     running,
 )
 from cuedeck.timing.mtc.midi_file import MidiFileBroken, TimedMessage, read_midi_file, write_midi_file
-from cuedeck.timing.mtc.reader import MtcReader
 from cuedeck.timing.timecode import RATES, Timecode, TimecodeRate
 
 RATES_OF_MIDI = st.sampled_from(RATES_BY_CODE)

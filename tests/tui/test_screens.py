@@ -6,12 +6,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from cuedeck.player.channel.messages import LastTake, OutputState, Snapshot, packed
+from cuedeck.report.lane_scale import LaneScale
 from textual.pilot import Pilot
 from textual.theme import Theme
 
 from cuedeck.clock import ManualClock
 from cuedeck.player.channel.events import LastTake, OutputState, Snapshot, packed
-from cuedeck.report.lane_scale import LaneScale
+from cuedeck.report.lanes import LaneScale
 from cuedeck.tui.app import CuedeckApp
 from cuedeck.tui.look import LIGHT, NIGHT, PLAIN
 from cuedeck.tui.player_line import PlayerNews

@@ -13,10 +13,9 @@ from itertools import pairwise
 from typing import Any
 
 from cuedeck.rig.gdtf.modes import ModeRefused, PlacedMode
-from cuedeck.rig.gdtf.names import channel_name, unused, words_of
-from cuedeck.rig.gdtf.profiles import STEPS, Shares
-from cuedeck.rig.gdtf.ranges import default_text, ranges_of
+from cuedeck.rig.gdtf.names import channel_name, default_text, ranges_of, unused, words_of
 from cuedeck.rig.gdtf.reading import ATTRIBUTES_OF_LIGHT, NOTHING, TEMPERATURE, ChannelReader, ReadChannel, link_of
+from cuedeck.rig.gdtf.values import STEPS, Shares
 from cuedeck.show.problems import counted
 from cuedeck.show.units import print_number, shorten
 

@@ -17,7 +17,7 @@ from cuedeck.errors import Refusal
 from cuedeck.rig.gdtf.channels import SMALLEST, ModeWriter, WrittenChannel, decimal
 from cuedeck.rig.gdtf.modes import Geometries, ModeRefused, PlacedMode, place_channels, positive
 from cuedeck.rig.gdtf.names import clean, unused
-from cuedeck.rig.gdtf.profiles import profiles_of
+from cuedeck.rig.gdtf.values import profiles_of
 from cuedeck.rig.gdtf.xml import read_description
 from cuedeck.rig.mixing import COLOUR_ATTRIBUTES
 from cuedeck.show.problems import choice_of, counted

@@ -10,9 +10,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cuedeck.draft.dialling import ColourStep, LevelStep, StageState, stepped, typed
 from cuedeck.draft.looks import delete, keep_in_look, keep_in_new_look, new_look_name, rename, where_used
-from cuedeck.draft.nudges import Nudges, cue_of_light, found_levels, nudged_targets, only_lit
+from cuedeck.draft.nudges import (
+    Nudges,
+    cue_of_light,
+    found_levels,
+    nudge_as_typed,
+    nudge_by_step,
+    nudged_targets,
+    only_lit,
+)
+from cuedeck.draft.settings import ColourStep, LevelStep, LightState
 from cuedeck.errors import Refusal
 from cuedeck.show.yamltext.changes import SetValue
 from cuedeck.show.yamltext.edit import apply_changes
@@ -20,7 +28,7 @@ from cuedeck.timeline.opening import OpenedShow, open_show
 from tests.tools import times
 
 DEMO = Path(__file__).parents[2] / "shows" / "barometer"
-DARK = {name: StageState(0.0, None) for name in ("rim left", "fill", "background", "rider", "table", "rim top")}
+DARK = {name: LightState(0.0, None) for name in ("rim left", "fill", "background", "rider", "table", "rim top")}
 STOP, TENTH, PERCENT = (
     LevelStep(stops=Fraction(1)),
     LevelStep(stops=Fraction(1, 10)),
@@ -40,7 +48,7 @@ SHOW = opened()
 
 
 def step(nudges: Nudges, look: str, light: str, how: LevelStep | ColourStep) -> Nudges:
-    return stepped(SHOW, nudges, look, (light,), how, DARK)
+    return nudge_by_step(SHOW, nudges, look, (light,), how, DARK)
 
 
 def text(look: str, light: str, *steps: LevelStep | ColourStep) -> str:
@@ -75,8 +83,8 @@ def test_a_step_is_written_as_a_person_would(look: str, light: str, steps: list[
 
 def test_a_stop_is_a_factor_of_two_of_light_through_the_dimmer() -> None:
     """Design, 'stop: a factor of two of light' (trade). The rider's readings: 20 % gave 46 of 1200 lux, -4.7 stops."""
-    nudges = typed(SHOW, Nudges(), "thin line", ("rider",), "20 %")
-    nudged = stepped(SHOW, nudges, "thin line", ("rider",), TENTH, DARK)
+    nudges = nudge_as_typed(SHOW, Nudges(), "thin line", ("rider",), "20 %")
+    nudged = nudge_by_step(SHOW, nudges, "thin line", ("rider",), TENTH, DARK)
     assert nudged.text_of("thin line", "rider") == "-4.6 stop"
     targets = nudged_targets(SHOW.show, SHOW.patch, SHOW.targets, nudged)
     rider = next(one for one in SHOW.patch.fixtures if one.name == "rider")
@@ -86,7 +94,7 @@ def test_a_stop_is_a_factor_of_two_of_light_through_the_dimmer() -> None:
 
 def test_mired_are_a_million_over_kelvin() -> None:
     """M = 10^6/T: 4000 K and 3000 K are 83 mired apart (worked example of a camera reference guide, p. 160)."""
-    nudges = typed(SHOW, Nudges(), "dial", ("fill",), "4000 K")
+    nudges = nudge_as_typed(SHOW, Nudges(), "dial", ("fill",), "4000 K")
     kelvin = step(nudges, "dial", "fill", ColourStep(83)).text_of("dial", "fill")
     assert kelvin == "3003 K"  # 250 + 83 = 333 mired, in whole kelvin
     assert abs(int(kelvin.removesuffix(" K")) - 3000) < 5
@@ -126,7 +134,7 @@ def test_steps_up_and_as_many_down_come_back(where: tuple[str, str], how: LevelS
     ],
 )
 def test_levels_colours_and_channels_are_typed_in_one_line(light: str, typed_text: str, said: str) -> None:
-    found = typed(SHOW, Nudges(), "dial", (light,), typed_text).text_of("dial", light)
+    found = nudge_as_typed(SHOW, Nudges(), "dial", (light,), typed_text).text_of("dial", light)
     assert found.replace("+", "") == said
 
 
@@ -142,7 +150,7 @@ def test_levels_colours_and_channels_are_typed_in_one_line(light: str, typed_tex
 )
 def test_what_cannot_be_read_or_taken_is_refused(light: str, typed_text: str, words: str) -> None:
     with pytest.raises(Refusal, match=words):
-        typed(SHOW, Nudges(), "dial", (light,), typed_text)
+        nudge_as_typed(SHOW, Nudges(), "dial", (light,), typed_text)
 
 
 def test_a_colour_that_is_no_white_is_typed_and_not_stepped() -> None:
@@ -155,9 +163,9 @@ def test_a_colour_that_is_no_white_is_typed_and_not_stepped() -> None:
 
 
 def test_of_a_group_those_that_can_are_moved_each_from_where_it_is() -> None:
-    nudges = stepped(SHOW, Nudges(), "lamplight", ("table", "fill", "rider"), ColourStep(10), DARK)
+    nudges = nudge_by_step(SHOW, Nudges(), "lamplight", ("table", "fill", "rider"), ColourStep(10), DARK)
     assert set(nudges.of("lamplight")) == {"table", "fill"}
-    nudges = stepped(SHOW, Nudges(), "lamplight", ("table", "fill"), back(STOP), DARK)
+    nudges = nudge_by_step(SHOW, Nudges(), "lamplight", ("table", "fill"), back(STOP), DARK)
     assert (nudges.text_of("lamplight", "table"), nudges.text_of("lamplight", "fill")) == ("-2 stop", "-4 stop")
 
 
@@ -179,7 +187,7 @@ def test_what_is_kept_is_the_light_that_was_seen(made: list[tuple[str, str, str,
     """Byte for byte in every packet, looks that are like a nudged one too; and the nudges survive a journal."""
     nudges = Nudges()
     for look, light, level, colour in made:
-        nudges = typed(SHOW, nudges, look, (light,), level + ("" if light == "rider" else colour))
+        nudges = nudge_as_typed(SHOW, nudges, look, (light,), level + ("" if light == "rider" else colour))
     assert Nudges.of_plain(nudges.plain()) == nudges
     seen = nudged_targets(SHOW.show, SHOW.patch, SHOW.targets, nudges)
     changes = [change for look in nudges.looks for change in keep_in_look(SHOW, nudges, look).changes]
@@ -190,7 +198,7 @@ def test_what_is_kept_is_the_light_that_was_seen(made: list[tuple[str, str, str,
 
 
 def test_a_new_look_is_for_one_cue_alone() -> None:
-    nudges = typed(SHOW, Nudges(), "thin line", ("rider",), "-3 stop")
+    nudges = nudge_as_typed(SHOW, Nudges(), "thin line", ("rider",), "-3 stop")
     assert new_look_name(SHOW, "thin line") == "thin line 2"
     edit = keep_in_new_look(SHOW, nudges, "thin line", "thin line 2", "2", "5")
     after = opened(apply_changes("show.yaml", read_demo("show.yaml"), edit.changes))
@@ -239,7 +247,7 @@ def test_the_cue_that_moved_a_light_last() -> None:
 @given(st.integers(2900, 6300), st.sampled_from([10, -10]))
 def test_colour_comes_back_to_within_two_kelvin(kelvin: int, mired: int) -> None:
     """It is written in whole kelvin; the light reaches 2800 to 6500 K."""
-    nudges = typed(SHOW, Nudges(), "dial", ("fill",), f"{kelvin} K")
+    nudges = nudge_as_typed(SHOW, Nudges(), "dial", ("fill",), f"{kelvin} K")
     there = step(nudges, "dial", "fill", ColourStep(mired))
     back_again = step(there, "dial", "fill", ColourStep(-mired)).text_of("dial", "fill")
     is_at_an_end = there.text_of("dial", "fill") in ("2800 K", "6500 K")
@@ -247,13 +255,13 @@ def test_colour_comes_back_to_within_two_kelvin(kelvin: int, mired: int) -> None
 
 
 def test_what_is_typed_for_a_group_is_for_those_that_can_take_it() -> None:
-    nudges = typed(SHOW, Nudges(), "lamplight", ("table", "rider"), "-1 stop 4000 K")
+    nudges = nudge_as_typed(SHOW, Nudges(), "lamplight", ("table", "rider"), "-1 stop 4000 K")
     assert set(nudges.of("lamplight")) == {"table"}
 
 
 def test_a_range_that_a_channel_does_not_have_is_refused() -> None:
     with pytest.raises(Refusal, match="'red' of 'background' has no range 'foo': write a percentage such as 45 %"):
-        typed(SHOW, Nudges(), "dial", ("background",), "red foo")
+        nudge_as_typed(SHOW, Nudges(), "dial", ("background",), "red foo")
 
 
 @pytest.mark.parametrize(

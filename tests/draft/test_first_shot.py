@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from cuedeck.draft.first import first_shot, guide_text
+from cuedeck.draft.first_shot import first_shot, guide_text
 from cuedeck.errors import Refusal
 from cuedeck.show.yamltext.edit import apply_changes
 from cuedeck.timeline.opening import open_show
