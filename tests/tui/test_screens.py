@@ -6,8 +6,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from cuedeck.player.channel.messages import LastTake, OutputState, Snapshot, packed
-from cuedeck.report.lane_scale import LaneScale
 from textual.pilot import Pilot
 from textual.theme import Theme
 
