@@ -60,7 +60,7 @@ def _shot(number: int, looks: int) -> Iterator[str]:
     for cue in range(2, CUES_OF_A_SHOT + 1):
         places = (f"slide {36 * cue} mm", f"table {13 * cue} deg rising", f"{10 * cue} % of the move")
         start = ("operator", *places)[cue % 4]
-        look, curve = (number + cue) % looks, _CURVES[cue % 4]
+        look, curve = (number + cue) % looks, _CURVES[cue % len(_CURVES)]
         yield f"      - {{cue: {cue}, at: {start}, look: look {look}, fade: 1.2 s, curve: {curve}}}"
 
 

@@ -50,6 +50,10 @@ class Shape:
 
     at: Callable[[Values], Values]
     inverse: Callable[[float], float]
+    peak_rate: tuple[float, float] = (1.0, 0.0)
+    """The fastest, against a change at constant rate, and at which share of the time."""
+    peak_acceleration: tuple[float, float] | None = None
+    """The most, in changes over the square of the time, and at which share; None where the rate only jumps."""
 
 
 @dataclass(frozen=True)
@@ -71,11 +75,13 @@ class Curve:
 
 
 _LINEAR = Shape(linear, lambda progress: progress)
+_MINIMUM_JERK = Shape(minimum_jerk, minimum_jerk_inverse, (1.875, 0.5), (10 / 3**0.5, (3 - 3**0.5) / 6))
+"""Its peaks are where the second and the third derivative of the polynomial are zero."""
 _BLACK_STOPS = float(stops_from_light(np.zeros(1))[0])
 
 CURVES: Mapping[str, Curve] = {
     "linear": Curve(_LINEAR),
-    "ease": Curve(Shape(minimum_jerk, minimum_jerk_inverse), hint="minimum jerk"),
+    "ease": Curve(_MINIMUM_JERK, hint="minimum jerk"),
     "even stops": Curve(_LINEAR, Scale(stops_from_light, light_from_stops), f"black counts as {_BLACK_STOPS:.2f} stop"),
     "even lightness": Curve(_LINEAR, Scale(lightness_from_light, light_from_lightness), "L*"),
 }

@@ -14,17 +14,13 @@ from statistics import median
 import numpy as np
 
 from cuedeck.arrays import Values
+from cuedeck.light.curves import EASES
 from cuedeck.timing.moves import Axis, Move
 
 NOISE_SAMPLES = 10
 """A position that is passed again within so many samples is passed by noise, or at a turn: which pass is meant?"""
 GAP_STEPS = 1.5
 """A step so many times as long as the usual one is a gap: at least one sample was lost."""
-PEAK_SPEED_OF_MINIMUM_JERK = 1.875
-"""In distances per duration: the rate of 10 s^3 - 15 s^4 + 6 s^5 at the middle."""
-PEAK_ACCELERATION_OF_MINIMUM_JERK = 10 / 3**0.5
-"""In distances per duration squared, at the shares (3 - sqrt 3) / 6 and (3 + sqrt 3) / 6."""
-SHARE_OF_PEAK_ACCELERATION = (3 - 3**0.5) / 6
 
 
 @dataclass(frozen=True)
@@ -85,8 +81,8 @@ def usual_step_s(times_s: Values) -> float:
 
 def fastest(axis: Axis) -> Peak:
     """Return the most speed of an axis, in mm or deg a second, and when the part with it begins."""
-    factor = 1.0 if axis.ease == "linear" else PEAK_SPEED_OF_MINIMUM_JERK
-    return _peak(factor * np.diff(axis.positions) / np.diff(axis.times_s), axis.times_s[:-1])
+    rate, _ = EASES[axis.ease].peak_rate
+    return _peak(rate * np.diff(axis.positions) / np.diff(axis.times_s), axis.times_s[:-1])
 
 
 def _gaps(times_s: Values) -> Iterator[tuple[float, float]]:
@@ -112,13 +108,14 @@ def _recorded(axis: Axis) -> AxisSurvey:
 
 
 def _written(axis: Axis) -> AxisSurvey:
-    legs_s, starts_s = np.diff(axis.times_s), axis.times_s[:-1]
+    shape, legs_s, starts_s = EASES[axis.ease], np.diff(axis.times_s), axis.times_s[:-1]
     speeds = np.diff(axis.positions) / legs_s
-    if axis.ease == "linear":
-        return AxisSurvey(axis, _peak(speeds, starts_s), None, ())
-    middles_s, soon_s = starts_s + legs_s / 2, starts_s + SHARE_OF_PEAK_ACCELERATION * legs_s
-    accelerations = PEAK_ACCELERATION_OF_MINIMUM_JERK * speeds / legs_s
-    return AxisSurvey(axis, _peak(PEAK_SPEED_OF_MINIMUM_JERK * speeds, middles_s), _peak(accelerations, soon_s), ())
+    rate, share = shape.peak_rate
+    fastest_part = _peak(rate * speeds, starts_s + share * legs_s)
+    if shape.peak_acceleration is None:
+        return AxisSurvey(axis, fastest_part, None, ())
+    acceleration, share = shape.peak_acceleration
+    return AxisSurvey(axis, fastest_part, _peak(acceleration * speeds / legs_s, starts_s + share * legs_s), ())
 
 
 def _zigzags(axis: Axis) -> Iterator[NoisyStretch]:

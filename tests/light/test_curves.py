@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from cuedeck.light.curves import CURVE_HINT, CURVES, EASES, Curve, linear, minimum_jerk, minimum_jerk_inverse
+from cuedeck.light.curves import CURVE_HINT, CURVES, EASES, Curve, Shape, linear, minimum_jerk, minimum_jerk_inverse
 from cuedeck.show.model import Cue, MoveKeys
 
 
@@ -36,6 +36,23 @@ def test_a_curve_runs_from_black_to_full_and_its_scale_and_shape_have_inverses(c
     )  # flat at its ends
     if curve.scale is not None:
         assert curve.scale.to_light(curve.scale.from_light(shares)) == pytest.approx(shares, abs=1e-12)
+
+
+@pytest.mark.parametrize("shape", EASES.values(), ids=EASES)
+def test_the_peaks_of_a_shape_are_those_of_its_derivatives(shape: Shape) -> None:
+    """Central differences of the shape itself, as numpy.gradient takes them."""
+    shares = np.linspace(0, 1, 10_001)
+    rates = np.gradient(shape.at(shares), shares)
+    peak, share = shape.peak_rate
+    assert rates.max() == pytest.approx(peak, rel=1e-6)
+    assert rates[round(share * 10_000)] == pytest.approx(peak, rel=1e-6)
+    if shape.peak_acceleration is None:
+        assert np.ptp(rates) < 1e-9
+        return
+    accelerations = np.gradient(rates, shares)
+    peak, share = shape.peak_acceleration
+    assert accelerations.max() == pytest.approx(peak, rel=1e-4)
+    assert accelerations[round(share * 10_000)] == pytest.approx(peak, rel=1e-4)
 
 
 def test_a_cue_and_a_move_take_the_names_of_the_table_and_no_others() -> None:
