@@ -18,6 +18,7 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
+from tests.player.fork_server import ForkServer
 from tests.tools import LEFT_OUT, times
 
 settings.register_profile("here", deadline=None, max_examples=times(60))
@@ -32,18 +33,24 @@ DAMAGES = int(os.environ.get("CUEDECK_DAMAGES", "12"))
 KILLS = int(os.environ.get("CUEDECK_KILLS", "5"))
 """How many players are killed at random."""
 
+START_PLAYERS = bool(os.environ.get("CUEDECK_START_PLAYERS"))
+"""Whether each player loads everything itself, as one of a user does."""
+
 SPARE_WORKERS = 4
 LONGEST = (
     "tests/output/test_real_driver.py",
     "tests/player/test_two_machines.py",
     "tests/show/test_cures.py",
     "tests/folder/test_foreign.py",
+    "tests/timeline/test_affected.py",
     "tests/show/test_mutations.py",
+    "tests/player/test_log_kills.py",
+    "tests/output/test_sacn_network.py",
     "tests/player/test_safety.py",
-    "tests/draft/test_draft.py",
     "tests/folder/test_saving.py",
-    "tests/rig/test_gdtf.py",
-    "tests/published/test_st12_timecode.py",
+    "tests/tui/test_player.py",
+    "tests/tui/test_hanging_player.py",
+    "tests/tui/test_blackout.py",
     "tests/bench/test_measurements.py",
 )
 HANGS_S = 1000
@@ -68,6 +75,19 @@ def bare_machine() -> Iterator[None]:
         runtime.mkdir(mode=0o700)
         patch.setenv("XDG_RUNTIME_DIR", str(runtime))
         yield
+
+
+@pytest.fixture(autouse=True, scope="session")
+def forked_players(bare_machine: None) -> Iterator[None]:  # noqa: ARG001 - its settings are those of the players
+    """Fork the players that tests start, which spares each the loading; see `tests/player/fork_server.py`."""
+    if START_PLAYERS or os.name != "posix":
+        yield
+        return
+    server = ForkServer()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("cuedeck.player.channel.spawn.subprocess", server.instead_of_subprocess())
+        yield
+    server.close()
 
 
 @pytest.fixture(autouse=True)

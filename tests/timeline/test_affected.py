@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import islice
 
 import numpy as np
 import pytest
@@ -14,6 +15,7 @@ from cuedeck.timeline.choosing import other_errors, plan_of, require_sound, soun
 from cuedeck.timeline.opening import OpenedShow, open_show
 from cuedeck.timeline.plan import FiredCue
 from tests.show.mutations import WHOLE, Files
+from tests.tools import times
 
 SHOW = """\
 cuedeck: 2
@@ -188,7 +190,7 @@ def test_a_shot_that_runs_beside_an_error_gives_the_light_it_gave_before(files: 
     whole = open_show(files.__getitem__)
     light = {shot: _packets(whole, shot) for shot in whole.show.shots}
     with_errors = run = 0
-    for what, broken in _broken(files):
+    for what, broken in islice(_broken(files), 0, None, max(1, 2 // times(1))):
         found = open_show(lambda name, broken=broken: broken[name] if name in broken else _missing(name))
         if not found.errors:
             continue  # a title, or another word that may stand there
