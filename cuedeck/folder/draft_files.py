@@ -248,7 +248,6 @@ class DraftFiles:
         self._write_down(name, splices)
 
     def _write_down(self, name: str, splices: Sequence[Splice]) -> None:
-        """Put splices that were made into the journal."""
         self._is_unchecked = self._is_unchecked or bool(splices)
         try:
             if self._journal is None:  # not sooner: a show that is only looked at is not written to

@@ -105,7 +105,6 @@ class WavFile:
 
     @property
     def length_s(self) -> float:
-        """How long the sound is."""
         return self.samples / self.format.sample_rate_hz
 
     def pieces(self, channel: int) -> Iterator[Sound]:

@@ -178,7 +178,6 @@ class ClientAccess:
             self._server.publish(event)
 
     def close(self) -> None:
-        """End the channel."""
         if self._snapshots is not None:
             self._snapshots.end()
         if self._server is not None:

@@ -3,8 +3,9 @@
 The invariant owned here: the lock is held by the process that plays a folder, for as long as that process
 lives, whatever ends it. What a killed player left behind is never in the way of the next one.
 
-A player that was started with another runtime directory, or before the folder was renamed, is found through what it
-left in the folder. Known limit: on a network disk without locks, two computers do not see each other.
+There are two locks, in the private directory and in the folder itself: the second follows the folder when it is
+renamed. A player that was started with another runtime directory, or before that, is found through what it left in the
+folder. Known limit: on a network disk without locks, two computers do not see each other.
 """
 
 from __future__ import annotations
@@ -14,17 +15,17 @@ import json
 import os
 import socket
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Self
 
 from cuedeck.errors import Refusal
-from cuedeck.folder.durable import replace_without_waiting
+from cuedeck.folder.durable import replace_without_waiting, sweep
 from cuedeck.folder.file_lock import locked
-from cuedeck.player.folder_lock import folder_id, lock_folder, running_in, say_ended, say_running, trusted_base
-from cuedeck.player.runtime_directory import runtime_directory
+from cuedeck.player.runtime_directory import is_private, runtime_directory
+from cuedeck.player.state_folder import StateFolder
 
 VERSION = 3
 """Of the messages between player and clients. A player and a client of different versions do not talk."""
@@ -33,6 +34,8 @@ LONGEST_SOCKET_PATH = 100
 LONGEST_ANNOUNCEMENT = 4096
 ALREADY_RUNS_EXIT = 75
 """With what exit code a player leaves that found another at work, so that its client looks for that one."""
+LOCK_FILE = "lock"
+RUNNING_FILE = "running"
 
 
 class PlayerRuns(Refusal):
@@ -50,7 +53,18 @@ class Announcement:
     """What both sides have to know, in hexadecimal digits. Whoever can read the file is the same user."""
     version: int = VERSION
     folder: str = field(default="", compare=False)
-    """The folder, as `folder_id` names it."""
+    """The folder, as `_folder_id` names it."""
+
+
+@dataclass(frozen=True)
+class Running:
+    """What a player leaves in the show folder for as long as it runs: who finds it without one was killed."""
+
+    pid: int
+    base: str
+    """Where its files are, without their endings."""
+    folder: str
+    """The folder, as `_folder_id` names it: a copied folder brings a file along that is not about it."""
 
 
 class InstanceLock:
@@ -61,9 +75,6 @@ class InstanceLock:
         """The folder, resolved."""
         self._base = base
         self._locks: list[int] = []
-
-    def __repr__(self) -> str:
-        return f"<InstanceLock of {self.folder}>"
 
     @classmethod
     def of(cls, folder: Path) -> Self:
@@ -76,8 +87,8 @@ class InstanceLock:
     def used_by_player(cls, folder: Path) -> Self:
         """Return where the player of a folder has its files, which may be another runtime directory than this one's."""
         own = cls.of(folder)
-        running = running_in(own.folder)
-        base = None if running is None else trusted_base(running)
+        running = _running_in(own.folder)
+        base = None if running is None else _trusted_base(running)
         other = own if base is None else cls(own.folder, base)
         announced = other.found()
         return own if announced is None or not announced.folder else other
@@ -111,7 +122,7 @@ class InstanceLock:
         try:
             # Never closed: the locks go when the process does, and the file stays, or two could hold two files.
             self._locks.append(_locked(self._base.with_suffix(".lock")))
-            in_folder = lock_folder(self.folder)
+            in_folder = _lock_folder(self.folder)
         except BlockingIOError:
             self._unclaim()
             raise PlayerRuns(self._runs()) from None
@@ -134,20 +145,24 @@ class InstanceLock:
     @property
     def was_killed(self) -> bool:
         """Whether the last player did not end on purpose; for whoever knows that none runs."""
-        return self.last_look.exists() or running_in(self.folder) is not None
+        return self.last_look.exists() or _running_in(self.folder) is not None
 
     def ended(self) -> None:
         """Note that this process, the one player of the folder, ends on purpose."""
-        say_ended(self.folder)
+        with suppress(OSError):
+            StateFolder(self.folder).remove(RUNNING_FILE)
 
     def announce(self, address: str, secret: str) -> None:
         """Say where this process can be reached, in one step. Raises Refusal."""
-        text = json.dumps(asdict(Announcement(address, os.getpid(), secret, folder=folder_id(self.folder))))
+        text = json.dumps(asdict(Announcement(address, os.getpid(), secret, folder=_folder_id(self.folder))))
         try:
             replace_without_waiting(self._announcement, text.encode())
-            say_running(self.folder, self._base)
         except OSError as error:
             raise Refusal(f"{self._announcement} cannot be written: {error.strerror}") from error
+        running = Running(os.getpid(), str(self._base), _folder_id(self.folder))
+        with suppress(OSError):  # a folder that cannot be written
+            StateFolder(self.folder).write(RUNNING_FILE, json.dumps(asdict(running)).encode())
+            sweep(StateFolder(self.folder).path)
 
     def found(self) -> Announcement | None:
         """Return what a player announced last; one that was killed cannot take it back."""
@@ -161,7 +176,7 @@ class InstanceLock:
             return None
         found = _understood(text)
         # Where a folder was renamed and another has its name now, the player of the first is not that of the second.
-        is_here = found is not None and found.folder in ("", folder_id(self.folder) or found.folder)
+        is_here = found is not None and found.folder in ("", _folder_id(self.folder) or found.folder)
         return found if is_here else None
 
     def withdraw(self) -> None:
@@ -179,7 +194,7 @@ class InstanceLock:
         return self._base.with_suffix(".json")
 
     def _runs(self) -> str:
-        found, running = InstanceLock.used_by_player(self.folder).found(), running_in(self.folder)
+        found, running = InstanceLock.used_by_player(self.folder).found(), _running_in(self.folder)
         if found is not None:
             return f"a player of {self.folder} runs already (process {found.pid}); end that one first, or use it"
         which = f" (process {running.pid})" if running else ""
@@ -200,7 +215,6 @@ def _locked(path: Path) -> int:
 
 
 def _understood(text: bytes) -> Announcement | None:
-    """Return an announcement, unless it is none."""
     kinds = {"address": str, "pid": int, "secret": str, "version": int}
     try:
         words = json.loads(text)
@@ -210,3 +224,52 @@ def _understood(text: bytes) -> Announcement | None:
         return None
     is_sound = type(folder) is str and all(type(found[name]) is kind for name, kind in kinds.items())
     return Announcement(**found, folder=folder) if is_sound else None
+
+
+def _folder_id(folder: Path) -> str:
+    """Return what names a folder, also after it was renamed; nothing where it is gone."""
+    try:
+        status = folder.stat()
+    except OSError:
+        return ""
+    return f"{status.st_dev}:{status.st_ino}"
+
+
+def _lock_folder(folder: Path) -> int | None:
+    """Lock a folder and return the descriptor that holds the lock; None on a disk without locks.
+
+    A file in it is locked; where there can be none, the folder itself, in which nothing is saved then (a save locks
+    it too). Raises BlockingIOError where another process has it.
+    """
+    openings: list[Callable[[], int]] = [
+        lambda: StateFolder(folder).opened(LOCK_FILE),
+        lambda: os.open(folder, os.O_RDONLY),
+    ]
+    for opening in openings:
+        try:
+            return locked(opening())
+        except BlockingIOError:
+            raise
+        except OSError:
+            continue
+    return None
+
+
+def _running_in(folder: Path) -> Running | None:
+    """Return the player that left word in a folder, be it alive or not."""
+    try:
+        noted = json.loads(StateFolder(folder).read(RUNNING_FILE) or b"")
+        found = Running(noted["pid"], noted["base"], noted["folder"])
+    except (OSError, ValueError, TypeError, LookupError, RecursionError):
+        return None
+    is_sound = type(found.pid) is int and type(found.base) is str and type(found.folder) is str
+    # By the file's number alone: that of a disk may change when the computer is started anew.
+    is_here = is_sound and found.folder.rpartition(":")[2] == _folder_id(folder).rpartition(":")[2] != ""
+    return found if is_here else None
+
+
+def _trusted_base(running: Running) -> Path | None:
+    """Return where the files of a player are, if nobody but this user can have written them."""
+    base = Path(running.base)
+    is_own = hasattr(os, "getuid") and base.is_absolute() and is_private(base.parent)
+    return base if is_own else None

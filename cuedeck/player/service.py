@@ -92,7 +92,6 @@ class Service:
     # What the channel hands over.
 
     def came(self, client: int) -> None:
-        """Count a client in."""
         self.clients.came(client)
 
     def left(self, client: int, on_purpose: bool) -> None:

@@ -82,9 +82,6 @@ class Session:
         self._jobs: queue.SimpleQueue[Job] = queue.SimpleQueue()
         self._still: Slots | None = None
 
-    def __repr__(self) -> str:
-        return f"<Session {self.machine.state}>"
-
     @property
     def is_lit(self) -> bool:
         """Whether there is more on the line than what a blackout leaves."""

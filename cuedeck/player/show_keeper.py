@@ -29,7 +29,6 @@ class ShowKeeper:
 
     @property
     def path(self) -> Path:
-        """The folder."""
         return self._path if self._folder is None else self._folder.path
 
     @property

@@ -53,7 +53,6 @@ class SnapshotThread:
         self._watching = threading.Thread(target=self._watch, name="show files", daemon=True)
 
     def start(self) -> None:
-        """Begin."""
         self._thread.start()
         self._watching.start()
 
@@ -69,7 +68,6 @@ class SnapshotThread:
             self._publish(snapshot)
 
     def snapshot(self) -> Snapshot:
-        """Return how everything stands."""
         session, service = self._session, self._service
         running, route = service.running, session.routes.current
         progress = None if running is None else running.control.progress

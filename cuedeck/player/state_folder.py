@@ -26,9 +26,6 @@ class StateFolder:
         self._show = show
         self.path = show / NAME
 
-    def __repr__(self) -> str:
-        return f"<StateFolder {self.path}>"
-
     def read(self, name: str) -> bytes | None:
         """Return what a file holds, or None where there is none. Raises OSError where it cannot be read."""
         try:

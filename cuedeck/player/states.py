@@ -84,9 +84,6 @@ class Machine:
     def __init__(self, state: PlayerState = PlayerState.IDLE) -> None:
         self.state = state
 
-    def __repr__(self) -> str:
-        return f"<Machine {self.state}>"
-
     def happened(self, what: Transition) -> None:
         """Go on to the next state. Raises NotNow where the table has none."""
         # No lock: one thread moves it, and whoever reads it sees the state before or the one after.

@@ -163,7 +163,6 @@ def lateness_text(snapshot: Snapshot) -> str:
 
 
 def control_text(snapshot: Snapshot) -> str:
-    """Return who has control."""
     if snapshot.controller is None:
         return "control free"
     return "control here" if snapshot.has_control else "control elsewhere"

@@ -47,12 +47,10 @@ class Block:
 
     @property
     def count(self) -> int:
-        """How many packets it holds."""
         return len(self.numbers) // 8
 
     @property
     def last(self) -> int:
-        """The number of its last packet."""
         return int.from_bytes(self.numbers[-8:], "little", signed=True)
 
     @property

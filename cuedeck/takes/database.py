@@ -180,7 +180,6 @@ class Database:
         return database
 
     def _connected(self, where: Path | str) -> sqlite3.Connection:
-        """Return a connection to a path, or to an address of a file as text."""
         is_uri = isinstance(where, str)
         # From any thread, as a log is closed by another one than writes it; transactions are our own.
         database = sqlite3.connect(

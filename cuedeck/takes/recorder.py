@@ -126,7 +126,6 @@ class Recorder:
             self._threads.append(thread)
 
     def send(self, packet: Packet) -> None:
-        """Take a packet that leaves now."""
         self.record(packet, self._clock.now_ns())
 
     def record(self, packet: Packet, sent_ns: int) -> None:
@@ -253,7 +252,6 @@ class Recorder:
 
 
 def _note(spells: list[Spell], what: str, first: int, last: int) -> None:
-    """Note that something holds for these packets too."""
     if spells and spells[-1].what == what and spells[-1].last + 1 >= first:
         spells[-1].last = last
     else:

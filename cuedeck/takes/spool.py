@@ -34,9 +34,6 @@ class Spool:
         self.written: set[int] = set()
         """The first packets of the blocks that it holds."""
 
-    def __repr__(self) -> str:
-        return f"<Spool of {self._take.slate}>"
-
     def put(self, blocks: Sequence[Block]) -> None:
         """Write those blocks that are not there yet. Raises TakesUnreadable where no place takes them."""
         with self._using:

@@ -37,12 +37,10 @@ class Trouble(Enum):
 
     @property
     def what(self) -> str:
-        """What is wrong, as said of the file."""
         return self.value[0]
 
     @property
     def cure(self) -> str:
-        """What helps."""
         return self.value[1]
 
 

@@ -54,9 +54,6 @@ class Connection:
         # Nothing lies about in the process: what is not in the hands of the system can still be replaced.
         writer.transport.set_write_buffer_limits(0)
 
-    def __repr__(self) -> str:
-        return f"<Connection {self.number}>"
-
     @property
     def is_quiet(self) -> bool:
         """Whether it has its answers and has been told everything."""
@@ -75,7 +72,6 @@ class Connection:
             self._writer.write(BEAT)
 
     def drop(self) -> None:
-        """End the connection at once."""
         self._writer.transport.abort()
 
     async def serve(self) -> None:
@@ -157,7 +153,6 @@ class Connection:
             self._is_writing = False
 
     def _own(self, event: AnyEvent) -> AnyEvent:
-        """Return what is said, as it is for this client."""
         if isinstance(event, Snapshot):
             return event.changed(has_control=event.controller == self.number)
         return event

@@ -25,9 +25,6 @@ class Clients:
         self.have_missed = False
         """Whether a take ended while nobody was there, and nobody came since."""
 
-    def __repr__(self) -> str:
-        return f"<Clients {self._numbers}, control {self.controller}>"
-
     def __len__(self) -> int:
         return len(self._numbers)
 
@@ -41,7 +38,6 @@ class Clients:
         return not self._numbers and time.monotonic() - self._alone_since_s > linger_s
 
     def came(self, client: int) -> None:
-        """Count one in."""
         self.have_missed = False
         self._numbers.append(client)
 

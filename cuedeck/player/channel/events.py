@@ -69,7 +69,6 @@ class Done(Event):
 
     event: ClassVar = "done"
     id: Count
-    """Of the request."""
 
 
 class Refused(Event):

@@ -53,8 +53,6 @@ class PlayerProof:
 
 
 class ClientProof:
-    """The client's part."""
-
     def __init__(self, secret: str) -> None:
         self._secret = secret
         self._number = secrets.token_hex(_DIGITS // 2)

@@ -12,6 +12,7 @@ import socket
 import sys
 import threading
 import traceback
+from collections.abc import Callable
 from contextlib import suppress
 from typing import Protocol
 
@@ -19,10 +20,12 @@ from cuedeck.errors import Refusal
 from cuedeck.player.channel.connection import Connection
 from cuedeck.player.channel.events import AnyEvent, Refused, Snapshot, Welcome
 from cuedeck.player.channel.handshake import ANSWER_LENGTH, PLAYER_WAITS_S, PlayerProof, Stranger
-from cuedeck.player.channel.listener import Listener
 from cuedeck.player.channel.requests import AnyRequest
+from cuedeck.player.channel.socket_lines import send_at_once
 from cuedeck.player.instance_lock import VERSION, InstanceLock
 
+MOST_NOT_ACCEPTED = 64
+LOOKS_AGAIN_S = 1.0
 MOST_CLIENTS = 16
 MOST_UNPROVEN = 16
 """Connections that have not proved yet who they are; the oldest makes room, so that strangers lock nobody out."""
@@ -74,9 +77,6 @@ class ControlServer:
         self._clients: dict[int, Connection] = {}
         self._came = 0
 
-    def __repr__(self) -> str:
-        return f"<ControlServer of {self._instance.folder}>"
-
     def start(self) -> None:
         """Open the channel and announce it. The folder has to be claimed before. Raises ChannelFailed."""
         is_open = threading.Event()
@@ -94,17 +94,11 @@ class ControlServer:
         """
         if isinstance(event, Snapshot) and to is None:
             self._latest = event
-        loop = self._loop
-        if loop is not None:
-            with suppress(RuntimeError):  # it is closed
-                loop.call_soon_threadsafe(self._spread, event, to)
+        self._in_loop(self._spread, event, to)
 
     def beat(self) -> None:
         """Let all clients know that the player is well. Never waits, never raises; from any thread."""
-        loop = self._loop
-        if loop is not None:
-            with suppress(RuntimeError):  # it is closed
-                loop.call_soon_threadsafe(self._beat)
+        self._in_loop(self._beat)
 
     def close(self) -> None:
         """Say what is still to be said, for a second at most, then end the connections.
@@ -112,12 +106,15 @@ class ControlServer:
         What was announced is withdrawn. Safe to call twice, and before `start`.
         """
         self._instance.withdraw()  # first: nobody is to come to what is just ending
-        if self._thread is None or self._loop is None:
-            return
-        with suppress(RuntimeError):  # it is closed
-            self._loop.call_soon_threadsafe(self._ending.set)
-        if threading.current_thread() is not self._thread:
+        self._in_loop(self._ending.set)
+        if self._thread is not None and self._loop is not None and threading.current_thread() is not self._thread:
             self._thread.join(3 * LAST_WORDS_S)
+
+    def _in_loop(self, what: Callable[..., object], *arguments: object) -> None:
+        loop = self._loop
+        if loop is not None:
+            with suppress(RuntimeError):  # it is closed
+                loop.call_soon_threadsafe(what, *arguments)
 
     def _run(self, is_open: threading.Event) -> None:
         try:
@@ -225,3 +222,52 @@ async def _let_go(writer: asyncio.StreamWriter) -> None:
             await writer.wait_closed()
     except (OSError, asyncio.CancelledError):  # among them the timeout
         writer.transport.abort()
+
+
+class Listener:
+    """Lets connections in, in the thread of a selector loop. Raises OSError where there can be none."""
+
+    def __init__(self, instance: InstanceLock, let_in: Callable[[socket.socket], None]) -> None:
+        self._let_in = let_in
+        self._loop = asyncio.get_running_loop()
+        self._listener, self.address = _listener(instance)
+        """The address is for the announcement."""
+        self._listener.setblocking(False)
+        self._attend()
+
+    def close(self) -> None:
+        """Let nobody in any more; safe to call twice."""
+        if self._listener.fileno() >= 0:
+            self._loop.remove_reader(self._listener)
+            self._listener.close()
+
+    def _attend(self) -> None:
+        if self._listener.fileno() >= 0:
+            self._loop.add_reader(self._listener, self._open)
+
+    def _open(self) -> None:
+        try:
+            connected, _ = self._listener.accept()
+        except (BlockingIOError, InterruptedError, ConnectionAbortedError):
+            return
+        except OSError:
+            # The process has no room for another. Asking again and again would take time from the light.
+            self._loop.remove_reader(self._listener)
+            self._loop.call_later(LOOKS_AGAIN_S, self._attend)
+            return
+        send_at_once(connected)
+        self._let_in(connected)
+
+
+def _listener(instance: InstanceLock) -> tuple[socket.socket, str]:
+    path = instance.socket_path
+    if path is not None:
+        listener = socket.socket(socket.AF_UNIX)
+        with suppress(OSError):  # a file system without sockets
+            path.unlink(missing_ok=True)  # of a player that was killed
+            listener.bind(str(path))
+            listener.listen(MOST_NOT_ACCEPTED)
+            return listener, f"unix:{path}"
+        listener.close()
+    listener = socket.create_server(("127.0.0.1", 0), backlog=MOST_NOT_ACCEPTED)
+    return listener, f"tcp:{listener.getsockname()[1]}"

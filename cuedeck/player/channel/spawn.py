@@ -22,13 +22,9 @@ class StartedProcess:
 
     def __init__(self, process: subprocess.Popen[bytes], log: Path, log_begins: int) -> None:
         self._process = process
+        self.pid = process.pid
         self._log = log
         self._log_begins = log_begins
-
-    @property
-    def pid(self) -> int:
-        """Its process."""
-        return self._process.pid
 
     @property
     def failed(self) -> bool:

@@ -83,9 +83,6 @@ class Blackout:
         self._is_on_disk = is_kept
         self._thread = threading.Thread(target=self._run, name="blackout", daemon=True)
 
-    def __repr__(self) -> str:
-        return f"<Blackout {'on' if self._is_on else 'off'}>"
-
     def start(self) -> None:
         """Look at the page and see to the disk from now on."""
         self._thread.start()

@@ -63,9 +63,6 @@ class LastLook:
         self._counter = count(1)
         self.keep(slots)
 
-    def __repr__(self) -> str:
-        return f"<LastLook in {self._path}>"
-
     def keep(self, slots: Slots) -> None:
         """Keep the look that would be on the line without a blackout, shape (universes, 512)."""
         if self._memory is None:

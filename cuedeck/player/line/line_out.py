@@ -52,9 +52,6 @@ class LineOut:
         self.look: Slots | None = None
         """What it would have been without a blackout, shape (universes, 512)."""
 
-    def __repr__(self) -> str:
-        return f"<LineOut with {len(self._routes)} ways out{', blacked out' if self.is_blacked_out else ''}>"
-
     @property
     def is_blacked_out(self) -> bool:
         """Whether the line is kept dark, whatever is sent."""

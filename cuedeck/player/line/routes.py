@@ -186,6 +186,5 @@ class Routes:
 
 
 def _leads_elsewhere(before: Route, route: Route) -> bool:
-    """Whether one way is another than the one before, in any part of it."""
     one, other = ((each.targets, each.line, each.outlets) for each in (before, route))
     return one != other or not np.array_equal(before.dark, route.dark)

@@ -80,7 +80,6 @@ class TakeControl:
         self._go.put(cue)
 
     def start(self) -> None:
-        """Start a take that waits for it."""
         self._start.set()
 
     def hold(self, is_held: bool | None = None) -> None:
@@ -92,12 +91,10 @@ class TakeControl:
 
     @property
     def is_held(self) -> bool:
-        """Whether the shot is held."""
         return self._held.is_set()
 
     @property
     def is_started(self) -> bool:
-        """Whether the take was asked to start."""
         return self._start.is_set()
 
     @property
@@ -108,7 +105,6 @@ class TakeControl:
 
     @property
     def is_stopped(self) -> bool:
-        """Whether the take was asked to stop."""
         return self._stop.is_set()
 
     def take_fired(self) -> list[str | None]:

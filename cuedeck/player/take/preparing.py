@@ -139,7 +139,6 @@ class TakePreparation:
             return Prepared(asked, plan, control, runner, route, floor, recording, inputs.pop_all(), told)
 
     def _listen(self, text: str, inputs: ExitStack) -> TimecodeSource:
-        """Listen to the source of timecode that a text names. Raises Refusal."""
         from cuedeck.input.timecode_sources import timecode_source
 
         source = timecode_source(text, self.clock)

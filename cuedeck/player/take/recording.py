@@ -69,9 +69,6 @@ class Recording:
         self.recorder = Recorder(self.path, self.take, clock, self._places)
         self.recorder.open(line)
 
-    def __repr__(self) -> str:
-        return f"<Recording of {self.take.slate}>"
-
     def finish(self, result: TakeResult) -> Take | None:
         """Write what is left and close the take; return it, or None for one that never rolled, which is forgotten.
 

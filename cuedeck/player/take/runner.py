@@ -160,7 +160,6 @@ class TakeRunner:
         return True
 
     def _miss(self, due_ns: int) -> None:
-        """Note a packet whose time has passed."""
         self.result.missed += 1
         if self._missed_since_ns is None:
             self._missed_since_ns = due_ns
