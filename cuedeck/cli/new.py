@@ -199,7 +199,7 @@ def _title(text: str) -> str:
 
 
 def _fps(text: str) -> str:
-    from cuedeck.show.units import parse_frame_rate
+    from cuedeck.show.frame_rates import parse_frame_rate
 
     _parsed(parse_frame_rate, text)
     return text.strip()

@@ -58,7 +58,7 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _print_sheet(patch: Patch, with_slots: bool) -> None:
-    from cuedeck.rig.sheet import SWITCHES, limits_text, slot_names, switches, uses
+    from cuedeck.rig.sheet import SWITCHES, limits_text, slot_names, switches, universe_uses
     from cuedeck.show.problems import counted
 
     rows = []
@@ -74,14 +74,14 @@ def _print_sheet(patch: Patch, with_slots: bool) -> None:
     columns = len(heading) if any(row[-1] for row in rows) else len(heading) - 1  # without limits, no column for them
     print_table(heading[:columns], [row[:columns] for row in rows])
     print()
-    for use in uses(patch):
+    for use in universe_uses(patch):
         spare = ", ".join(number_range(first, last) for first, last in use.spare) or "none"
         print(f"universe {use.universe}: {counted(use.used_slots, 'slot')} used, {use.spare_slots} spare ({spare})")
     print(f"{patch.slots_sent} slots are sent in each packet")
 
 
 def _as_data(patch: Patch) -> dict[str, Any]:
-    from cuedeck.rig.sheet import slot_names, switches, uses
+    from cuedeck.rig.sheet import slot_names, switches, universe_uses
 
     lights = [
         {
@@ -100,7 +100,7 @@ def _as_data(patch: Patch) -> dict[str, Any]:
     ]
     universes = [
         {"universe": use.universe, "used": use.used_slots, "spare": use.spare_slots, "spare_slots": use.spare}
-        for use in uses(patch)
+        for use in universe_uses(patch)
     ]
     return {"lights": lights, "universes": universes, "slots_sent": patch.slots_sent}
 

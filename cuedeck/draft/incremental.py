@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 from pydantic import TypeAdapter, ValidationError
 
 from cuedeck.arrays import Values
+from cuedeck.draft.nudges import looks_like
 from cuedeck.errors import Refusal
 from cuedeck.rig.looks import resolve_look
 from cuedeck.rig.patch import Patch, build_patch
@@ -21,7 +22,7 @@ from cuedeck.show.fixtures import Fixture, FixtureType
 from cuedeck.show.load import message_of, show_of
 from cuedeck.show.model import Cue, Look, Shot, Show
 from cuedeck.show.source import Data
-from cuedeck.show.yamltext.changes import Change, change_data
+from cuedeck.show.yamltext.changes import Change, change_all
 from cuedeck.timeline.opening import OpenedShow
 
 Part = TypeVar("Part")
@@ -41,10 +42,7 @@ def changed(opened: OpenedShow, changes: Sequence[Change]) -> OpenedShow:
 
     What is tied together (a cue to its look) is not checked: the check of the whole show does that.
     """
-    data: Data = opened.source.data
-    for change in changes:
-        data = change_data(data, change)
-    return read_as(opened, data)
+    return read_as(opened, change_all(opened.source.data, changes))
 
 
 def read_as(opened: OpenedShow, data: Data) -> OpenedShow:
@@ -121,23 +119,12 @@ def _targets(opened: OpenedShow, show: Show, patch: Patch, changed: Iterable[str
     """Return what each look of a cue asks, worked out anew only where that can be another now."""
     wanted = dict.fromkeys(cue.look for shot in show.shots.values() for cue in shot.cues)
     is_all_new = patch is not opened.patch or "groups" in changed
-    stale = _stale_looks(opened.show, show)
+    before = opened.show.looks
+    changed_looks = {name for name in {*before, *show.looks} if before.get(name) is not show.looks.get(name)}
+    stale = set(looks_like(show, changed_looks))
     return {
         look: resolve_look(show, patch, look)
         if is_all_new or look in stale or look not in opened.targets
         else opened.targets[look]
         for look in wanted
     }
-
-
-def _stale_looks(before: Show, now: Show) -> set[str]:
-    """Return the looks that have changed, and those that are like them."""
-    if before.looks is now.looks:
-        return set()
-    stale = {name for name in {*before.looks, *now.looks} if before.looks.get(name) is not now.looks.get(name)}
-    found = len(stale) > 0
-    while found:
-        like = {name for name, look in now.looks.items() if look.like in stale} - stale
-        stale |= like
-        found = bool(like)
-    return stale

@@ -10,7 +10,7 @@ from cuedeck.draft.steps import Edit
 from cuedeck.errors import Refusal
 from cuedeck.show.model import LIKE
 from cuedeck.show.source import Data
-from cuedeck.show.yamltext.changes import Change, Insert, Remove, Rename, SetValue, change_data, value_at
+from cuedeck.show.yamltext.changes import Change, Insert, Remove, Rename, SetValue, change_all, value_at
 from cuedeck.timeline.opening import OpenedShow
 
 LONGEST_NAME = 80
@@ -57,13 +57,6 @@ def keep_in_new_look(opened: OpenedShow, nudges: Nudges, look: str, name: str, s
         SetValue(("shots", shot, "cues", index, "look"), name),
     )
     return Edit(f"new look {name} for cue {cue}", changes)
-
-
-def change_all(data: Data, changes: tuple[Change, ...]) -> Data:
-    """Return data with changes made."""
-    for change in changes:
-        data = change_data(data, change)
-    return data
 
 
 def new_look_name(opened: OpenedShow, look: str) -> str:

@@ -14,7 +14,7 @@ from typing import Literal, NamedTuple
 
 from cuedeck.errors import Refusal
 from cuedeck.show.source import Data, Path, read_source
-from cuedeck.show.yamltext.changes import Append, Change, Insert, Remove, SetValue, change_data, is_same, value_at
+from cuedeck.show.yamltext.changes import Append, Change, Insert, Remove, SetValue, change_all, is_same, value_at
 from cuedeck.show.yamltext.edit import apply_changes
 
 _CUES = "cues"
@@ -23,7 +23,7 @@ _ORDER = 0
 """Stands in a path for which cues there are, in which order: no name of a cue is a number."""
 
 
-class Theirs(NamedTuple):
+class Difference(NamedTuple):
     """A place that is another now."""
 
     path: Path
@@ -52,7 +52,7 @@ def merged(file: str, base: bytes, ours: bytes, theirs: bytes, prefer: Preferenc
     if ours == base:
         return theirs
     old, mine, other = (read_source(file, raw).data for raw in (base, ours, theirs))
-    own, foreign = list(_differences(old, mine)), list(_differences(old, other))
+    own, foreign = (list(_differences((), _by_name(old), _by_name(new))) for new in (mine, other))
     contested = [one.path for one in own if any(_clash(one, another) for another in foreign)]
     if contested and prefer == "neither":
         raise MergeRefused(contested)
@@ -74,11 +74,6 @@ def place_in_words(path: Path) -> str:
     return ", ".join(texts or map(str, words)).replace("cues, ", "cue ")
 
 
-def _differences(old: Data, new: Data) -> Iterator[Theirs]:
-    """Yield the places that differ, cues by their names."""
-    return _walk((), _by_name(old), _by_name(new))
-
-
 def _by_name(data: Data) -> Data:
     """Return data in which the cues of each shot are a mapping by their names, and their order stands beside."""
     if not isinstance(data, dict) or not isinstance(data.get("shots"), dict):
@@ -98,28 +93,28 @@ def _shot_by_name(shot: Data) -> Data:
     return {**shot, _CUES: by_name}
 
 
-def _walk(path: Path, old: Data, new: Data) -> Iterator[Theirs]:
+def _differences(path: Path, old: Data, new: Data) -> Iterator[Difference]:
     if is_same(old, new):
         return
     if not (isinstance(old, dict) and isinstance(new, dict)):
-        yield Theirs(path, new)
+        yield Difference(path, new)
         return
     if _are_cues(path) and list(old) != list(new):
-        yield Theirs((*path, _ORDER), list(new))
+        yield Difference((*path, _ORDER), list(new))
     for key in {**old, **new}:
         if key not in new:
-            yield Theirs((*path, key), None, is_gone=True)
+            yield Difference((*path, key), None, is_gone=True)
         elif key not in old:
-            yield Theirs((*path, key), new[key])
+            yield Difference((*path, key), new[key])
         else:
-            yield from _walk((*path, key), old[key], new[key])
+            yield from _differences((*path, key), old[key], new[key])
 
 
 def _are_cues(path: Path) -> bool:
     return len(path) == 3 and path[0] == "shots" and path[2] == _CUES
 
 
-def _clash(one: Theirs, other: Theirs) -> bool:
+def _clash(one: Difference, other: Difference) -> bool:
     """Whether two changes cannot both be made: one lies in the other, unless both say the same."""
     shared = min(len(one.path), len(other.path))
     if one.path[:shared] != other.path[:shared]:
@@ -127,10 +122,10 @@ def _clash(one: Theirs, other: Theirs) -> bool:
     return not (one.path == other.path and one.is_gone == other.is_gone and is_same(one.value, other.value))
 
 
-def _changes(own: Sequence[Theirs], old: Data, mine: Data, other: Data) -> list[Change]:
+def _changes(own: Sequence[Difference], old: Data, mine: Data, other: Data) -> list[Change]:
     """Return our differences as changes of their data."""
     changes: list[Change] = []
-    reordered: dict[Path, list[Theirs]] = {}
+    reordered: dict[Path, list[Difference]] = {}
     for one in own:
         path, value, is_gone = one
         shot = path[:2] if len(path) >= 4 and _are_cues(path[:3]) and _is_list_of_cues(other, path[:2]) else None
@@ -140,14 +135,13 @@ def _changes(own: Sequence[Theirs], old: Data, mine: Data, other: Data) -> list[
             continue
         place = (*path[:3], names.index(str(path[3])), *path[4:]) if shot else path
         changes.append(Remove(place) if is_gone else SetValue(place, value))
-    for change in changes:
-        other = change_data(other, change)
+    other = change_all(other, changes)
     for shot, differences in reordered.items():
         changes += _reordered(shot, differences, old, mine, other)
     return changes
 
 
-def _reordered(shot: Path, own: Sequence[Theirs], old: Data, mine: Data, other: Data) -> Iterator[Change]:
+def _reordered(shot: Path, own: Sequence[Difference], old: Data, mine: Data, other: Data) -> Iterator[Change]:
     """Yield what makes of their cues those that there are to be, in their order; moved cues keep their values."""
     names = _names_at(other, shot)
     wanted = _wanted(own, _names_at(old, shot), _names_at(mine, shot), names)
@@ -164,7 +158,7 @@ def _reordered(shot: Path, own: Sequence[Theirs], old: Data, mine: Data, other: 
             del names[index]
 
 
-def _wanted(own: Sequence[Theirs], before: Sequence[str], ours: Sequence[str], theirs: Sequence[str]) -> list[str]:
+def _wanted(own: Sequence[Difference], before: Sequence[str], ours: Sequence[str], theirs: Sequence[str]) -> list[str]:
     """Return the names of the cues that there are to be: in our order where that is one of our differences."""
     gone = {one.path[3] for one in own if one.is_gone and len(one.path) == 4}
     touched = {one.path[3] for one in own} - gone

@@ -201,7 +201,7 @@ def _nudge_each(
     """Nudge each light that can be nudged; where none can, raise the refusal of the last."""
     refused: Refusal | None = None
     moved = nudges
-    for fixture in _fixtures(patch, lights):
+    for fixture in (one for one in patch.fixtures if one.name in lights):
         try:
             parts = parts_of(fixture)
         except Refusal as error:
@@ -211,7 +211,3 @@ def _nudge_each(
     if moved is nudges and refused is not None:
         raise refused
     return moved
-
-
-def _fixtures(patch: Patch, lights: Sequence[str]) -> Iterator[PatchedFixture]:
-    return (fixture for fixture in patch.fixtures if fixture.name in lights)

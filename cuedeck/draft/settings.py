@@ -112,16 +112,16 @@ def _takes(fixture: PatchedFixture) -> str:
 
 
 def stepped_parts(
-    fixture: PatchedFixture, said: Sequence[Setting], step: LevelStep | ColourStep, state: LightState
+    fixture: PatchedFixture, settings: Sequence[Setting], step: LevelStep | ColourStep, state: LightState
 ) -> dict[str, str]:
     """Return what to say of a light that is moved by a step from what is said of it now. Raises Refusal.
 
-    `said` is what the look and those it is like say, the later over the earlier.
+    `settings` are those of the look and of the looks it is like, the later over the earlier.
     """
     if isinstance(step, ColourStep):
-        colours = [setting.colour for setting in said if setting.colour is not None]
+        colours = [setting.colour for setting in settings if setting.colour is not None]
         return {COLOUR: _stepped_colour(fixture, colours[-1] if colours else None, step.mired, state)}
-    levels = [setting.level for setting in said if setting.level is not None]
+    levels = [setting.level for setting in settings if setting.level is not None]
     level = levels[-1] if levels else None
     if step.stops is not None:
         return {LEVEL: _stepped_stops(fixture, level, step.stops, state)}

@@ -123,8 +123,3 @@ class EditStep:
     difference: StepDifference
     dropped: tuple[EditStep, ...] = ()
     """What could have been done again before it was made: it can again if the files do not allow the step."""
-
-    @property
-    def changes_files(self) -> bool:
-        """Whether it changed what the files say, and not only nudges."""
-        return self.difference.data is not None

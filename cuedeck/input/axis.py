@@ -18,7 +18,7 @@ from cuedeck.show.model import Cue
 from cuedeck.show.problems import counted
 from cuedeck.show.spelling import as_one
 from cuedeck.timing.live_axis import HYSTERESIS, LiveAxes
-from cuedeck.timing.live_speed import BelievedPositions, greatest_speeds
+from cuedeck.timing.outliers import OutlierFilter, greatest_speeds
 
 MOST_POSITION = 1e9
 BAUD = 115_200
@@ -49,7 +49,7 @@ class AxisFollower:
         self._clock = clock
         self._tell = tell
         self._axes = LiveAxes(cues, hysteresis)
-        self._believed = {axis: BelievedPositions(speeds[axis]) for axis in self._axes.axes}
+        self._filters = {axis: OutlierFilter(speeds[axis]) for axis in self._axes.axes}
         self._standing: dict[str, float] = {}
         self._has_started = False
 
@@ -77,21 +77,21 @@ class AxisFollower:
 
     def lines(self) -> Iterator[str]:
         """Yield a line for each axis with positions that were not believed: how many, and the worst."""
-        for axis, believed in self._believed.items():
-            wrong = believed.disbelief
+        for axis, one in self._filters.items():
+            wrong = one.rejected
             if wrong.count:
                 yield (
                     f"{counted(wrong.count, 'position')} of {axis} not believed, the worst {wrong.position:g}: that is"
-                    f" {wrong.speed:.0f} a second, and it goes {believed.greatest_speed:.0f} at most (see 'top speed')"
+                    f" {wrong.speed:.0f} a second, and it goes {one.greatest_speed:.0f} at most (see 'top speed')"
                 )
 
     def _believe(self, axis: str, position: float) -> list[float]:
         """Return the positions that are believed by now; the first one that is not is reported."""
-        believed = self._believed[axis]
-        has_told = believed.disbelief.count > 0
-        positions = believed.take(self._clock.now_ns() / 1e9, position)
-        if believed.disbelief.count and not has_told:
-            wrong = believed.disbelief
+        one = self._filters[axis]
+        has_told = one.rejected.count > 0
+        positions = one.take(self._clock.now_ns() / 1e9, position)
+        if one.rejected.count and not has_told:
+            wrong = one.rejected
             self._tell(f"{axis} is said to be at {wrong.position:g}, which it cannot have reached: not believed")
         return positions
 

@@ -15,7 +15,7 @@ from cuedeck.clock import Clock
 from cuedeck.input.base import InputUnusable, RunningTake
 from cuedeck.input.serial_input import SerialInput
 from cuedeck.ports import failures, opening_failures, reason
-from cuedeck.show.floor import ContactTrigger, Deed, Does, LineIn, Signal
+from cuedeck.show.floor import ContactTrigger, FloorAction, FloorActionKind, LineIn, Signal
 from cuedeck.timing.contacts import Contact
 
 RESTLESS_S = 1.0
@@ -117,14 +117,14 @@ class ContactPort(SerialInput):
         pairs = zip(self._triggers, self._contacts, strict=True)
         return list(dict.fromkeys(trigger.line for trigger, contact in pairs if not contact.is_armed))
 
-    def _do(self, does: Does) -> None:
-        match does.deed:
-            case Deed.START:
+    def _do(self, action: FloorAction) -> None:
+        match action.kind:
+            case FloorActionKind.START:
                 self._take.start()
-            case Deed.NEXT_CUE:
+            case FloorActionKind.NEXT_CUE:
                 self._take.fire_next()
-            case Deed.CUE:
-                self._take.fire(does.cue)
+            case FloorActionKind.CUE:
+                self._take.fire(action.cue)
 
     def _update_signal(self, now_ns: int) -> None:
         if self._signal is None:

@@ -101,10 +101,11 @@ class _Check:
         self._path = path
         self._members = members
         self._name = name
-        self._knows_channels = is_whole and not self._any_hurt(members, "channels", "modes")
-        self._knows_colours = self._knows_channels and not self._any_hurt(members, "emitters", "colour temperature")
+        self._knows_channels = is_whole and not self._any_incomplete(members, "channels", "modes")
+        lacks_colours = self._any_incomplete(members, "emitters", "colour temperature")
+        self._knows_colours = self._knows_channels and not lacks_colours
 
-    def _any_hurt(self, members: list[PatchedFixture], *parts: str) -> bool:
+    def _any_incomplete(self, members: list[PatchedFixture], *parts: str) -> bool:
         """Whether one of these parts of a type of the lights could not be read whole."""
         types = {one.hung.type for one in members}
         return any(self._loaded.source.is_incomplete("types", name, part) for name in types for part in parts)
@@ -156,8 +157,8 @@ class _Check:
         if self._knows_colours and all(mixture is None for _, mixture in mixtures):
             yield self._no_colour()
         for one, mixture in mixtures:
-            hurt = self._any_hurt([one], "channels", "modes", "emitters", "colour temperature")
-            if mixture is not None and not mixture.is_reached and not hurt:
+            is_incomplete = self._any_incomplete([one], "channels", "modes", "emitters", "colour temperature")
+            if mixture is not None and not mixture.is_reached and not is_incomplete:
                 yield self._out_of_reach(one, colour, mixture)
 
     def _no_colour(self) -> Problem:
@@ -175,7 +176,7 @@ class _Check:
         return Problem(place, f"'{one.name}' is of type '{shorten(one.hung.type)}' and has no colour", "take it out")
 
     def _out_of_reach(self, one: PatchedFixture, colour: Colour, mixture: Mixture) -> Problem:
-        reached = _words_of(mixture)
+        reached = _mixture_text(mixture)
         if one.white is not None and isinstance(colour, WhiteColour) and not colour.duv:
             ends = [ColourTemperature.of(round(k)) for k in (one.white.warmest_kelvin, one.white.coolest_kelvin)]
             what = f"'{one.name}' reaches {ends[0]} to {ends[1]}, not {colour}; it will give {reached}"
@@ -185,7 +186,7 @@ class _Check:
         return Problem(self._place("colour"), what, cure, Severity.WARNING)
 
 
-def _words_of(mixture: Mixture) -> str:
+def _mixture_text(mixture: Mixture) -> str:
     """Return the colour that a mixture gives in the words of a show, with its tint where it is a white."""
     x, y = mixture.reached_xy
     white = white_from_xy(mixture.reached_xy)

@@ -75,7 +75,7 @@ class LimitedColumns:
         self._lowest: Values = np.array([one.lowest for one in limited])
         self._highest: Values = np.array([one.highest for one in limited])
 
-    def kept(self, levels: Values) -> Values:
+    def clip(self, levels: Values) -> Values:
         """Return a copy of levels, (n, parameters), that keeps to the limits."""
         kept = levels.copy()
         kept[:, self._columns] = np.clip(kept[:, self._columns], self._lowest, self._highest)

@@ -64,7 +64,7 @@ class Patch:
         in the first. No light is sent more or less than its limits allow, whatever its level.
         """
         if self._limited is not None:
-            levels = self._limited.kept(levels)
+            levels = self._limited.clip(levels)
         flat = np.empty((len(levels), self._fixed.size), dtype=np.uint8)
         flat[:] = self._fixed
         for wiring in self._wirings:

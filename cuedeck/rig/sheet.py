@@ -24,7 +24,7 @@ SWITCHES = 9
 
 
 @dataclass(frozen=True)
-class Use:
+class UniverseUse:
     """How full one universe is."""
 
     universe: int
@@ -50,7 +50,7 @@ def switches(slot: int, tenth: str | None) -> str | None:
     return nine if tenth is None else f"{nine} 10 {tenth}"
 
 
-def uses(patch: Patch) -> Iterator[Use]:
+def universe_uses(patch: Patch) -> Iterator[UniverseUse]:
     """Yield how full each universe is."""
     for universe in patch.universes:
         taken = {
@@ -59,7 +59,7 @@ def uses(patch: Patch) -> Iterator[Use]:
             if fixture.address.universe == universe
             for slot in range(fixture.address.slot, fixture.last_slot + 1)
         }
-        yield Use(universe, len(taken), tuple(_free_ranges(taken)))
+        yield UniverseUse(universe, len(taken), tuple(_free_ranges(taken)))
 
 
 def _free_ranges(taken: set[int]) -> Iterator[tuple[int, int]]:

@@ -32,8 +32,8 @@ _WIDTH_SLIP = re.compile(r" (?P<bits>[1-9]\d{0,3})[ -]?bits?$", re.ASCII | re.IG
 SnapTime = Literal["start", "middle", "end", "never"]
 
 
-class ChannelWords(NamedTuple):
-    """The words of a channel, read."""
+class ChannelSpec(NamedTuple):
+    """What the text of a channel says: 'intensity 16-bit inverted', or 'fixed 0'."""
 
     attribute: str | None
     width_slots: int = 1
@@ -63,11 +63,11 @@ class ChannelValue(NamedTuple):
         return " ".join(str(part) for part in (self.range_name, self.share) if part is not None)
 
 
-def _parse_words(text: str, names: Sequence[str] = ()) -> ChannelWords:
-    """Return the words of a channel, read; a cure takes the nearest of some names. Raises UnitError."""
+def _parse_channel(text: str, names: Sequence[str] = ()) -> ChannelSpec:
+    """Read the text of a channel; a cure suggests the nearest of some names. Raises UnitError."""
     words = " ".join(text.split())
     if words.startswith("fixed "):
-        return ChannelWords(None, fixed_value=_slot_value(words.removeprefix("fixed ")))
+        return ChannelSpec(None, fixed_value=_slot_value(words.removeprefix("fixed ")))
     name = words.removesuffix(" inverted")
     width = next((width for suffix, width in WIDTHS.items() if name.endswith(suffix)), 1)
     bare = re.sub(r" (8|16|24)-bit$", "", name)
@@ -79,7 +79,7 @@ def _parse_words(text: str, names: Sequence[str] = ()) -> ChannelWords:
         raise UnitError(f"a channel cannot be called '{bare}': looks use that word", "give it another name")
     if not 1 <= len(bare) <= 80 or not bare.isprintable():
         raise UnitError("a channel needs a name of 1 to 80 characters", "write a name such as strobe")
-    return ChannelWords(bare, width, name != words)
+    return ChannelSpec(bare, width, name != words)
 
 
 def _cure_of_width(words: str, slip: re.Match[str], names: Sequence[str]) -> str:
@@ -145,8 +145,8 @@ _VALUE = text_reader(
     r"(?=\S)(?![+-]?[\d.]+\s*$)[\s\S]*",
     ("string", "boolean"),
 )
-_WORDS = text_reader(_parse_words, "a channel", "intensity 16-bit or strobe", types=WORD, minLength=1)
-WordsText = Annotated[ChannelWords, _WORDS]
+_CHANNEL = text_reader(_parse_channel, "a channel", "intensity 16-bit or strobe", types=WORD, minLength=1)
+ChannelText = Annotated[ChannelSpec, _CHANNEL]
 RangeText = Annotated[Range, _RANGE]
 ChannelValueText = Annotated[ChannelValue, _VALUE]
 
@@ -154,7 +154,7 @@ ChannelValueText = Annotated[ChannelValue, _VALUE]
 class Channel(Model):
     """One thing that a fixture listens to, one to three slots wide."""
 
-    channel: WordsText
+    channel: ChannelText
     """What it sets, such as 'intensity 16-bit', or 'fixed 0' for a slot that is held."""
     default: ChannelValueText | None = None
     """Its value before any cue."""
@@ -169,7 +169,7 @@ class Channel(Model):
         if not isinstance(value, str):
             return value
         try:
-            words = _parse_words(value, ATTRIBUTES)
+            words = _parse_channel(value, ATTRIBUTES)
         except UnitError as error:
             raise refuse(error.what, error.cure) from error
         if words.attribute is not None and words.attribute not in ATTRIBUTES:

@@ -34,7 +34,7 @@ SPEED_CURE = "write how far in a second, such as 300 mm/s or 60 deg/s"
 DOES_CURE = "write what the contact does: start, next cue, or cue 4"
 
 
-class Deed(StrEnum):
+class FloorActionKind(StrEnum):
     """The kinds of thing that a contact does."""
 
     START = "start"
@@ -43,24 +43,24 @@ class Deed(StrEnum):
 
 
 @dataclass(frozen=True)
-class Does:
+class FloorAction:
     """What a contact does."""
 
-    deed: Deed
+    kind: FloorActionKind
     cue: str = ""
     """Which cue, where one is named."""
 
     def __str__(self) -> str:
-        return f"cue {self.cue}" if self.deed is Deed.CUE else str(self.deed)
+        return f"cue {self.cue}" if self.kind is FloorActionKind.CUE else str(self.kind)
 
     @classmethod
-    def parse(cls, text: str) -> Does:
+    def parse(cls, text: str) -> FloorAction:
         """Return what a text such as "start" or "cue 4" means. Raises UnitError."""
         words = " ".join(text.split())
-        if words in (Deed.START, Deed.NEXT_CUE):
-            return cls(Deed(words))
+        if words in (FloorActionKind.START, FloorActionKind.NEXT_CUE):
+            return cls(FloorActionKind(words))
         if words.startswith("cue ") and words.isprintable():
-            return cls(Deed.CUE, words.removeprefix("cue "))
+            return cls(FloorActionKind.CUE, words.removeprefix("cue "))
         raise UnitError(f"'{shorten(text)}' is nothing that a contact can do", DOES_CURE)
 
     @classmethod
@@ -69,7 +69,7 @@ class Does:
 
     @classmethod
     def __get_pydantic_json_schema__(cls, schema: CoreSchema, handler: Any) -> JsonSchema:
-        pattern = whole_text(rf"{one_of([Deed.START, Deed.NEXT_CUE])}|cue\s+\S.*")
+        pattern = whole_text(rf"{one_of([FloorActionKind.START, FloorActionKind.NEXT_CUE])}|cue\s+\S.*")
         return value_schema("what a contact does", "start or next cue or cue 4", pattern, cure=DOES_CURE)
 
 
@@ -80,7 +80,7 @@ class ContactTrigger(Model):
     """The input of the serial port that the contact is wired to: CTS, DSR, DCD or RI."""
     edge: EdgeName = "closing"
     """Which change of the contact counts: closing, opening or both."""
-    does: Does
+    does: FloorAction
     """What it does: start, next cue, or a cue of the operator's by name, such as cue 4."""
     debounce: Duration = Duration.of(Fraction(20, 1000))
     """How long the contact must stay as it is before the change counts."""

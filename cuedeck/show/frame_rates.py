@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Self
 
-from cuedeck.show.units import UnitError, print_number, shorten
+from cuedeck.show.units import CommaForPoint, UnitError, parse_number, print_number, shorten
 
 LABEL = re.compile(r"(\d{1,2}):(\d{2}):(\d{2})([:;])(\d{2})", re.ASCII)
 """Hours, minutes, seconds, the sign before the frames, frames."""
@@ -115,3 +115,24 @@ def read_label(text: str) -> str:
     if not LABEL.fullmatch(cleaned):
         raise UnitError(f"'{shorten(text)}' is no timecode", LABEL_CURE)
     return cleaned
+
+
+_NTSC = {"23.976": 24, "23.98": 24, "29.97": 30, "47.952": 48, "47.95": 48, "59.94": 60}
+
+
+def parse_frame_rate(text: str) -> Fraction:
+    """Return frames a second, exactly: 23.976 is 24000/1001 (SMPTE ST 12-1). Raises UnitError."""
+    cleaned = text.strip()
+    if cleaned in _NTSC:
+        return Fraction(_NTSC[cleaned] * 1000, 1001)
+    try:
+        rate = parse_number(cleaned)
+    except CommaForPoint:
+        raise
+    except UnitError as error:
+        raise UnitError(
+            f"'{shorten(text)}' is not a frame rate", "write frames a second such as 25 or 23.976"
+        ) from error
+    if not 1 <= rate <= 1000:
+        raise UnitError(f"{print_number(rate)} frames a second is out of range", "write 1 to 1000")
+    return rate

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 
 from cuedeck.show.colours import ScreenColour
 from cuedeck.show.fixtures import Fixture
-from cuedeck.show.floor import Deed, Does
+from cuedeck.show.floor import FloorAction, FloorActionKind
 from cuedeck.show.load import LoadedShow
 from cuedeck.show.model import EVERYTHING, LIKE, MOST_LIKE, Cue, Look, Shot, Show
 from cuedeck.show.problems import Place, Problem, Severity, choice_of, first_of
@@ -267,15 +267,15 @@ def _speed_fault(name: str, shot: Shot, axis: str, kind: type[Length | Angle]) -
     return None
 
 
-def _contact_fault(name: str, shot: Shot, does: Does) -> tuple[str, str] | None:
+def _contact_fault(name: str, shot: Shot, action: FloorAction) -> tuple[str, str] | None:
     operated = [cue.cue for cue in shot.cues if isinstance(cue.trigger, ByOperator)]
     none = "give a cue 'at: operator', or write 'does: start'"
-    if does.deed is Deed.NEXT_CUE and not operated:
+    if action.kind is FloorActionKind.NEXT_CUE and not operated:
         return f"the contact would fire the next cue, and shot {name} has no cue for the operator", none
-    if does.deed is Deed.CUE and does.cue not in operated:
+    if action.kind is FloorActionKind.CUE and action.cue not in operated:
         return (
-            f"the contact would fire cue {does.cue}, which is no operator cue of shot {name}",
-            choice_of(does.cue, operated, none=none),
+            f"the contact would fire cue {action.cue}, which is no operator cue of shot {name}",
+            choice_of(action.cue, operated, none=none),
         )
     return None
 

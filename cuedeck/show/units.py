@@ -341,44 +341,6 @@ def parse_position(text: str) -> Length | Angle:
     raise UnitError(f"'{shorten(text)}' is not a position", "write a position such as 120 mm or 30 deg")
 
 
-_NTSC = {"23.976": 24, "23.98": 24, "29.97": 30, "47.952": 48, "47.95": 48, "59.94": 60}
-
-
-def parse_frame_rate(text: str) -> Fraction:
-    """Return frames a second, exactly: 23.976 is 24000/1001 (SMPTE ST 12-1). Raises UnitError."""
-    cleaned = text.strip()
-    if cleaned in _NTSC:
-        return Fraction(_NTSC[cleaned] * 1000, 1001)
-    try:
-        rate = parse_number(cleaned)
-    except CommaForPoint:
-        raise
-    except UnitError as error:
-        raise UnitError(
-            f"'{shorten(text)}' is not a frame rate", "write frames a second such as 25 or 23.976"
-        ) from error
-    if not 1 <= rate <= 1000:
-        raise UnitError(f"{print_number(rate)} frames a second is out of range", "write 1 to 1000")
-    return rate
-
-
-def parse_f_number(text: str) -> Fraction:
-    """Return the number of a lens stop written f/32. Raises UnitError."""
-    cleaned = text.strip().lower()
-    cure = "write the lens stop as f/32"
-    if not cleaned.startswith("f/"):
-        if (bare := re.fullmatch(r"f?\s*/?(\d{1,4}(?:\.\d)?)", cleaned, re.ASCII)) is not None:
-            cure = f"write it as 'f/{bare[1]}'"
-        raise UnitError(f"'{shorten(text)}' is not a lens stop", cure)
-    try:
-        number = parse_number(cleaned[2:])
-    except UnitError as error:
-        raise UnitError(f"'{shorten(text)}' is not a lens stop", cure) from error
-    if not 0 < number <= 1024:
-        raise UnitError(f"'{shorten(text)}' is out of range", cure)
-    return number
-
-
 @dataclass(frozen=True, order=True)
 class Address:
     """Where a fixture listens: universe 1 to 63999 (ANSI E1.31), slot 1 to 512 (ANSI E1.11)."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from fractions import Fraction
@@ -19,7 +20,7 @@ from pydantic import (
 )
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
-from cuedeck.show.frame_rates import TimecodeRate, read_label
+from cuedeck.show.frame_rates import TimecodeRate, parse_frame_rate, read_label
 from cuedeck.show.schema_parts import NUMBER, ONE_LINE, TEXT, JsonSchema, value_schema, whole_text
 from cuedeck.show.units import (
     NUMBER_PATTERN,
@@ -31,8 +32,6 @@ from cuedeck.show.units import (
     Percent,
     Stops,
     UnitError,
-    parse_f_number,
-    parse_frame_rate,
     parse_level,
     parse_number,
     parse_position,
@@ -139,6 +138,23 @@ def _yes_or_no(text: str) -> bool:
     if word not in ("yes", "no", "true", "false"):
         raise UnitError(f"'{shorten(text)}' is neither yes nor no", "write yes or no")
     return word in ("yes", "true")
+
+
+def parse_f_number(text: str) -> Fraction:
+    """Return the number of a lens stop written f/32. Raises UnitError."""
+    cleaned = text.strip().lower()
+    cure = "write the lens stop as f/32"
+    if not cleaned.startswith("f/"):
+        if (bare := re.fullmatch(r"f?\s*/?(\d{1,4}(?:\.\d)?)", cleaned, re.ASCII)) is not None:
+            cure = f"write it as 'f/{bare[1]}'"
+        raise UnitError(f"'{shorten(text)}' is not a lens stop", cure)
+    try:
+        number = parse_number(cleaned[2:])
+    except UnitError as error:
+        raise UnitError(f"'{shorten(text)}' is not a lens stop", cure) from error
+    if not 0 < number <= 1024:
+        raise UnitError(f"'{shorten(text)}' is out of range", cure)
+    return number
 
 
 _YES_OR_NO = text_reader(

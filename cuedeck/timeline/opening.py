@@ -60,11 +60,17 @@ class OpenedShow:
     @cached_property
     def errors_of_all(self) -> tuple[Problem, ...]:
         """The problems that keep every shot from running."""
-        return _once(errors_of_all(self.source, self.found))
+        return _once(_errors(self.source, self.found, {"shots": (), "looks": (), "groups": ()}))
 
     def errors_of(self, shot: str) -> tuple[Problem, ...]:
-        """Return the problems that keep a shot from running."""
-        return _once(errors_of_shot(self.show, self.source, shot, self.found))
+        """Return the problems that keep a shot from running: its own, and those of the looks that it goes to.
+
+        The rig, the camera and what is included belong to every shot. So does every error where not all that is
+        wrong is known.
+        """
+        looks = set(_looks_of(self.show, shot))
+        groups = {name for look in looks for name in self.source.names("looks", look)}
+        return _once(_errors(self.source, self.found, {"shots": {shot}, "looks": looks, "groups": groups}))
 
     @property
     def shots_with_errors(self) -> tuple[str, ...]:
@@ -233,30 +239,13 @@ def _check_rides(loaded: LoadedShow, moves: Mapping[str, Move]) -> Iterator[Prob
             )
 
 
-def errors_of_shot(show: Show, source: Source, shot: str, problems: Collection[Problem]) -> tuple[Problem, ...]:
-    """Return the errors that keep a shot from running: its own, and those of the looks that it goes to.
-
-    The rig, the camera and what is included belong to every shot. So does every error where not all that is wrong
-    is known.
-    """
-    looks = set(_looks_of(show, shot))
-    groups = {name for look in looks for name in source.names("looks", look)}
-    own = {"shots": {shot}, "looks": looks, "groups": groups}
-    return _errors(source, problems, own)
-
-
-def errors_of_all(source: Source, problems: Collection[Problem]) -> tuple[Problem, ...]:
-    """Return the errors that keep every shot from running."""
-    return _errors(source, problems, {"shots": (), "looks": (), "groups": ()})
-
-
 def _errors(source: Source, problems: Collection[Problem], own: Mapping[str, Collection[str]]) -> tuple[Problem, ...]:
     errors = tuple(problem for problem in problems if problem.is_error)
     if source.unread_files or len(problems) >= MOST_PROBLEMS:
         return errors  # what else is wrong was not read, or not told
     own_errors = tuple(problem for problem in errors if _belongs(problem.place.path, own))
-    is_hurt = any(_belongs(path, own) for path in source.rejected)
-    return own_errors if own_errors or not is_hurt else errors
+    is_affected = any(_belongs(path, own) for path in source.rejected)
+    return own_errors if own_errors or not is_affected else errors
 
 
 def _belongs(path: Path, own: Mapping[str, Collection[str]]) -> bool:

@@ -64,7 +64,7 @@ class Fade:
         values = np.clip(self.path.at(self.origin, self.aim, share), 0.0, 1.0)
         return values if self.picked is None else values[:, self.picked]
 
-    def kept(self, kept: Mask) -> Fade:
+    def only(self, kept: Mask) -> Fade:
         """Return the fade of those columns alone that a mask keeps."""
         if kept.all():
             return self
@@ -135,7 +135,7 @@ class StartedCue:
         start_s = float(self.start_s)
         wanted = np.full(len(before.still), np.nan) if self.target is None else self.target
         moved = ~np.isnan(wanted)
-        fades = [fade.kept(~moved[fade.columns]) for fade in before.fades if fade.end_s > start_s]
+        fades = [fade.only(~moved[fade.columns]) for fade in before.fades if fade.end_s > start_s]
         if self.fade_s:
             fades += self._fades(before.levels(np.array([start_s]))[0], wanted, patch)
         still = np.where(moved, wanted, before.still)
@@ -157,7 +157,7 @@ class StartedCue:
                 path,
                 path.entry(on_stage[columns]),
                 path.entry(aims[columns]),
-            ).kept(travels[columns])
+            ).only(travels[columns])
 
 
 class Timeline:

@@ -32,7 +32,7 @@ class Peak:
 
 
 @dataclass(frozen=True)
-class NoisyStretch:
+class NoisyInterval:
     """A part of a recording in which noise passes positions more than once."""
 
     start_s: float
@@ -49,7 +49,7 @@ class AxisSurvey:
     peak_speed: Peak
     peak_acceleration: Peak | None
     """None where the axis jumps from one speed to the next."""
-    noisy: tuple[NoisyStretch, ...]
+    noisy: tuple[NoisyInterval, ...]
 
 
 @dataclass(frozen=True)
@@ -118,7 +118,7 @@ def _written(axis: Axis) -> AxisSurvey:
     return AxisSurvey(axis, fastest_part, _peak(acceleration * speeds / legs_s, starts_s + share * legs_s), ())
 
 
-def _zigzags(axis: Axis) -> Iterator[NoisyStretch]:
+def _zigzags(axis: Axis) -> Iterator[NoisyInterval]:
     """Yield each step back that is undone within a few samples: its positions are passed three times."""
     moving = np.flatnonzero(np.diff(axis.positions))
     signs = np.sign(np.diff(axis.positions)[moving])
@@ -126,15 +126,15 @@ def _zigzags(axis: Axis) -> Iterator[NoisyStretch]:
     for one, other in pairwise(turns.tolist()):
         if other - one <= NOISE_SAMPLES:
             ends = sorted((float(axis.positions[one]), float(axis.positions[other])))
-            yield NoisyStretch(float(axis.times_s[one]), float(axis.times_s[other]), *ends)
+            yield NoisyInterval(float(axis.times_s[one]), float(axis.times_s[other]), *ends)
 
 
-def _merged(stretches: Iterable[NoisyStretch], room_s: float) -> Iterator[NoisyStretch]:
-    """Yield stretches, those that lie close together as one."""
-    whole: NoisyStretch | None = None
-    for one in stretches:
+def _merged(intervals: Iterable[NoisyInterval], room_s: float) -> Iterator[NoisyInterval]:
+    """Yield intervals, those that lie close together as one."""
+    whole: NoisyInterval | None = None
+    for one in intervals:
         if whole is not None and one.start_s - whole.end_s <= room_s:
-            whole = NoisyStretch(whole.start_s, one.end_s, min(whole.low, one.low), max(whole.high, one.high))
+            whole = NoisyInterval(whole.start_s, one.end_s, min(whole.low, one.low), max(whole.high, one.high))
         else:
             if whole is not None:
                 yield whole

@@ -19,7 +19,7 @@ from cuedeck.player.channel.events import Snapshot
 from cuedeck.player.channel.silence import Silence
 from cuedeck.player.words import blackout_text, is_alarming, output_lines
 from cuedeck.rig.parameters import PatchedFixture
-from cuedeck.rig.sheet import limits_text, switches, uses
+from cuedeck.rig.sheet import limits_text, switches, universe_uses
 from cuedeck.rig.state import FixtureState
 from cuedeck.timeline.opening import OpenedShow
 from cuedeck.tui.lines import EndsLine
@@ -316,7 +316,7 @@ def grid_title(view: RigView, universe: int) -> str:
 
 def use_text(opened: OpenedShow) -> str:
     """Return how full the universes are."""
-    used = list(uses(opened.patch))
+    used = list(universe_uses(opened.patch))
     texts = [f"universe {one.universe}: {one.used_slots} slots used" for one in used[:2]]
     return " · ".join(texts) + (f" · {len(used) - 2} more" if len(used) > 2 else "")
 

@@ -87,7 +87,7 @@ def test_a_nudge_changes_no_file() -> None:
     draft = Draft(OPENED)
     do(draft, "nudge")
     assert draft.is_saved
-    assert not draft.done[0].changes_files
+    assert draft.done[0].difference.data is None
     assert draft.shown.targets["edges"] is not OPENED.targets["edges"]
 
 

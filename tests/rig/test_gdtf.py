@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cuedeck.rig.gdtf.fixture_types import GdtfRefused, ImportedType, import_type
-from cuedeck.rig.gdtf.names import channel_name, clean, default_text, range_name, unused, words_of
+from cuedeck.rig.gdtf.names import channel_name, clean, default_text, lower_case_words, range_name, unused
 from cuedeck.rig.gdtf.values import resized
 from cuedeck.rig.gdtf.xml import MOST_DEPTH, MOST_DESCRIPTION_BYTES, MOST_ELEMENTS
 from cuedeck.rig.types import types_file_text
@@ -295,7 +295,7 @@ def test_a_fixture_without_light_is_imported_and_one_without_anything_is_not() -
 
 
 def test_names_of_channels_are_words_and_no_words_of_the_format() -> None:
-    assert words_of("ColorMacro1Rate") == "colour macro 1 rate"
+    assert lower_case_words("ColorMacro1Rate") == "colour macro 1 rate"
     assert channel_name("Shutter1Strobe", "Strobe1") == "strobe 1"
     assert channel_name("Shutter1", "Sh1") == "shutter 1"
     assert channel_name("x", "Zoom inverted 16-bit") == "zoom"

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cuedeck.rig.patch import Patch, build_patch
-from cuedeck.rig.sheet import slot_names, switches, uses
+from cuedeck.rig.sheet import slot_names, switches, universe_uses
 from cuedeck.show.model import Show
 
 
@@ -38,7 +38,7 @@ def test_the_tenth_switch_stands_as_the_type_says() -> None:
 
 def test_used_and_spare_slots_are_told_by_universe() -> None:
     found = list(
-        uses(
+        universe_uses(
             patch(
                 {},
                 {

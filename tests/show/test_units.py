@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from cuedeck.show.frame_rates import parse_frame_rate
 from cuedeck.show.units import (
     Address,
     Angle,
@@ -21,14 +22,13 @@ from cuedeck.show.units import (
     Quantity,
     Stops,
     UnitError,
-    parse_f_number,
-    parse_frame_rate,
     parse_level,
     parse_number,
     parse_position,
     print_number,
     shorten,
 )
+from cuedeck.show.values import parse_f_number
 
 KINDS: list[type[Quantity]] = [
     Duration,

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cuedeck.show.units import parse_frame_rate
+from cuedeck.show.frame_rates import parse_frame_rate
 from cuedeck.timing.line import camera_refresh_hz, highest_refresh_hz, most_slots_at
 from tests.timeline.shows import HEAD, opened, show_text
 from tests.timeline.test_opening import told

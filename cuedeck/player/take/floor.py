@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from cuedeck.input.osc import OscServer
     from cuedeck.player.channel.requests import Begin
     from cuedeck.player.take.control import TakeControl
-    from cuedeck.show.floor import Deed
+    from cuedeck.show.floor import FloorActionKind
     from cuedeck.timeline.plan import ShotPlan
 
 
@@ -74,14 +74,14 @@ def floor_of(asked: Begin, plan: ShotPlan, control: TakeControl, clock: Clock, t
     """Put together what a take listens to. Raises Refusal where it does not fit the shot."""
     from dataclasses import replace
 
-    from cuedeck.show.floor import Deed
+    from cuedeck.show.floor import FloorActionKind
 
     floor = Floor(replace(plan, is_axis_live=asked.axis_from is not None), tell)
-    deeds = {one.does.deed for one in plan.shot.trigger} if asked.contacts else set()
-    floor.waits_for_start = asked.arm or Deed.START in deeds
+    actions = {one.does.kind for one in plan.shot.trigger} if asked.contacts else set()
+    floor.waits_for_start = asked.arm or FloorActionKind.START in actions
     follower = _follower(floor, control, clock) if asked.axis_from else None
     floor.follower = follower
-    _refuse_what_cannot_be(asked, floor, deeds)
+    _refuse_what_cannot_be(asked, floor, actions)
     _add_contacts(floor, asked, control, clock)
     if asked.axis_from not in (None, "osc") and follower is not None:
         floor.line = _axis_line(asked.axis_from, follower, clock, floor)
@@ -91,7 +91,7 @@ def floor_of(asked: Begin, plan: ShotPlan, control: TakeControl, clock: Clock, t
     return floor
 
 
-def _refuse_what_cannot_be(asked: Begin, floor: Floor, deeds: set[Deed]) -> None:
+def _refuse_what_cannot_be(asked: Begin, floor: Floor, actions: set[FloorActionKind]) -> None:
     from cuedeck.show.model import LIVE
     from cuedeck.timeline.chased import assumed_start
 
@@ -104,7 +104,7 @@ def _refuse_what_cannot_be(asked: Begin, floor: Floor, deeds: set[Deed]) -> None
         what = f"shot {plan.name} has no contact to watch and no signal to give"
         raise Refusal(f"{what}: write 'trigger: {{line: CTS, does: start}}' in the shot, or leave --contacts out")
     _refuse_shared_ports(asked)
-    if asked.arm and not asked.osc and not any(deed == "start" for deed in deeds):
+    if asked.arm and not asked.osc and not any(kind == "start" for kind in actions):
         raise Refusal("nothing could start the take: add --osc, or --contacts PORT and a trigger that does: start")
     if plan.shot.move == LIVE and not asked.axis_from and not asked.chase:
         raise Refusal(f"the move of shot {plan.name} is live: add --axis-from osc, or --axis-from serial:PORT")
@@ -153,7 +153,7 @@ def _add_osc(floor: Floor, control: TakeControl, follower: AxisFollower | None) 
 def _follower(floor: Floor, control: TakeControl, clock: Clock) -> AxisFollower:
     from cuedeck.input.axis import AxisFollower
     from cuedeck.show.model import MoveKeys
-    from cuedeck.timing.live_speed import greatest_speeds
+    from cuedeck.timing.outliers import greatest_speeds
 
     plan = floor.plan
     shot, is_recorded = plan.shot, not isinstance(plan.shot.move, MoveKeys)

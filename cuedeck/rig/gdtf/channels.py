@@ -13,7 +13,7 @@ from itertools import pairwise
 from typing import Any
 
 from cuedeck.rig.gdtf.modes import ModeRefused, PlacedMode
-from cuedeck.rig.gdtf.names import channel_name, default_text, ranges_of, unused, words_of
+from cuedeck.rig.gdtf.names import channel_name, default_text, lower_case_words, ranges_of, unused
 from cuedeck.rig.gdtf.reading import ATTRIBUTES_OF_LIGHT, NOTHING, TEMPERATURE, ChannelReader, ReadChannel, link_of
 from cuedeck.rig.gdtf.values import STEPS, Shares
 from cuedeck.show.problems import counted
@@ -81,7 +81,7 @@ class ModeWriter:
         self._reader = ChannelReader(pygdtf)
         self._profiles = profiles
         self._pretty = pretty
-        self._emitters_by_words = {words_of(name).removesuffix(" led"): name for name in emitters}
+        self._emitters_by_words = {lower_case_words(name).removesuffix(" led"): name for name in emitters}
         self._emitter_names = frozenset(emitters)
         self._parts_left = MOST_PARTS
         self._notes = notes

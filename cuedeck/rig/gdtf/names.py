@@ -32,7 +32,7 @@ def clean(text: str, most: int = MOST_NAME_CHARACTERS) -> str:
     return line[:most].strip()
 
 
-def words_of(name: str) -> str:
+def lower_case_words(name: str) -> str:
     """Return a name as words in lower case, in British spelling: 'ColorMacro1' is 'colour macro 1'."""
     words = clean(_SEAMS.sub(" ", name)).casefold().split()
     return " ".join("colour" if word == "color" else word for word in words)
@@ -41,7 +41,7 @@ def words_of(name: str) -> str:
 def channel_name(attribute: str, pretty: str) -> str:
     """Return the name of a channel that a show has no word for."""
     letters = sum(one.isalpha() for one in pretty)
-    name = words_of(pretty if letters >= FEWEST_LETTERS else attribute)
+    name = lower_case_words(pretty if letters >= FEWEST_LETTERS else attribute)
     while _FORMAT_WORD.search(name):
         name = _FORMAT_WORD.sub("", name).strip()
     return clean(name, MOST_OWN_CHARACTERS) or "channel"
@@ -94,7 +94,7 @@ def _candidates(functions: Sequence[Any]) -> Iterator[tuple[str, int, int]]:
         if named:
             yield from named
         elif len(functions) > 1 and str(function.attribute) != _NOTHING:
-            name = range_name(words_of(function.name or "")) or words_of(str(function.attribute))
+            name = range_name(lower_case_words(function.name or "")) or lower_case_words(str(function.attribute))
             yield name, function.dmx_from.value, function.dmx_to.value
 
 

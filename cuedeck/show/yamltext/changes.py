@@ -5,7 +5,7 @@ Nothing here knows the text of a file: this is the meaning that an edited text i
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from cuedeck.show.source import Data, Path
@@ -72,6 +72,13 @@ def change_data(data: Data, change: Change) -> Data:
         case Rename((*way, last), new_key):
             return _changed_at(data, tuple(way), lambda old: _renamed(old, last, new_key))
     raise ValueError(f"a change without a place: {change}")
+
+
+def change_all(data: Data, changes: Iterable[Change]) -> Data:
+    """Return the data with changes made, one after the other."""
+    for change in changes:
+        data = change_data(data, change)
+    return data
 
 
 def is_same(data: Data, other: Data) -> bool:

@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from cuedeck.show.model import Cue
 from cuedeck.show.units import Angle, Length
 from cuedeck.timing.live_axis import LiveAxes
-from cuedeck.timing.live_speed import AGREEING, JITTER_S, MARGIN, TREMBLE, BelievedPositions, greatest_speeds
 from cuedeck.timing.moves import Axis, Move
+from cuedeck.timing.outliers import AGREEING, JITTER_S, MARGIN, TREMBLE, OutlierFilter, greatest_speeds
 
 FASTEST = 200.0
 """Millimetres a second."""
@@ -26,13 +26,13 @@ CUES = [
 
 def believed(samples: Sequence[tuple[float, float]], greatest_speed: float = FASTEST) -> list[list[float]]:
     """Return what is believed with each sample, a time and a position."""
-    axis = BelievedPositions(greatest_speed)
+    axis = OutlierFilter(greatest_speed)
     return [axis.take(at_s, position) for at_s, position in samples]
 
 
 def fired(samples: Sequence[tuple[float, float]]) -> list[tuple[float, str]]:
     """Return the cues that samples fire, each with the time of the sample that did."""
-    axes, axis = LiveAxes(CUES), BelievedPositions(FASTEST)
+    axes, axis = LiveAxes(CUES), OutlierFilter(FASTEST)
     return [
         (at_s, cue)
         for at_s, position in samples
@@ -47,10 +47,10 @@ def every_hundredth(*positions: float) -> list[tuple[float, float]]:
 
 def test_one_bad_sample_fires_nothing_and_is_counted_with_the_worst() -> None:
     samples = every_hundredth(0, 1, 2, 900, 3, 4, -50, 5)
-    axis = BelievedPositions(FASTEST)
+    axis = OutlierFilter(FASTEST)
     assert [axis.take(*sample) for sample in samples] == [[], [0, 1], [2], [], [3], [4], [], [5]]
-    assert (axis.disbelief.count, axis.disbelief.position) == (2, 900)
-    assert axis.disbelief.speed == pytest.approx(898 / JITTER_S)
+    assert (axis.rejected.count, axis.rejected.position) == (2, 900)
+    assert axis.rejected.speed == pytest.approx(898 / JITTER_S)
     assert fired(samples) == []
 
 
@@ -131,7 +131,7 @@ def test_whatever_came_before_a_standing_axis_is_believed_after_as_many_samples_
     before: list[float], place: float
 ) -> None:
     samples = every_hundredth(*before, *[place] * (AGREEING + 1))
-    axis = BelievedPositions(FASTEST)
+    axis = OutlierFilter(FASTEST)
     for sample in samples:
         axis.take(*sample)
     assert axis.take(samples[-1][0] + 0.01, place) == [place]

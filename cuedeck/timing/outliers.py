@@ -35,7 +35,7 @@ Sample = tuple[float, float]
 
 
 @dataclass
-class Disbelief:
+class RejectedSamples:
     """Samples that were not believed."""
 
     count: int = 0
@@ -65,13 +65,13 @@ def greatest_speeds(
     return speeds
 
 
-class BelievedPositions:
+class OutlierFilter:
     """The positions of one axis, as they come, and those of them that are believed."""
 
     def __init__(self, greatest_speed: float) -> None:
         self.greatest_speed = greatest_speed
         """In mm/s or deg/s."""
-        self.disbelief = Disbelief()
+        self.rejected = RejectedSamples()
         self._believed: Sample | None = None
         self._doubtful: list[Sample] = []
         """Those since the last one that was believed."""
@@ -82,10 +82,10 @@ class BelievedPositions:
         if self._believed is None:
             return self._take_first(sample)
         if self._is_near(self._believed, sample):
-            self._doubt_no_more()
+            self._reject_doubtful()
             return self._believe([sample])
         if self._doubtful and not self._is_near(self._doubtful[-1], sample, _FASTER):
-            self._doubt_no_more()
+            self._reject_doubtful()
         self._doubtful.append(sample)
         return self._believe(self._doubtful) if len(self._doubtful) == AGREEING else []
 
@@ -104,12 +104,12 @@ class BelievedPositions:
     def _reach(self, before: Sample, after: Sample, times: int = 1) -> float:
         return TREMBLE + times * self.greatest_speed * max(after[0] - before[0], JITTER_S)
 
-    def _doubt_no_more(self) -> None:
+    def _reject_doubtful(self) -> None:
         """Count what was doubtful as wrong."""
         for at_s, position in self._doubtful:
             if self._believed is not None:
                 before_s, before = self._believed
-                self.disbelief.add(position, abs(position - before) / max(at_s - before_s, JITTER_S))
+                self.rejected.add(position, abs(position - before) / max(at_s - before_s, JITTER_S))
         self._doubtful = []
 
     def _believe(self, samples: list[Sample]) -> list[float]:
