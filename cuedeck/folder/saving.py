@@ -139,7 +139,8 @@ def _save_all(
                 written[save.name] = _write_new(save)
         for save in saves:
             with _in_words(save.name):
-                kept += _keep_old(folder, save, now)
+                version = None if save.old is None else keep_version(folder, save.name, save.old, save.target, now())
+                kept += [] if version is None else [version]
         require_unchanged()  # again, as late as can be: writing took a while, and another editor may have saved
         for save in saves:
             with _in_words(save.name):
@@ -168,13 +169,6 @@ def _write_new(save: _Save) -> Path:
         discard(temporary)
         raise SaveRefused(f"{save.name} is write-protected; nothing was saved: unlock the file, then save again")
     return temporary
-
-
-def _keep_old(folder: Path, save: _Save, now: Callable[[], datetime]) -> list[Path]:
-    if save.old is None:
-        return []
-    kept = keep_version(folder, save.name, save.old, save.target, now())
-    return [] if kept is None else [kept]
 
 
 def _take_back(replaced: list[_Save], written: Mapping[str, Path], kept: list[Path]) -> list[str]:

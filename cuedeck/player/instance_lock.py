@@ -74,6 +74,13 @@ class InstanceLock:
         self.folder = folder
         """The folder, resolved."""
         self._base = base
+        self.last_look = base.with_suffix(".look")
+        """Where the player keeps the last look."""
+        self.blackout_page = base.with_suffix(".blackout")
+        """Where a blackout is asked for."""
+        self.log = base.with_suffix(".log")
+        """Where the words of a player go that has no terminal."""
+        self._announcement = base.with_suffix(".json")
         self._locks: list[int] = []
 
     @classmethod
@@ -92,21 +99,6 @@ class InstanceLock:
         other = own if base is None else cls(own.folder, base)
         announced = other.found()
         return own if announced is None or not announced.folder else other
-
-    @property
-    def last_look(self) -> Path:
-        """Where the player keeps the last look."""
-        return self._base.with_suffix(".look")
-
-    @property
-    def blackout_page(self) -> Path:
-        """Where a blackout is asked for."""
-        return self._base.with_suffix(".blackout")
-
-    @property
-    def log(self) -> Path:
-        """Where the words of a player go that has no terminal."""
-        return self._base.with_suffix(".log")
 
     @property
     def socket_path(self) -> Path | None:
@@ -188,10 +180,6 @@ class InstanceLock:
             if path is not None:
                 with suppress(OSError):
                     path.unlink()
-
-    @property
-    def _announcement(self) -> Path:
-        return self._base.with_suffix(".json")
 
     def _runs(self) -> str:
         found, running = InstanceLock.used_by_player(self.folder).found(), _running_in(self.folder)

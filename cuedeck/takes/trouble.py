@@ -35,13 +35,9 @@ class Trouble(Enum):
     DISK = ("cannot be read or written: the disk reports an error", "look at the disk")
     UNKNOWN = ("cannot be used", "look whether the disk is full or the folder is write-protected")
 
-    @property
-    def what(self) -> str:
-        return self.value[0]
-
-    @property
-    def cure(self) -> str:
-        return self.value[1]
+    def __init__(self, what: str, cure: str) -> None:
+        self.what = what
+        self.cure = cure
 
 
 _BY_CODE = {

@@ -19,7 +19,7 @@ from cuedeck.player.channel.outbox import Outbox
 from cuedeck.player.channel.requests import AnyRequest, Leave, Request, StartBlackout
 from cuedeck.player.channel.silence import BEAT, GIVEN_UP_S, SILENT_S, Silence, now_ms, silent_text
 from cuedeck.player.channel.socket_lines import Lines
-from cuedeck.player.instance_lock import InstanceLock
+from cuedeck.player.instance_lock import ALREADY_RUNS_EXIT, InstanceLock
 from cuedeck.player.line.blackout_client import NoAnswer, black_out
 
 __all__ = ["PlayerClient", "PlayerGone", "PlayerRefused", "PlayerSilent", "Silence", "find_player", "start_player"]
@@ -72,7 +72,8 @@ class PlayerClient:
         self._outbox: Outbox[Heard] = Outbox(MOST_WAITING)
         self._answers: dict[int, Done | Refused | None] = {}
         self._asked = 0
-        self._snapshot: Snapshot | None = None
+        self.snapshot: Snapshot | None = None
+        """The latest that came, or None where none came yet."""
         self._why_gone = ""
         self._beats = welcome.beats
         self._silent_s = 0.0
@@ -90,11 +91,6 @@ class PlayerClient:
         self.close()
 
     @property
-    def snapshot(self) -> Snapshot | None:
-        """The latest that came, or None where none came yet."""
-        return self._snapshot
-
-    @property
     def gone(self) -> PlayerGone | None:
         """Why the connection ended, or None while it stands."""
         return PlayerGone(self._why_gone) if self._why_gone else None
@@ -107,7 +103,7 @@ class PlayerClient:
     @property
     def silent(self) -> PlayerSilent:
         """What is to be said of a player that does not answer."""
-        outputs = () if self._snapshot is None else self._snapshot.outputs
+        outputs = () if self.snapshot is None else self.snapshot.outputs
         what = silent_text(self.pid, (output.name for output in outputs))
         return PlayerSilent(f"{what}. What was asked is given up, and not done later")
 
@@ -141,7 +137,7 @@ class PlayerClient:
             return False
         with self._news:
             self._news.wait_for(
-                lambda: self._why_gone or (self._snapshot is not None and self._snapshot.is_blacked_out), TOLD_IN_S
+                lambda: self._why_gone or (self.snapshot is not None and self.snapshot.is_blacked_out), TOLD_IN_S
             )
         return True
 
@@ -245,7 +241,7 @@ class PlayerClient:
                     self._news.notify_all()
                 return
             if isinstance(event, Snapshot):
-                self._snapshot = event
+                self.snapshot = event
                 self._news.notify_all()
         self._hand_on(event)
 
@@ -299,7 +295,8 @@ def start_player(
     spawned, spawned_s = spawn(instance, module, resume=resume), time.monotonic()
     try:
         while time.monotonic() < until:
-            has_failed, found_another = spawned.failed, spawned.found_another
+            exit_code = spawned.exit_code  # before the player is looked for: it may end in between
+            found_another = exit_code == ALREADY_RUNS_EXIT  # that one may have been about to end
             with suppress(PlayerSilent):
                 client = find_player(folder, on_event=on_event, on_gone=on_gone)
             if client is not None:
@@ -310,7 +307,7 @@ def start_player(
                 raise PlayerGone(spawned.last_words)
             if found_another:
                 spawned = spawn(instance, module, resume=resume)
-            if has_failed:
+            elif exit_code is not None:
                 raise PlayerGone(f"the player did not start: {spawned.last_words}")
             time.sleep(LOOKS_AGAIN_S)
     finally:

@@ -76,8 +76,8 @@ class Connection:
 
     async def serve(self) -> None:
         """Hear and tell until the client leaves, is lost or is dropped."""
-        telling = asyncio.create_task(self._tell())
-        telling.add_done_callback(self._stopped_telling)
+        writing = asyncio.create_task(self._write_events())
+        writing.add_done_callback(self._writing_ended)
         try:
             with suppress(ConnectionError, asyncio.IncompleteReadError):
                 await self._hear()
@@ -85,8 +85,8 @@ class Connection:
                 await self._see_off()
         finally:
             self._slow.close()
-            telling.cancel()
-            await asyncio.wait([telling])
+            writing.cancel()
+            await asyncio.wait([writing])
 
     async def _hear(self) -> None:
         nonsense = 0
@@ -138,11 +138,11 @@ class Connection:
         self._unanswered -= 1
         self.send(answer)
 
-    def _stopped_telling(self, telling: asyncio.Task[None]) -> None:
-        if not telling.cancelled():
+    def _writing_ended(self, writing: asyncio.Task[None]) -> None:
+        if not writing.cancelled():
             self.drop()
 
-    async def _tell(self) -> None:
+    async def _write_events(self) -> None:
         while True:
             await self._wake.wait()
             self._wake.clear()

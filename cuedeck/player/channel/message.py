@@ -109,7 +109,7 @@ def message_in(line: bytes, kinds: Mapping[str, type[M]], longest: int) -> M:
     if len(line) > longest:
         raise BadMessage(f"a message of {len(line)} bytes is too long; {longest} is the most")
     try:
-        values = in_json(line.decode())
+        values = _FROM_JSON.decode(line.decode())
     except (ValueError, RecursionError) as error:
         raise BadMessage(f"this is no message: {str(error)[:200]}") from error
     key = next(iter(kinds.values())).KIND
@@ -121,11 +121,6 @@ def message_in(line: bytes, kinds: Mapping[str, type[M]], longest: int) -> M:
         return kind(**values)
     except BadMessage as bad:
         raise bad.inside(str(name)) from None
-
-
-def in_json(text: str) -> Any:
-    """Return what a text of JSON holds; numbers that JSON does not know are none. Raises ValueError, RecursionError."""
-    return _FROM_JSON.decode(text)
 
 
 def unpacked_bytes(packed: bytes, most: int) -> bytes:
@@ -149,6 +144,7 @@ def _no_number(name: str) -> Any:
 
 
 _TO_JSON = json.JSONEncoder(ensure_ascii=False, allow_nan=False, separators=(",", ":"), default=_as_json)
+# Python's own reading would take NaN and Infinity, which JSON does not know.
 _FROM_JSON = json.JSONDecoder(parse_constant=_no_number)
 
 

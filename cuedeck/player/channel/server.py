@@ -75,7 +75,7 @@ class ControlServer:
         self._unproven: dict[asyncio.Task[None], None] = {}
         """In the order in which they came."""
         self._clients: dict[int, Connection] = {}
-        self._came = 0
+        self._client_count = 0
 
     def start(self) -> None:
         """Open the channel and announce it. The folder has to be claimed before. Raises ChannelFailed."""
@@ -94,7 +94,7 @@ class ControlServer:
         """
         if isinstance(event, Snapshot) and to is None:
             self._latest = event
-        self._in_loop(self._spread, event, to)
+        self._in_loop(self._send, event, to)
 
     def beat(self) -> None:
         """Let all clients know that the player is well. Never waits, never raises; from any thread."""
@@ -153,45 +153,42 @@ class ControlServer:
             oldest = next(iter(self._unproven))
             del self._unproven[oldest]
             oldest.cancel()
-        task = asyncio.get_running_loop().create_task(self._meet(connected))
+        task = asyncio.get_running_loop().create_task(self._serve_socket(connected))
         self._connections.add(task)
         self._unproven[task] = None
-        task.add_done_callback(lambda task: self._part(task, connected))
+        task.add_done_callback(lambda task: self._forget(task, connected))
 
-    def _part(self, task: asyncio.Task[None], connected: socket.socket) -> None:
+    def _forget(self, task: asyncio.Task[None], connected: socket.socket) -> None:
         self._connections.discard(task)
-        self._unlist(task)
+        self._unproven.pop(task, None)
         connected.close()
         if not task.cancelled() and (error := task.exception()) is not None:
             traceback.print_exception(error, file=sys.stderr)  # the player's log
 
-    def _unlist(self, task: asyncio.Task[None] | None) -> None:
-        if task is not None:
-            self._unproven.pop(task, None)
-
-    async def _meet(self, connected: socket.socket) -> None:
+    async def _serve_socket(self, connected: socket.socket) -> None:
         reader, writer = await asyncio.open_connection(sock=connected)
         try:
             with suppress(OSError, Stranger, asyncio.IncompleteReadError):  # among them the timeout
-                await self._know(reader, writer)
-                self._unlist(asyncio.current_task())
-                await self._converse(reader, writer)
+                await self._check_identity(reader, writer)
+                if (task := asyncio.current_task()) is not None:
+                    self._unproven.pop(task, None)
+                await self._serve_client(reader, writer)
         finally:
             await _let_go(writer)
 
-    async def _know(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+    async def _check_identity(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         """Have the client prove who it is. Raises Stranger, TimeoutError, IncompleteReadError, OSError."""
         side = PlayerProof(self._secret)
         writer.write(side.greeting)
         async with asyncio.timeout(PLAYER_WAITS_S):
             writer.write(side.answer_to(await reader.readexactly(ANSWER_LENGTH)))
 
-    async def _converse(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+    async def _serve_client(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         if len(self._clients) >= MOST_CLIENTS:
             writer.write(Refused(id=0, what=f"{MOST_CLIENTS} clients are there already; close one").to_line())
             return
-        self._came += 1
-        client = Connection(self._came, reader, writer, self._handler.answer)
+        self._client_count += 1
+        client = Connection(self._client_count, reader, writer, self._handler.answer)
         client.send(Welcome(client=client.number, version=VERSION, beats=self._beats))
         if self._latest is not None:
             client.send(self._latest)
@@ -208,7 +205,7 @@ class ControlServer:
         for client in self._clients.values():
             client.beat()
 
-    def _spread(self, event: AnyEvent, to: int | None) -> None:
+    def _send(self, event: AnyEvent, to: int | None) -> None:
         for client in list(self._clients.values()):
             if to is None or to == client.number:
                 client.send(event)

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from cuedeck.folder.inside import open_own
-from cuedeck.player.instance_lock import ALREADY_RUNS_EXIT, InstanceLock
+from cuedeck.player.instance_lock import InstanceLock
 
 LARGEST_LOG = 1024 * 1024
 """Bytes. A log that is larger is begun anew by the next player."""
@@ -27,14 +27,9 @@ class StartedProcess:
         self._log_begins = log_begins
 
     @property
-    def failed(self) -> bool:
-        """Whether it ended for any other reason than that another player was there first."""
-        return self._process.poll() not in (None, ALREADY_RUNS_EXIT)
-
-    @property
-    def found_another(self) -> bool:
-        """Whether it ended because another player was there; that one may have been about to end."""
-        return self._process.poll() == ALREADY_RUNS_EXIT
+    def exit_code(self) -> int | None:
+        """With what it ended; None while it runs."""
+        return self._process.poll()
 
     @property
     def last_words(self) -> str:
