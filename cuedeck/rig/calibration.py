@@ -81,12 +81,10 @@ class Calibration:
 
     @property
     def next_level(self) -> Fraction | None:
-        """The level to be read now; None at the end."""
         return None if self.is_finished else self.order[len(self.answers)]
 
     @property
     def is_finished(self) -> bool:
-        """Whether every level was read or skipped."""
         return len(self.answers) == len(self.order)
 
     @property

@@ -165,7 +165,6 @@ def _twice(section: str, name: str, first: Place, second: Place) -> Problem:
 
 
 def _misplaced(part: Source, section: str, entries: Data) -> Problem | None:
-    """Return what is wrong with a key at the top of an included file."""
     place = part.place_of_key((section,))
     if section in SECTIONS_OF_INCLUDED:
         if isinstance(entries, dict):

@@ -186,7 +186,6 @@ def _problem(rest: _ReadableData, detail: Any) -> Problem:
 
 
 def _what_and_cure(kind: str, name: str, detail: Any) -> tuple[str, str]:
-    """Return what is wrong with a value or a name, and the cure."""
     context = detail.get("ctx", {})
     if "cure" in context:
         return context["what"], context["cure"]

@@ -175,7 +175,6 @@ def _cues(source: Source, shot: str, cues: Sequence[Cue]) -> Iterator[Problem]:
 
 
 def _cue_nodes(source: Source, shot: str) -> list[tuple[str, Path]]:
-    """Return the name and the path in the file of each cue of a shot."""
     cues = source.node(("shots", shot, "cues"))
     found: list[tuple[str, Path]] = []
     for index, cue in enumerate(cues if isinstance(cues, list) else []):

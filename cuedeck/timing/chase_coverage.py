@@ -94,7 +94,6 @@ class ChaseCoverage:
         return "" if run.is_at_end else f"{ran}, and the shot begins at {self._origin}: see 'starts at'"
 
     def _is_late(self, run: _Run) -> bool:
-        """Whether a run began when some of the shot was over."""
         return run.first.position_s is not None and run.first.position_s > self._latest_start_s
 
     def _wrong_start(self, run: _Run) -> str:

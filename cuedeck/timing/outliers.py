@@ -45,7 +45,6 @@ class RejectedSamples:
     """That the axis would have needed to come to the worst, in mm/s or deg/s."""
 
     def add(self, position: float, speed: float) -> None:
-        """Count one."""
         self.count += 1
         if speed > self.speed:
             self.position, self.speed = position, speed
@@ -105,7 +104,6 @@ class OutlierFilter:
         return TREMBLE + times * self.greatest_speed * max(after[0] - before[0], JITTER_S)
 
     def _reject_doubtful(self) -> None:
-        """Count what was doubtful as wrong."""
         for at_s, position in self._doubtful:
             if self._believed is not None:
                 before_s, before = self._believed

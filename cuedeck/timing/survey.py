@@ -69,7 +69,6 @@ class MoveSurvey:
 
 
 def survey(move: Move, is_recorded: bool) -> MoveSurvey:
-    """Return what a move is like."""
     if not is_recorded:
         return MoveSurvey(None, None, (), tuple(_written(axis) for axis in move.axes.values()))
     times_s = next(iter(move.axes.values())).times_s
@@ -133,7 +132,6 @@ def _zigzags(axis: Axis) -> Iterator[NoisyInterval]:
 
 
 def _merged(intervals: Iterable[NoisyInterval], room_s: float) -> Iterator[NoisyInterval]:
-    """Yield intervals, those that lie close together as one."""
     whole: NoisyInterval | None = None
     for one in intervals:
         if whole is not None and one.start_s - whole.end_s <= room_s:
