@@ -381,7 +381,6 @@ def _renamed(opened: OpenedShow, shot: str, new: Mapping[str, str]) -> list[Chan
 
 
 def _renamed_triggers(opened: OpenedShow, shot: str, new: Mapping[str, str]) -> list[Change]:
-    """Return the changes of the contacts that fire a cue by its name."""
     path: Path = ("shots", shot, "trigger")
     node = opened.source.node(path)
     rows = [(path, node)] if isinstance(node, dict) else []

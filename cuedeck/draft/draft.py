@@ -86,7 +86,7 @@ class Draft:
         self._saved = self.state.version
 
     def read_again(self, opened: OpenedShow, *, is_saved: bool | None = None) -> None:
-        """Replace the show with the one read from its files, where nothing was edited since: places and problems are new.
+        """Take the show as read from its files, where nothing was edited since: places and problems are new.
 
         `is_saved` is whether the files on the disk are the same, where that is known; else it stays as it was.
         """

@@ -46,7 +46,7 @@ def changed(opened: OpenedShow, changes: Sequence[Change]) -> OpenedShow:
 
 
 def read_as(opened: OpenedShow, data: Data) -> OpenedShow:
-    """Return the show that is read from other data, except for its moves. Raises Refusal where a value cannot be read."""
+    """Return the show read from other data, except for its moves. Raises Refusal where a value cannot be read."""
     assert isinstance(data, dict)  # noqa: S101 - for the type checker: a show is a mapping
     try:
         show = _read_again(opened.show, opened.source.data, data)

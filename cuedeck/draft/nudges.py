@@ -49,7 +49,6 @@ class Nudges:
         return {light: parts for (where, light), parts in self.parts.items() if where == look}
 
     def text_of(self, look: str, light: str) -> str:
-        """Return what a light is nudged to in a look; nothing where it is not."""
         return setting_text(self.parts.get((look, light), {}))
 
     def with_parts(self, look: str, light: str, parts: Parts) -> Nudges:
@@ -76,7 +75,6 @@ class Nudges:
 
 
 def _is_row(row: Any) -> bool:
-    """Whether plain data is a nudge that can be read."""
     if not (isinstance(row, list) and len(row) == 3 and isinstance(row[2], dict)):
         return False
     if not all(isinstance(text, str) for text in (*row[:2], *row[2], *row[2].values())):

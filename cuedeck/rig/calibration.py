@@ -160,7 +160,6 @@ class Calibration:
         return self.answers[-1] if self.is_finished else None
 
     def _ladder(self) -> Iterator[tuple[Fraction, Fraction]]:
-        """Yield what was read on the ladder below full, from below."""
         for level, reading in zip(self.levels[:-1], self.answers[1:], strict=False):
             if reading is not None:
                 yield level, reading

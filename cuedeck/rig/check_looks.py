@@ -34,7 +34,6 @@ def _settings_asked(loaded: LoadedShow, patch: Patch) -> Iterator[Problem]:
 
 
 def _settings(look: Look) -> Iterator[tuple[str, Setting]]:
-    """Yield what a look says of lights, of groups and of everything."""
     yield from look.fixtures.items()
     if look.everything is not None:
         yield EVERYTHING, look.everything

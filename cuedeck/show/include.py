@@ -85,7 +85,6 @@ class _Joining:
         self.problems: list[Problem] = []
 
     def source(self) -> Source:
-        """Return the show as far as it is joined."""
         unread = tuple(dict.fromkeys(self._unread))
         return Source(self._main.file, self._data, self._values, self._keys, self._files, unread)
 

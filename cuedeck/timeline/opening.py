@@ -252,7 +252,6 @@ def _belongs(path: Path, own: Mapping[str, Collection[str]]) -> bool:
 
 
 def _looks_of(show: Show, shot: str) -> Iterator[str]:
-    """Yield the looks that a shot goes to, and those that they are like, known or not."""
     named = {cue.look for cue in show.shots[shot].cues} if shot in show.shots else set()
     for name in named:
         yield name

@@ -42,7 +42,6 @@ class FrameSteps:
 
     @property
     def time_s(self) -> Fraction:
-        """When the frame begins, on set in a run of the shot."""
         return self.frame / self.plan.fps_on_set
 
     @property
@@ -82,7 +81,6 @@ class FrameSteps:
         return frame
 
     def _fire(self, cue: str) -> None:
-        """Fire a cue by name, or the next one of the operator's."""
         waiting = self.plan.waiting_cues(self.fired)
         if not waiting:
             raise UnitError("no cue waits for the operator", "go on with Enter")

@@ -224,7 +224,6 @@ class Chaser:
         self._state = NEXT_STATE[self._state, event]
 
     def _frames_s(self, frames: float) -> float:
-        """Return how long some frames of the labels last at normal speed."""
         return frames * self._frames_per_label / self._frames_per_second
 
     def _pass_time(self, time_s: float) -> None:

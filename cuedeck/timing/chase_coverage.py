@@ -34,7 +34,6 @@ class ChaseCoverage:
     """Looks on while a shot follows timecode."""
 
     def __init__(self, origin: Timecode, end: Timecode, last_packet: int, period_s: float) -> None:
-        """Look on at a shot between two labels, its packets so many seconds of timecode apart."""
         self._origin = origin
         self._end = end
         self._last_packet = last_packet

@@ -1,4 +1,4 @@
-"""Which positions of a live axis are believed: those that it can have reached at its greatest speed.
+"""A filter for positions of a live axis: it passes those that the axis can have reached at its greatest speed.
 
 One sample that lies further off is a fault of the line or of the encoder, and would pass every position between
 here and there. It waits for those that follow: where the next one goes on from the place before, it was wrong;
@@ -36,7 +36,7 @@ Sample = tuple[float, float]
 
 @dataclass
 class RejectedSamples:
-    """Samples that were not believed."""
+    """Samples that the axis cannot have had: how many, and the worst."""
 
     count: int = 0
     position: float = 0.0
@@ -65,7 +65,7 @@ def greatest_speeds(
 
 
 class OutlierFilter:
-    """The positions of one axis, as they come, and those of them that are believed."""
+    """Passes on the positions of one axis that it can have reached, and rejects the others."""
 
     def __init__(self, greatest_speed: float) -> None:
         self.greatest_speed = greatest_speed

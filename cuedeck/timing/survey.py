@@ -1,4 +1,4 @@
-"""What a move asks of its rig and of the cues on it: sample rate, gaps, peaks, and where noise counts.
+"""A survey of a move: its sample rate, gaps, peak speeds, and where noise makes a pass ambiguous.
 
 Peaks of a recording are taken from its samples as they are, so that noise is in them; those of a move that
 is written out follow from its profile.

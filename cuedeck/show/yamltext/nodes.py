@@ -127,7 +127,6 @@ def parse_nodes(text: str) -> Node:
 
 
 def indicator_end(text: str, node: Node) -> int:
-    """Return where the `|-` of a block scalar ends."""
     found = _INDICATOR.match(text, node.content)
     return found.end() if found else node.content
 
