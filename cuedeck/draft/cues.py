@@ -37,7 +37,7 @@ COLOUR_PATHS: Sequence[str] = get_args(ColourPathName)
 
 
 def _path(opened: OpenedShow, shot: str, cue: str) -> tuple[Path, Cue]:
-    """Return where a cue stands, and the cue. Raises Refusal."""
+    """Return the path of a cue, and the cue. Raises Refusal."""
     for index, one in enumerate(opened.show.shots[shot].cues):
         if one.cue == cue:
             return ("shots", shot, "cues", index), one
@@ -45,7 +45,7 @@ def _path(opened: OpenedShow, shot: str, cue: str) -> tuple[Path, Cue]:
 
 
 def _set(path: Path, data: Data, keys: Mapping[str, str | None]) -> list[Change]:
-    """Return the changes that give a cue keys, None taking one out; what stands so already is left."""
+    """Return the changes that set keys of a cue; None takes a key out, and what is so already is left alone."""
     written = data if isinstance(data, dict) else {}
     changes: list[Change] = []
     for key, text in keys.items():
@@ -59,7 +59,7 @@ def _set(path: Path, data: Data, keys: Mapping[str, str | None]) -> list[Change]
 def _of_cue(
     opened: OpenedShow, shot: str, cue: str, name: str, keys: Mapping[str, str | None], joins: str = ""
 ) -> Edit:
-    """Return the edit that gives a cue keys, once it has been read back. Raises Refusal."""
+    """Return the edit that sets keys of a cue, after checking that the cue can be read. Raises Refusal."""
     path, _ = _path(opened, shot, cue)
     data = opened.source.node(path)
     written = data if isinstance(data, dict) else {}
@@ -102,7 +102,6 @@ def _moved(opened: OpenedShow, plan: ShotPlan, cue: Cue, frame: int) -> Edit:
 
 
 def _start_or_none(start: Start) -> dict[str, str | None]:
-    """Return the keys of a start, and None for those that it does not have."""
     return {key: start.get(key) for key in STARTS}
 
 
@@ -284,7 +283,7 @@ def _put(opened: OpenedShow, shot: str, index: int, value: Data) -> Change:
 
 
 def free_name(opened: OpenedShow, shot: str, index: int) -> str:
-    """Return a name for a cue that comes to stand at an index: the next number, or one between its neighbours."""
+    """Return a name for a new cue at an index: the next number, or one between its neighbours."""
     names = [cue.cue for cue in opened.show.shots[shot].cues]
     numbers = [_number(name) for name in names]
     before = next((number for number in reversed(numbers[:index]) if number is not None), Fraction(0))
@@ -370,7 +369,6 @@ def renumber(opened: OpenedShow, shot: str) -> Edit:
 
 
 def _renamed(opened: OpenedShow, shot: str, new: Mapping[str, str]) -> list[Change]:
-    """Return the changes that give cues other names, wherever they are named."""
     changes: list[Change] = []
     for index, one in enumerate(opened.show.shots[shot].cues):
         path: Path = ("shots", shot, "cues", index)
@@ -383,7 +381,6 @@ def _renamed(opened: OpenedShow, shot: str, new: Mapping[str, str]) -> list[Chan
 
 
 def _renamed_triggers(opened: OpenedShow, shot: str, new: Mapping[str, str]) -> list[Change]:
-    """Return the changes of the contacts that fire a cue by its name."""
     path: Path = ("shots", shot, "trigger")
     node = opened.source.node(path)
     rows = [(path, node)] if isinstance(node, dict) else []

@@ -95,7 +95,6 @@ def _parts(old: Sequence[Entry], new: Sequence[Entry]) -> Iterator[ChangedEntrie
 
 
 def _differing_ranges(old: Sequence[Entry], new: Sequence[Entry]) -> Iterator[tuple[int, int, int, int]]:
-    """Yield where two rows differ, as places in the old and in the new."""
     if min(len(old), len(new)) < 2:
         if old or new:
             yield 0, len(old), 0, len(new)

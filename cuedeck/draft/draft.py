@@ -1,8 +1,8 @@
 """The one place that holds the edited show and its history.
 
-Every edit is made at once on the show in memory; of what was before, only what differs is kept, so that a day of
-edits takes no more memory than its texts. The text of the files follows elsewhere, in the order of the steps. The
-invariant owned here: undoing a step and doing it again leaves the show as it was.
+Every edit is made at once on the show in memory. A step keeps only what differs, so that a day of edits takes no
+more memory than its texts. The files are written elsewhere, in the order of the steps. The invariant owned here:
+undoing a step and doing it again leaves the show as it was.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ class Draft:
     def __init__(self, opened: OpenedShow, nudges: Nudges | None = None) -> None:
         self.state = DraftState(opened, nudges or Nudges())
         self._saved: int | None = self.state.version
-        """The version that the files on the disk say; None where that is no state of this draft."""
+        """The version in the files on the disk; None where that is no state of this draft."""
         self.done: list[EditStep] = []
         self.undone: list[EditStep] = []
         self._count = 0
@@ -41,12 +41,11 @@ class Draft:
 
     @property
     def nudges(self) -> Nudges:
-        """What is nudged."""
         return self.state.nudges
 
     @property
     def is_saved(self) -> bool:
-        """Whether the files on the disk say all that was edited, but for nudges."""
+        """Whether every edit, except nudges, is in the files on the disk."""
         return self.state.version == self._saved
 
     def make(self, edit: Edit, nudges: Nudges | None = None) -> EditStep:
@@ -58,11 +57,10 @@ class Draft:
         return self._take(edit.name, DraftState(opened, kept, self._new_version()), edit.joins)
 
     def nudge(self, name: str, nudges: Nudges, joins: str = "") -> EditStep:
-        """Set what is nudged."""
         return self._take(name, replace(self.state, nudges=nudges), joins)
 
     def take_in(self, name: str) -> EditStep:
-        """Make a step of what someone else has changed: the show is taken over when it is read again."""
+        """Add a step for a change by another program; the show itself follows when it is read again."""
         return self._take(name, self.state)
 
     def undo(self) -> EditStep | None:
@@ -84,13 +82,13 @@ class Draft:
         return step
 
     def saved(self) -> None:
-        """Know that the files on the disk say what the show says now."""
+        """Note that the show is saved as it is now."""
         self._saved = self.state.version
 
     def read_again(self, opened: OpenedShow, *, is_saved: bool | None = None) -> None:
-        """Take the show as it now reads from its files, where nothing was edited since: places and problems are new.
+        """Take the show as read from its files, where nothing was edited since: places and problems are new.
 
-        `is_saved` says whether the files on the disk say the same, where that is known; else it is as before.
+        `is_saved` is whether the files on the disk are the same, where that is known; else it stays as it was.
         """
         was = self.state.record
         is_other = not is_same(opened.source.data, was.data)

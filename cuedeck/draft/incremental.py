@@ -1,7 +1,7 @@
-"""An edit made on the show that is in memory, at once: only what it touches is read again.
+"""Edits of the show in memory: only what an edit touches is read again.
 
-The invariant owned here: the show that comes out is the one that the changed file would read as. Places and
-problems stay those of the file as it was read last; the file itself is written, and read, elsewhere.
+The invariant owned here: the result is the show that would be read from the changed file. Places and problems stay
+those of the file as it was last read. The file itself is written and read elsewhere.
 """
 
 from __future__ import annotations
@@ -46,7 +46,7 @@ def changed(opened: OpenedShow, changes: Sequence[Change]) -> OpenedShow:
 
 
 def read_as(opened: OpenedShow, data: Data) -> OpenedShow:
-    """Return a show as it reads from other data, its moves aside. Raises Refusal where a value cannot be read."""
+    """Return the show read from other data, except for its moves. Raises Refusal where a value cannot be read."""
     assert isinstance(data, dict)  # noqa: S101 - for the type checker: a show is a mapping
     try:
         show = _read_again(opened.show, opened.source.data, data)
@@ -59,12 +59,12 @@ def read_as(opened: OpenedShow, data: Data) -> OpenedShow:
 
 
 def _changed_sections(old: Mapping[str, Data], new: Mapping[str, Data]) -> set[str]:
-    """Return the keys whose data is not the very same object as before."""
+    """Return the keys whose data is another object than before."""
     return {key for key in {*old, *new} if old.get(key) is not new.get(key)}
 
 
 def _read_again(show: Show, old: Mapping[str, Data], new: Mapping[str, Data]) -> Show:
-    """Return a show of new data; parts whose data is the very same object as before are taken over."""
+    """Return the show of new data; parts whose data is the same object as before are reused."""
     changed = _changed_sections(old, new)
     if any(key not in _READERS and key != "shots" for key in changed):
         return show_of(dict(new))
@@ -116,7 +116,7 @@ def _without_cues(shot: Data) -> dict[str, Data]:
 
 
 def _targets(opened: OpenedShow, show: Show, patch: Patch, changed: Iterable[str]) -> dict[str, Values]:
-    """Return what each look of a cue asks, worked out anew only where that can be another now."""
+    """Return the targets of each look of a cue, worked out again only where they may have changed."""
     wanted = dict.fromkeys(cue.look for shot in show.shots.values() for cue in shot.cues)
     is_all_new = patch is not opened.patch or "groups" in changed
     before = opened.show.looks

@@ -17,7 +17,6 @@ LONGEST_NAME = 80
 
 
 def where_used(opened: OpenedShow, look: str) -> list[tuple[str, str]]:
-    """Return the cues that go to a look, each with its shot."""
     return [(name, cue.cue) for name, shot in opened.show.shots.items() for cue in shot.cues if cue.look == look]
 
 

@@ -1,4 +1,4 @@
-"""Putting two changes of one file together: ours, which is not saved, and that of another program.
+"""Merging two changes of one file: ours, which is not saved, and that of another program.
 
 Both are taken as changes of the data from what both began with. Cues are known by their names, whatever their
 place in the list: where one side moved them, values that the other changed go along. Where both changed the same
@@ -24,11 +24,11 @@ _ORDER = 0
 
 
 class Difference(NamedTuple):
-    """A place that is another now."""
+    """A place where something has changed."""
 
     path: Path
     value: Data
-    """What stands there now."""
+    """The new value."""
     is_gone: bool = False
 
 
@@ -42,7 +42,7 @@ class MergeRefused(Refusal):
 
 
 Preference = Literal["neither", "ours", "theirs"]
-"""Who is right where both changed the same."""
+"""Which side wins where both changed the same."""
 
 
 def merged(file: str, base: bytes, ours: bytes, theirs: bytes, prefer: Preference = "neither") -> bytes:
@@ -75,7 +75,7 @@ def place_in_words(path: Path) -> str:
 
 
 def _by_name(data: Data) -> Data:
-    """Return data in which the cues of each shot are a mapping by their names, and their order stands beside."""
+    """Return data with the cues of each shot as a mapping by name."""
     if not isinstance(data, dict) or not isinstance(data.get("shots"), dict):
         return data
     shots = {name: _shot_by_name(shot) for name, shot in data["shots"].items()}  # type: ignore[union-attr]
@@ -123,7 +123,6 @@ def _clash(one: Difference, other: Difference) -> bool:
 
 
 def _changes(own: Sequence[Difference], old: Data, mine: Data, other: Data) -> list[Change]:
-    """Return our differences as changes of their data."""
     changes: list[Change] = []
     reordered: dict[Path, list[Difference]] = {}
     for one in own:
@@ -142,7 +141,7 @@ def _changes(own: Sequence[Difference], old: Data, mine: Data, other: Data) -> l
 
 
 def _reordered(shot: Path, own: Sequence[Difference], old: Data, mine: Data, other: Data) -> Iterator[Change]:
-    """Yield what makes of their cues those that there are to be, in their order; moved cues keep their values."""
+    """Yield the changes that turn their cues into the merged ones, in order; moved cues keep their values."""
     names = _names_at(other, shot)
     wanted = _wanted(own, _names_at(old, shot), _names_at(mine, shot), names)
     cues = {str(cue[_NAME]): cue for data in (mine, other) for cue in _cues_at(data, shot)}
@@ -159,7 +158,7 @@ def _reordered(shot: Path, own: Sequence[Difference], old: Data, mine: Data, oth
 
 
 def _wanted(own: Sequence[Difference], before: Sequence[str], ours: Sequence[str], theirs: Sequence[str]) -> list[str]:
-    """Return the names of the cues that there are to be: in our order where that is one of our differences."""
+    """Return the names of the merged cues, in our order if we changed the order."""
     gone = {one.path[3] for one in own if one.is_gone and len(one.path) == 4}
     touched = {one.path[3] for one in own} - gone
     is_ours = _ORDER in touched

@@ -1,4 +1,4 @@
-"""Nudges: what is changed of the light of a look and stands in no look yet.
+"""Nudges: changes to the light of a look that are not written into it yet.
 
 A nudge belongs to a look and a light, and holds what would be written there. The invariant owned here: the light
 with nudges is the light that the show has once they are kept.
@@ -43,28 +43,23 @@ class Nudges:
 
     @property
     def looks(self) -> tuple[str, ...]:
-        """The looks in which a light is nudged."""
         return tuple(dict.fromkeys(look for look, _ in self.parts))
 
     def of(self, look: str) -> dict[str, Parts]:
-        """Return what is nudged in a look, by light."""
         return {light: parts for (where, light), parts in self.parts.items() if where == look}
 
     def text_of(self, look: str, light: str) -> str:
-        """Return what a light is nudged to in a look; nothing where it is not."""
         return setting_text(self.parts.get((look, light), {}))
 
     def with_parts(self, look: str, light: str, parts: Parts) -> Nudges:
-        """Return them with a light nudged, or nudged further: parts that are not named stay."""
+        """Return the nudges with a light nudged, or nudged further: parts that are not named stay."""
         key = (look, light)
         return replace(self, parts={**self.parts, key: {**self.parts.get(key, {}), **parts}})
 
     def without_look(self, look: str) -> Nudges:
-        """Return them without those of a look."""
         return Nudges({key: parts for key, parts in self.parts.items() if key[0] != look})
 
     def plain(self) -> list[list[Any]]:
-        """Return them as plain data."""
         return [[look, light, dict(parts)] for (look, light), parts in self.parts.items()]
 
     @classmethod
@@ -74,14 +69,12 @@ class Nudges:
         return cls({(row[0], row[1]): dict(row[2]) for row in rows if _is_row(row)})
 
     def renamed(self, look: str, name: str) -> Nudges:
-        """Return them with those of a look under its new name."""
         return Nudges(
             {(name if where == look else where, light): parts for (where, light), parts in self.parts.items()}
         )
 
 
 def _is_row(row: Any) -> bool:
-    """Whether plain data is a nudge that can be read."""
     if not (isinstance(row, list) and len(row) == 3 and isinstance(row[2], dict)):
         return False
     if not all(isinstance(text, str) for text in (*row[:2], *row[2], *row[2].values())):
@@ -94,7 +87,6 @@ def _is_row(row: Any) -> bool:
 
 
 def nudged_show(show: Show, nudges: Nudges) -> Show:
-    """Return the show with its nudges in its looks."""
     nudged = {look: _nudged_look(show.looks[look], nudges.of(look)) for look in nudges.looks if look in show.looks}
     return show.model_copy(update={"looks": {**show.looks, **nudged}})
 
@@ -108,7 +100,7 @@ def _nudged_look(look: Look, lights: Mapping[str, Parts]) -> Look:
 
 
 def combined(setting: Setting | None, over: Setting) -> Setting:
-    """Return a setting with what another says over it."""
+    """Return a setting overridden by another."""
     if setting is None:
         return over
     return setting.model_copy(
@@ -121,14 +113,14 @@ def combined(setting: Setting | None, over: Setting) -> Setting:
 
 
 def nudged_targets(show: Show, patch: Patch, targets: Mapping[str, Values], nudges: Nudges) -> dict[str, Values]:
-    """Return what looks ask with the nudges in them; only the arrays of looks that change are other ones."""
+    """Return the targets of looks with the nudges in them; those without nudges keep their arrays."""
     other = nudged_show(show, nudges)
     touched = set(looks_like(show, nudges.looks))
     return {look: resolve_look(other, patch, look) if look in touched else values for look, values in targets.items()}
 
 
 def looks_like(show: Show, names: Iterable[str]) -> Iterator[str]:
-    """Yield looks, and those that are like them, by way of others too."""
+    """Yield looks, and those that are like them, directly or through others."""
     found = set(names)
     yield from found
     added = found

@@ -1,4 +1,4 @@
-"""Edits of the rig: where lights listen, and what is wrong with an address while it is being typed."""
+"""Edits of addresses in the rig, and checks of an address while it is being typed."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from cuedeck.timeline.opening import OpenedShow
 
 @dataclass(frozen=True)
 class AddressCheck:
-    """What is to be said of an address that is being typed."""
+    """The note on an address that is being typed."""
 
     text: str
     is_free: bool

@@ -1,4 +1,4 @@
-"""What is said of one light in a look, as texts: read from what a person types, and moved by steps.
+"""The setting of one light in a look, as texts: read from what a person types, and moved by steps.
 
 A step of light is a tenth of a stop or a percent, and steps up and as many down come back to where they began. A
 step of colour is some mired, written in whole kelvin: it comes back to within a kelvin or two.
@@ -57,13 +57,13 @@ class LightState:
 
 
 def setting_text(parts: Mapping[str, str]) -> str:
-    """Return what is said of a light as it can be typed: -1 stop 5600 K."""
+    """Return the setting of a light as it can be typed: -1 stop 5600 K."""
     named = [f"{key} {text}" for key, text in parts.items() if key not in (LEVEL, COLOUR)]
     return " ".join([text for key in (LEVEL, COLOUR) if (text := parts.get(key))] + named)
 
 
 def typed_parts(fixture: PatchedFixture, text: str) -> dict[str, str]:
-    """Return what a typed text says of a light: a level, a colour, or channels of its own. Raises Refusal."""
+    """Return the setting that a typed text gives a light: a level, a colour, or channels of its own. Raises Refusal."""
     parts: dict[str, str] = {}
     rest = text.strip().strip(",").strip()
     if not rest:
@@ -114,7 +114,7 @@ def _takes(fixture: PatchedFixture) -> str:
 def stepped_parts(
     fixture: PatchedFixture, settings: Sequence[Setting], step: LevelStep | ColourStep, state: LightState
 ) -> dict[str, str]:
-    """Return what to say of a light that is moved by a step from what is said of it now. Raises Refusal.
+    """Return the setting of a light after a step from its present one. Raises Refusal.
 
     `settings` are those of the look and of the looks it is like, the later over the earlier.
     """
@@ -167,7 +167,6 @@ def _stepped_colour(fixture: PatchedFixture, colour: Colour | None, by_mired: in
 
 
 def _within(fixture: PatchedFixture, kelvin: float) -> float:
-    """Return a colour temperature within what a light is known to give."""
     if fixture.white is None:
         return min(max(kelvin, 1000.0), 20000.0)
     return min(max(kelvin, fixture.white.warmest_kelvin), fixture.white.coolest_kelvin)

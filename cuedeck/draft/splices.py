@@ -25,7 +25,6 @@ class Splice:
 
     @property
     def inverse(self) -> Splice:
-        """The splice that undoes this one."""
         return Splice(self.file, self.at, self.new, self.old)
 
 
@@ -78,5 +77,4 @@ def spliced(texts: Texts, splices: Iterable[Splice]) -> dict[str, str]:
 
 
 def inverse(splices: Iterable[Splice]) -> tuple[Splice, ...]:
-    """Return what undoes splices."""
     return tuple(splice.inverse for splice in reversed(tuple(splices)))

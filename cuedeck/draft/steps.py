@@ -1,4 +1,4 @@
-"""Steps of editing: of the show before and after each, only what differs is kept."""
+"""Steps of editing. Each keeps only the difference between the show before and after it."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class Edit:
     """What undo calls it: move cue 3 to slide 62 mm."""
     changes: tuple[Change, ...]
     joins: str = ""
-    """Edits in a row that say the same here are one step of undo, under the name of the last; empty joins none."""
+    """Edits in a row with the same text here are one step of undo, under the name of the last; empty joins none."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,11 +36,10 @@ class DraftState:
     nudges: Nudges = field(default_factory=Nudges)
     """What is in no look yet."""
     version: int = 0
-    """Two states of one version have files that say the same."""
+    """Two states of one version have the same files."""
 
     @cached_property
     def shown(self) -> OpenedShow:
-        """The show with the nudges in its looks."""
         if not self.nudges:
             return self.opened
         opened = self.opened
@@ -77,18 +76,17 @@ class StepDifference:
     data: Delta | None
     nudges: Delta | None
     moves: tuple[Mapping[str, Move], Mapping[str, Move]]
-    """Those that are written otherwise, before and after."""
+    """The moves that differ, before and after."""
     versions: tuple[int, int]
 
     @classmethod
     def between(cls, before: StateRecord, after: StateRecord) -> StepDifference:
-        """Return what makes one of the other."""
         data = delta_between(before.data, after.data)
         moves = (_moves_of_their_own(before, after), _moves_of_their_own(after, before)) if data else ({}, {})
         return cls(data, delta_between(before.nudges, after.nudges), moves, (before.version, after.version))
 
     def applied(self, record: StateRecord, *, back: bool) -> StateRecord:
-        """Return the state after of the one before, or back again."""
+        """Return the state after the step from the one before it; with `back` the other way round."""
         gone, come = reversed(self.moves) if back else self.moves
         kept = {name: move for name, move in record.moves.items() if name not in gone}
         return StateRecord(
@@ -122,4 +120,4 @@ class EditStep:
     joins: str
     difference: StepDifference
     dropped: tuple[EditStep, ...] = ()
-    """What could have been done again before it was made: it can again if the files do not allow the step."""
+    """The steps that could be redone before this one was made. They can be again if the files do not allow it."""

@@ -89,7 +89,6 @@ def column_of(time_s: Fraction, length_s: Fraction, width: int) -> int:
 
 
 def time_at(column: int, length_s: Fraction, width: int) -> Fraction:
-    """Return the time in seconds that a column stands for."""
     return length_s * min(max(column, 0), width - 1) / (width - 1) if width > 1 else Fraction(0)
 
 

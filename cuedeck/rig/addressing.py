@@ -80,7 +80,6 @@ class _Taken:
         return address.slot + width - 1 <= self.last_slot and self.slots.get(address.universe, set()).isdisjoint(wanted)
 
     def add(self, address: Address, width: int) -> None:
-        """Take the slots of a light."""
         self.slots.setdefault(address.universe, set()).update(range(address.slot, address.slot + width))
 
     def first_free(self, universe: int, width: int, gap_slots: int, every_slots: int) -> Address | None:

@@ -81,12 +81,10 @@ class Calibration:
 
     @property
     def next_level(self) -> Fraction | None:
-        """The level to be read now; None at the end."""
         return None if self.is_finished else self.order[len(self.answers)]
 
     @property
     def is_finished(self) -> bool:
-        """Whether every level was read or skipped."""
         return len(self.answers) == len(self.order)
 
     @property
@@ -162,7 +160,6 @@ class Calibration:
         return self.answers[-1] if self.is_finished else None
 
     def _ladder(self) -> Iterator[tuple[Fraction, Fraction]]:
-        """Yield what was read on the ladder below full, from below."""
         for level, reading in zip(self.levels[:-1], self.answers[1:], strict=False):
             if reading is not None:
                 yield level, reading

@@ -51,7 +51,6 @@ def _without_light(loaded: LoadedShow, name: str, hung: Fixture) -> Iterator[Pro
 def _contradictions(
     loaded: LoadedShow, name: str, hung: Fixture, kind: FixtureType, channels: list[Channel]
 ) -> Iterator[Problem]:
-    """Yield a problem where no level is left between the limits of a light."""
     limits = limits_of(hung, dimmer_of(kind.dimmer))
     if limits is None or hung.never_above is None or hung.never_below is None:
         return
@@ -82,7 +81,6 @@ def _of_looks(loaded: LoadedShow, patch: Patch) -> Iterator[Problem]:
 
 
 def _level_written(loaded: LoadedShow, look: Look, fixture: PatchedFixture) -> tuple[str, Level] | None:
-    """Return the level that a look itself gives a light, with the name that it stands under there."""
     found = None
     for name, setting in _settings(loaded, look, fixture.name):
         if setting.level is not None:
@@ -91,7 +89,6 @@ def _level_written(loaded: LoadedShow, look: Look, fixture: PatchedFixture) -> t
 
 
 def _settings(loaded: LoadedShow, look: Look, light: str) -> Iterator[tuple[str, Setting]]:
-    """Yield what a look itself says of a light, the later over the earlier."""
     if look.everything is not None:
         yield EVERYTHING, look.everything
     for name, setting in look.fixtures.items():

@@ -34,14 +34,12 @@ def _settings_asked(loaded: LoadedShow, patch: Patch) -> Iterator[Problem]:
 
 
 def _settings(look: Look) -> Iterator[tuple[str, Setting]]:
-    """Yield what a look says of lights, of groups and of everything."""
     yield from look.fixtures.items()
     if look.everything is not None:
         yield EVERYTHING, look.everything
 
 
 def _fixtures_named(show: Show, name: str) -> list[str]:
-    """Return the fixtures that a name in a look stands for."""
     if name == EVERYTHING:
         return list(show.rig)
     return [name] if name in show.rig else show.groups.get(name, [])
@@ -111,7 +109,6 @@ class _Check:
         return any(self._loaded.source.is_incomplete("types", name, part) for name in types for part in parts)
 
     def problems(self, setting: Setting) -> Iterator[Problem]:
-        """Yield what is wrong with a setting."""
         if not self._members:
             return
         if self._knows_channels:

@@ -49,7 +49,6 @@ def _not_used(loaded: LoadedShow, name: str, kind: FixtureType) -> Iterator[Prob
 
 
 def _place_of_control(loaded: LoadedShow, path: tuple[str, ...], control: Percent | None) -> Place:
-    """Return where the reading at a control value stands."""
     for key in loaded.source.names(*path):
         with suppress(UnitError):
             if Percent.parse(key) == control:

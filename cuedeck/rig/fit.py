@@ -56,7 +56,6 @@ def _surprise_stops(readings: NetReadings, index: int) -> float | None:
 
 
 def curve_through(readings: NetReadings) -> Dimmer:
-    """Return the dimmer of net readings."""
     return measured_dimmer([(float(control), float(reading)) for control, reading in readings])
 
 

@@ -1,7 +1,7 @@
 """Limits of a light: how far its intensity may go, whatever is asked of it.
 
-They are kept by `Patch.encode` alone, so that whatever becomes of packets follows: the line, the simulator,
-the report. Everything else here only says what will happen there.
+`Patch.encode` alone keeps them, so that they hold for all that is made of packets: the line, the simulator, the
+report. Everything else here only tells what will happen there.
 """
 
 from __future__ import annotations

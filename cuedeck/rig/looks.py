@@ -60,7 +60,6 @@ def ancestry(show: Show, name: str | None) -> Iterator[Look]:
 
 
 def _settings_of_groups(show: Show, look: Look) -> list[tuple[frozenset[str], Setting]]:
-    """Return the settings of groups, each with the lights of the group."""
     named = [(name, setting) for name, setting in look.fixtures.items() if name not in show.rig]
     return [(frozenset(show.groups[name]), setting) for name, setting in named if name in show.groups]
 

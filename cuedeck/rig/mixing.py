@@ -78,7 +78,6 @@ class Mixer(Protocol):
 
 
 def xy_of_colour(colour: Colour) -> Xy:
-    """Return the chromaticity that a colour asks for."""
     if isinstance(colour, Chromaticity):
         return float(colour.x), float(colour.y)
     if isinstance(colour, WhiteColour):

@@ -67,12 +67,10 @@ class PatchedFixture:
 
     @property
     def last_slot(self) -> int:
-        """Its last slot in its universe."""
         return self.address.slot + width_of(list(self.channels)) - 1
 
     @cached_property
     def emitters(self) -> tuple[str, ...]:
-        """Its emitters, in the order of its channels."""
         return tuple(name for name in self.by_attribute if name in EMITTERS)
 
     @cached_property
@@ -99,12 +97,10 @@ class PatchedFixture:
 
     @cached_property
     def mixers(self) -> tuple[Mixer, ...]:
-        """The ways in which it takes colour."""
         emitter_dimmer = DIMMERS["linear"] if self.has_own_dimmer else self.dimmer
         return mixers_of(tuple(self.columns), self.white, self.type.emitters, emitter_dimmer)
 
     def parameters(self) -> Iterator[Parameter]:
-        """Yield its parameters in the order of their columns."""
         for attribute in self.columns:
             yield Parameter(self.name, attribute, self._default(attribute))
 

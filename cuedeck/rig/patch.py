@@ -42,7 +42,6 @@ class Patch:
 
     @cached_property
     def lights(self) -> tuple[PatchedFixture, ...]:
-        """The fixtures that give light."""
         return tuple(fixture for fixture in self.fixtures if fixture.gives_light)
 
     @property

@@ -34,7 +34,6 @@ class UniverseUse:
 
     @property
     def spare_slots(self) -> int:
-        """How many slots no light listens to."""
         return FULL_UNIVERSE - self.used_slots
 
 
@@ -51,7 +50,6 @@ def switches(slot: int, tenth: str | None) -> str | None:
 
 
 def universe_uses(patch: Patch) -> Iterator[UniverseUse]:
-    """Yield how full each universe is."""
     for universe in patch.universes:
         taken = {
             slot

@@ -74,7 +74,6 @@ def _is_tinted(fixture: PatchedFixture, levels: Values) -> bool:
 
 
 def _xy(fixture: PatchedFixture, levels: Values) -> Xy | None:
-    """Return the chromaticity of a fixture's light, where its channels tell."""
     is_tinted = _is_tinted(fixture, levels)
     for mixer in fixture.mixers:
         if is_tinted and isinstance(mixer, WhiteMixer):

@@ -30,12 +30,10 @@ class WhiteScale:
 
     @property
     def warmest_kelvin(self) -> float:
-        """The colour temperature of the warm end."""
         return 1e6 / max(self.mireds)
 
     @property
     def coolest_kelvin(self) -> float:
-        """The colour temperature of the cool end."""
         return 1e6 / min(self.mireds)
 
     @cached_property
@@ -53,7 +51,6 @@ class WhiteScale:
         return np.asarray(np.interp(mired, self.mireds[order], self.positions[order]))
 
     def kelvin_at(self, position: float) -> float:
-        """Return the colour temperature at a position."""
         return 1e6 / float(self.mired_at(position))
 
     def position_of(self, kelvin: float) -> float:

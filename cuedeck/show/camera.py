@@ -85,7 +85,6 @@ class Camera(Model):
 
     @property
     def timecode_rate(self) -> TimecodeRate:
-        """How frames are counted."""
         return self.timecode or TimecodeRate.counting(self.fps)
 
     def screen_s(self, set_s: Fraction) -> Fraction:

@@ -258,7 +258,6 @@ class Channel(Model):
 
 
 def width_of(channels: list[Channel]) -> int:
-    """Return how many slots a list of channels takes."""
     return sum(channel.width_slots for channel in channels)
 
 

@@ -106,7 +106,6 @@ def parse_colour(text: str) -> Colour:
 
 
 def _cure(text: str) -> str:
-    """Return what to write instead of a text that is no colour."""
     if (colour := screen_colour_of_hex(text)) is not None:
         return f"write {colour}"
     without_comma = " ".join(text.replace(",", " ").split())

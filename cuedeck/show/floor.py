@@ -87,7 +87,6 @@ class ContactTrigger(Model):
 
     @property
     def edges(self) -> tuple[str, ...]:
-        """The changes that count: closing, opening or both of them."""
         return ("closing", "opening") if self.edge == "both" else (self.edge,)
 
     @model_validator(mode="after")

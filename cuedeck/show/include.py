@@ -85,7 +85,6 @@ class _Joining:
         self.problems: list[Problem] = []
 
     def source(self) -> Source:
-        """Return the show as far as it is joined."""
         unread = tuple(dict.fromkeys(self._unread))
         return Source(self._main.file, self._data, self._values, self._keys, self._files, unread)
 
@@ -165,7 +164,6 @@ def _twice(section: str, name: str, first: Place, second: Place) -> Problem:
 
 
 def _misplaced(part: Source, section: str, entries: Data) -> Problem | None:
-    """Return what is wrong with a key at the top of an included file."""
     place = part.place_of_key((section,))
     if section in SECTIONS_OF_INCLUDED:
         if isinstance(entries, dict):

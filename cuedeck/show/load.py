@@ -113,7 +113,7 @@ class _ReadableData:
         return left
 
     def path_in_file(self, location: Sequence[str | int]) -> Path:
-        """Return where in the file something of the data stands; steps that only the model knows are left out."""
+        """Return the path in the file of a path in the data; steps that only the model knows are left out."""
         found: Path = ()
         for step in location:
             kept = self._kept.get(found)
@@ -146,7 +146,7 @@ class _ReadableData:
 
 
 def _misspelt(details: Sequence[Any]) -> set[Path]:
-    """Return the keys that stand in the file under a name much like theirs: they are not missing as well."""
+    """Return the keys that the file has under a similar name: they are not reported as missing too."""
     unknown = [detail["loc"] for detail in details if detail["type"] == "extra_forbidden"]
     close = [
         (location, nearest(_word_of(location[-1]), _keys_at(location[:-1]), are_keys=True)) for location in unknown
@@ -155,7 +155,7 @@ def _misspelt(details: Sequence[Any]) -> set[Path]:
 
 
 def _word_of(step: str | int) -> str:
-    """Return the word of a key, without a value that follows its colon all too closely."""
+    """Return the word of a key, without a value that follows its colon without a space."""
     return str(step).partition(":")[0]
 
 
@@ -186,7 +186,6 @@ def _problem(rest: _ReadableData, detail: Any) -> Problem:
 
 
 def _what_and_cure(kind: str, name: str, detail: Any) -> tuple[str, str]:
-    """Return what is wrong with a value or a name, and the cure."""
     context = detail.get("ctx", {})
     if "cure" in context:
         return context["what"], context["cure"]
@@ -233,7 +232,6 @@ _WRAPPERS = (typing.Annotated, typing.Union, types.UnionType)
 
 
 def _keys_at(path: Sequence[str | int]) -> Iterator[str]:
-    """Yield the keys that the model at a path knows, as the file writes them."""
     kind: Any = Show
     for step in path:
         kind = _step(kind, step)

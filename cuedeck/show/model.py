@@ -202,7 +202,6 @@ class Cue(Model):
 
     @property
     def trigger(self) -> Trigger:
-        """What starts the cue."""
         if isinstance(self.at, StartTrigger):
             return self.at
         return AfterCue(

@@ -1,4 +1,4 @@
-"""What the parts of a show say of each other: names that lead nowhere or in a circle.
+"""Checks of references between the parts of a show: names that lead nowhere or in a circle.
 
 What may stand in a part that could not be read is not missed.
 """
@@ -175,7 +175,6 @@ def _cues(source: Source, shot: str, cues: Sequence[Cue]) -> Iterator[Problem]:
 
 
 def _cue_nodes(source: Source, shot: str) -> list[tuple[str, Path]]:
-    """Return the name and the path in the file of each cue of a shot."""
     cues = source.node(("shots", shot, "cues"))
     found: list[tuple[str, Path]] = []
     for index, cue in enumerate(cues if isinstance(cues, list) else []):
@@ -244,7 +243,7 @@ def _in_circles(follows: dict[str, str | None]) -> list[str]:
 
 
 def check_floor(loaded: LoadedShow) -> Iterator[Problem]:
-    """Yield the problems with contacts that would fire what is not there, and with speeds of axes that are not."""
+    """Yield the problems with contacts that would fire a missing cue, and with speeds of axes that no cue uses."""
     for name, shot in loaded.show.shots.items():
         for index, trigger in enumerate(shot.trigger):
             fault = _contact_fault(name, shot, trigger.does)
@@ -281,6 +280,6 @@ def _contact_fault(name: str, shot: Shot, action: FloorAction) -> tuple[str, str
 
 
 def _path_of_contact(source: Source, shot: str, index: int) -> Path:
-    """Return where the file says what a contact does: the step of the list is missing where one stands alone."""
+    """Return the path of what a contact does; it has no index where the contact is not in a list."""
     listed: Path = ("shots", shot, "trigger", index, "does")
     return listed if listed in source.values else ("shots", shot, "trigger", "does")

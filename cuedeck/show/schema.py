@@ -26,7 +26,6 @@ _YAML_BOOLEANS = {"on": True, "off": False, "yes": True, "no": False, "true": Tr
 
 
 def show_schema() -> JsonSchema:
-    """Return the JSON Schema (2020-12) of the show file."""
     schema = Show.model_json_schema(schema_generator=_ShowSchema)
     return {"$schema": _ShowSchema.schema_dialect, **schema, "title": "A show of cuedeck"}
 

@@ -123,7 +123,6 @@ class Source:
         return node
 
     def line(self, place: Place) -> str:
-        """Return the line of a file in which a place is."""
         return self._lines[place.file][place.line - 1]
 
     @cached_property

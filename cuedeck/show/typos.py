@@ -71,7 +71,6 @@ def _cure_of_comment(source: Source, path: Path, name: str) -> str | None:
 
 
 def _cure_of_commas(source: Source, path: Path, name: str) -> str | None:
-    """Return the cure of a part of a colour that a comma in braces has made a key."""
     colour, beside = source.node((*path[:-1], "colour")), source.node(path[:-1])
     if not _PART_OF_COLOUR.fullmatch(name) or not isinstance(colour, str) or not isinstance(beside, dict):
         return None

@@ -35,7 +35,7 @@ def first_label(plan: ShotPlan) -> Timecode:
 
 
 def assumed_start(plan: ShotPlan) -> str:
-    """Return what is taken for the first frame of a shot that does not say it; nothing where it does.
+    """Return a note on the timecode assumed for the first frame of a shot; nothing where the shot says it.
 
     Raises Refusal where its rate has no timecode.
     """
@@ -45,12 +45,12 @@ def assumed_start(plan: ShotPlan) -> str:
 
 
 def chaser_of(plan: ShotPlan) -> Chaser:
-    """Return what follows timecode for a shot. Raises Refusal where its rate has none."""
+    """Return a chaser for a shot. Raises Refusal where its rate has none."""
     return Chaser(first_label(plan))
 
 
 def require_counted_alike(chaser: Chaser, plan: ShotPlan) -> None:
-    """Refuse timecode that was passed over since the shot counts other frames."""
+    """Raise Refusal where timecode was ignored because it counts frames in another way than the shot."""
     if chaser.foreign is not None:
         raise Refusal(
             f"the timecode counts {chaser.foreign.rate}, and the camera {first_label(plan).rate}:"
@@ -64,7 +64,7 @@ def pace_of(plan: ShotPlan) -> float:
 
 
 def coverage_of(plan: ShotPlan, timeline: Timeline) -> ChaseCoverage:
-    """Return what looks on whether timecode runs through a whole shot."""
+    """Return the check that timecode runs through a whole shot."""
     origin, pace, last = first_label(plan), pace_of(plan), timeline.packet_count - 1
     period_s = 1 / float(timeline.refresh_hz) / pace
     end = origin + floor(last * period_s * float(origin.rate.frames_per_second))

@@ -1,4 +1,4 @@
-"""What was asked for by name: a shot of a show that can run, at a speed."""
+"""Choosing a shot by name, at a speed; one that cannot run is refused."""
 
 from __future__ import annotations
 

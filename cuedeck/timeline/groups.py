@@ -23,7 +23,7 @@ WHOLE = Fraction(1)
 
 @dataclass(frozen=True)
 class Journey:
-    """Columns that travel together."""
+    """Columns that fade together."""
 
     columns: Index
     """Among them, for a path that needs them, columns that the cue leaves where they are."""
@@ -51,14 +51,14 @@ class Groups:
     """
 
     def ends_s(self, columns: Index, start_s: Fraction, fade_s: Fraction) -> list[Fraction]:
-        """Return when a cue has done with each of some columns."""
+        """Return when a cue has finished with each of some columns."""
         jumps = {column: share for share, snapping in self.snapping for column in snapping.tolist()}
         return [start_s + jumps.get(column, WHOLE) * fade_s for column in columns.tolist()]
 
     def journeys(
         self, on_stage: Values, wanted: Values, curve: Curve, colour_path: ColourPathName
     ) -> Iterator[Journey]:
-        """Yield what a cue sends on its way. What jumps at once, and the colour of a dark light, is not on a way."""
+        """Yield the columns that a cue fades. What jumps at once, and the colour of a dark light, is not among them."""
         travels = ~np.isnan(wanted)
         is_colour = self.intensity_of_colour >= 0
         travels[is_colour] &= on_stage[self.intensity_of_colour[is_colour]] != 0
@@ -84,7 +84,6 @@ _known: WeakKeyDictionary[Patch, Groups] = WeakKeyDictionary()
 
 
 def groups_of(patch: Patch) -> Groups:
-    """Return the groups of a patch."""
     groups = _known.get(patch)
     if groups is None:
         groups = _known[patch] = _groups(patch)

@@ -1,4 +1,4 @@
-"""What is to be said about lanes: where a light steps visibly, and where its limits hold it. Decoded from packets."""
+"""Marks in lanes: where a light steps visibly, and where its limits hold it. Decoded from packets."""
 
 from __future__ import annotations
 

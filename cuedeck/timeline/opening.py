@@ -1,4 +1,4 @@
-"""Opening a show: read it, its moves and its cues, and say everything that is wrong with it."""
+"""Opening a show: read it, its moves and its cues, and report everything that is wrong with it."""
 
 from __future__ import annotations
 
@@ -54,7 +54,6 @@ class OpenedShow:
 
     @property
     def errors(self) -> tuple[Problem, ...]:
-        """The problems that keep shots from running."""
         return tuple(problem for problem in self.problems if problem.is_error)
 
     @cached_property
@@ -132,7 +131,7 @@ def _check_size(loaded: LoadedShow, patch: Patch) -> Iterator[Problem]:
 
 
 def _broken_moves(loaded: LoadedShow, moves: Mapping[str, Move]) -> Iterator[str]:
-    """Yield the shots that have a move as they are written, and one that cannot be read or has a misspelt key."""
+    """Yield the shots whose written move cannot be read or has a misspelt key."""
     for name, shot in loaded.show.shots.items():
         path = ("shots", name, "move")
         is_written = path in loaded.source.keys or loaded.source.is_rejected(*path)
@@ -253,7 +252,6 @@ def _belongs(path: Path, own: Mapping[str, Collection[str]]) -> bool:
 
 
 def _looks_of(show: Show, shot: str) -> Iterator[str]:
-    """Yield the looks that a shot goes to, and those that they are like, known or not."""
     named = {cue.look for cue in show.shots[shot].cues} if shot in show.shots else set()
     for name in named:
         yield name

@@ -59,7 +59,6 @@ class ShotPlan:
 
     @property
     def labels(self) -> ShotLabels:
-        """How the frames of the shot are labelled."""
         return ShotLabels.of(self.show.camera, self.shot)
 
     @cached_property
@@ -82,7 +81,6 @@ class ShotPlan:
         return _unfired(self.position_cues, fired)
 
     def fade_s(self, cue: Cue) -> Fraction:
-        """Return how long a cue fades on set."""
         return cue.fade.base / self.speed
 
     def delay_s(self, trigger: AfterCue, other: Cue) -> Fraction:
@@ -92,7 +90,7 @@ class ShotPlan:
     def timeline(self, fired: Iterable[FiredCue] = (), like: Timeline | None = None) -> Timeline:
         """Compile the shot with what the operator fired; its times are those on set.
 
-        Of a timeline that is `like` it, what comes before the first difference is taken over.
+        The spans of a timeline that is `like` it are reused up to the first difference.
         """
         packets = {one.cue: one.packet for one in fired}
         found = [self._started(cue, packets) for cue in self.shot.cues if not cue.skip]
@@ -107,7 +105,7 @@ class ShotPlan:
         return max(written_s, self.move.duration_s if self.move else Fraction(0))
 
     def _started(self, cue: Cue, packets: Mapping[str, int]) -> StartedCue | None:
-        """Return a cue with its start, None where it has none; the very same one for the same fire."""
+        """Return a cue with its start, None where it has none; the same fire gives the same object."""
         root, _ = self._origins[cue.cue]
         key = cue.cue, None if root is None else packets.get(root)
         if key not in self._known:
@@ -187,7 +185,6 @@ class ShotPlan:
                 return None
 
     def _frame_s(self, frame: int) -> Fraction:
-        """Return when a frame of the shot as it is written begins."""
         return frame / self.fps_on_set / self.speed
 
 

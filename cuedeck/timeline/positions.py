@@ -35,7 +35,6 @@ PRODUCT_POSITION = Position(0, 0, 0)
 
 
 def axis_of(plan: ShotPlan, light: str) -> Axis | None:
-    """Return the axis that carries a light in this shot."""
     rides = plan.show.rig[light].rides
     return plan.move.axes.get(rides) if plan.move and rides is not None else None
 
@@ -54,11 +53,9 @@ def position_of(plan: ShotPlan, light: str, time_s: float) -> Position:
 
 
 def positions(plan: ShotPlan, time_s: float) -> dict[str, Position]:
-    """Return where every light of the rig is."""
     return {light.name: position_of(plan, light.name, time_s) for light in plan.patch.lights}
 
 
 def axis_positions(plan: ShotPlan, time_s: float) -> tuple[AxisPosition, ...]:
-    """Return where every axis of the shot is."""
     axes = plan.move.axes.values() if plan.move else ()
     return tuple(AxisPosition(axis.name, axis.position_at(time_s), axis.unit) for axis in axes)

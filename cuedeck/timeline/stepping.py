@@ -1,7 +1,7 @@
 """A shot walked through frame by frame: which camera frame is held, and the packet that lights it.
 
 The light of a frame is that of the first packet at or after the frame begins, so that a cue at a frame is
-seen in it. What words or keys say is told here as words; where they come from is no matter.
+seen in it. Commands come in as words, whether they were typed or keys.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ WORDS = "Enter (next frame), back, goto FRAME or a timecode, fire or fire CUE, b
 
 
 class FrameSteps:
-    """Where a walk through a shot is."""
+    """A walk through the frames of a shot."""
 
     def __init__(self, plan: ShotPlan, first_frame: int = 0) -> None:
         self.plan = plan
@@ -38,17 +38,14 @@ class FrameSteps:
 
     @property
     def last_frame(self) -> int:
-        """The last frame of the shot."""
         return frame_count(self.timeline.length_s, self.plan.fps_on_set) - 1
 
     @property
     def time_s(self) -> Fraction:
-        """When the frame begins, on set in a run of the shot."""
         return self.frame / self.plan.fps_on_set
 
     @property
     def packet(self) -> int:
-        """The number of the packet that lights the frame."""
         return ceil(self.time_s * self.plan.refresh_hz)
 
     def slots(self) -> Slots:
@@ -56,7 +53,7 @@ class FrameSteps:
         return np.asarray(self.timeline.slots([self.packet])[0])
 
     def follow(self, word: str) -> None:
-        """Do what a word says; an empty one goes on. Raises UnitError, and then stays where it is."""
+        """Do what a word says; an empty one goes to the next frame. Raises UnitError, and then stays where it is."""
         verb, _, rest = word.strip().partition(" ")
         if verb in ("", "next"):
             self.is_over = self.frame >= self.last_frame
@@ -84,7 +81,6 @@ class FrameSteps:
         return frame
 
     def _fire(self, cue: str) -> None:
-        """Fire a cue by name, or the next one of the operator's."""
         waiting = self.plan.waiting_cues(self.fired)
         if not waiting:
             raise UnitError("no cue waits for the operator", "go on with Enter")

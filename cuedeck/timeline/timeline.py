@@ -113,17 +113,14 @@ class StartedCue:
 
     @property
     def name(self) -> str:
-        """Its number or name."""
         return self.cue.cue
 
     @property
     def look(self) -> str:
-        """The look it changes to."""
         return self.cue.look
 
     @cached_property
     def end_s(self) -> Fraction:
-        """When its fade has ended."""
         return self.start_s + self.fade_s
 
     def is_same(self, other: StartedCue) -> bool:
@@ -174,7 +171,7 @@ class Timeline:
         cues: Sequence[StartedCue],
         like: Timeline | None = None,
     ) -> None:
-        """Take over from a timeline that is `like` it what comes before the first difference."""
+        """Reuse the spans of a timeline that is `like` it, up to the first difference."""
         self.patch = patch
         self.refresh_hz = refresh_hz
         self.length_s = length_s
@@ -190,7 +187,6 @@ class Timeline:
             self._left = {count: like._left[count] for count in range(min(same + 1, len(like._left)))}
 
     def _span(self, cues: int) -> Span:
-        """Return the span that so many cues leave."""
         for count in range(len(self._left), cues + 1):
             self._left[count] = self.cues[count - 1].span(self._left[count - 1], self.patch)
         return self._left[cues]
@@ -220,7 +216,6 @@ class Timeline:
         return np.array([0, *(cue.first_packet for cue in self.cues)], dtype=np.int64)
 
     def times_s(self, packets: Sequence[int] | Numbers) -> Values:
-        """Return the time of each packet."""
         return packet_times_s(packets, self.refresh_hz)
 
     def levels(self, time_s: Values) -> Values:

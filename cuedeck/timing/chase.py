@@ -104,8 +104,6 @@ class ChaseState(StrEnum):
 
 
 class _Event(StrEnum):
-    """What happens to a chaser."""
-
     AGREED = auto()
     """A label came where it was expected."""
     CONFIRMED = auto()
@@ -190,7 +188,6 @@ class Chaser:
         """The last label that was passed over since it is counted differently."""
 
     def feed(self, reading: Reading) -> None:
-        """Take the next reading."""
         self._pass_time(reading.at_s)  # first: the silence before it may have ended the run
         label = in_rate(reading.label, self._origin.rate)
         if label is None:
@@ -227,7 +224,6 @@ class Chaser:
         self._state = NEXT_STATE[self._state, event]
 
     def _frames_s(self, frames: float) -> float:
-        """Return how long some frames of the labels last at normal speed."""
         return frames * self._frames_per_label / self._frames_per_second
 
     def _pass_time(self, time_s: float) -> None:
@@ -287,7 +283,6 @@ class Chaser:
         return self._direction * (point.frame - self._points[-1].frame) in (0, self._frames_per_label)
 
     def _agrees(self, point: Point, direction: int) -> bool:
-        """Whether a label goes on with the run."""
         if self._state is ChaseState.STOPPED or direction != self._direction:
             return False
         off = self._off_labels(point)

@@ -34,7 +34,6 @@ class ChaseCoverage:
     """Looks on while a shot follows timecode."""
 
     def __init__(self, origin: Timecode, end: Timecode, last_packet: int, period_s: float) -> None:
-        """Look on at a shot between two labels, its packets so many seconds of timecode apart."""
         self._origin = origin
         self._end = end
         self._last_packet = last_packet
@@ -94,7 +93,6 @@ class ChaseCoverage:
         return "" if run.is_at_end else f"{ran}, and the shot begins at {self._origin}: see 'starts at'"
 
     def _is_late(self, run: _Run) -> bool:
-        """Whether a run began when some of the shot was over."""
         return run.first.position_s is not None and run.first.position_s > self._latest_start_s
 
     def _wrong_start(self, run: _Run) -> str:

@@ -38,7 +38,6 @@ class ShotLabels:
 
     @classmethod
     def of(cls, camera: Camera, shot: Shot) -> ShotLabels:
-        """Return the labels of a shot."""
         has_rate = camera.has_rate or shot.starts_at is not None
         return cls(camera.timecode_rate, shot.starts_at, has_rate and camera.timecode_rate.is_standard)
 

@@ -109,7 +109,6 @@ class LiveAxes:
 
     @property
     def axes(self) -> frozenset[str]:
-        """The axes that a cue is tied to."""
         return frozenset(self._waiting)
 
     def moved(self, axis: str, position: float) -> list[str]:

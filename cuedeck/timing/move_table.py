@@ -145,8 +145,6 @@ def _column_of(cells: Sequence[str], index: int) -> int:
 
 
 class _Header:
-    """The first line of a table, and what its columns are."""
-
     def __init__(self, table: _Table, line: int, cells: Sequence[str], fps: Fraction) -> None:
         self._table, self._line, self._cells = table, line, cells
         self._steps = {"time s": Fraction(1), "time ms": Fraction(1, 1000), "frame": 1 / fps}

@@ -34,11 +34,9 @@ class Axis:
 
     @property
     def unit(self) -> str:
-        """The unit of the positions: mm or deg."""
         return next(iter(self.kind.FACTORS))
 
     def position_at(self, time_s: float) -> float:
-        """Return where it is at one time."""
         return float(self.at(np.array([time_s]))[0])
 
     def at(self, time_s: Values) -> Values:

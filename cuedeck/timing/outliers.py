@@ -1,4 +1,4 @@
-"""Which positions of a live axis are believed: those that it can have reached at its greatest speed.
+"""A filter for positions of a live axis: it passes those that the axis can have reached at its greatest speed.
 
 One sample that lies further off is a fault of the line or of the encoder, and would pass every position between
 here and there. It waits for those that follow: where the next one goes on from the place before, it was wrong;
@@ -36,7 +36,7 @@ Sample = tuple[float, float]
 
 @dataclass
 class RejectedSamples:
-    """Samples that were not believed."""
+    """Samples that the axis cannot have had: how many, and the worst."""
 
     count: int = 0
     position: float = 0.0
@@ -45,7 +45,6 @@ class RejectedSamples:
     """That the axis would have needed to come to the worst, in mm/s or deg/s."""
 
     def add(self, position: float, speed: float) -> None:
-        """Count one."""
         self.count += 1
         if speed > self.speed:
             self.position, self.speed = position, speed
@@ -66,7 +65,7 @@ def greatest_speeds(
 
 
 class OutlierFilter:
-    """The positions of one axis, as they come, and those of them that are believed."""
+    """Passes on the positions of one axis that it can have reached, and rejects the others."""
 
     def __init__(self, greatest_speed: float) -> None:
         self.greatest_speed = greatest_speed
@@ -105,7 +104,6 @@ class OutlierFilter:
         return TREMBLE + times * self.greatest_speed * max(after[0] - before[0], JITTER_S)
 
     def _reject_doubtful(self) -> None:
-        """Count what was doubtful as wrong."""
         for at_s, position in self._doubtful:
             if self._believed is not None:
                 before_s, before = self._believed

@@ -1,4 +1,4 @@
-"""What a move asks of its rig and of the cues on it: sample rate, gaps, peaks, and where noise counts.
+"""A survey of a move: its sample rate, gaps, peak speeds, and where noise makes a pass ambiguous.
 
 Peaks of a recording are taken from its samples as they are, so that noise is in them; those of a move that
 is written out follow from its profile.
@@ -65,7 +65,6 @@ class MoveSurvey:
 
 
 def survey(move: Move, is_recorded: bool) -> MoveSurvey:
-    """Return what a move is like."""
     if not is_recorded:
         return MoveSurvey(None, None, (), tuple(_written(axis) for axis in move.axes.values()))
     times_s = next(iter(move.axes.values())).times_s
@@ -130,7 +129,6 @@ def _zigzags(axis: Axis) -> Iterator[NoisyInterval]:
 
 
 def _merged(intervals: Iterable[NoisyInterval], room_s: float) -> Iterator[NoisyInterval]:
-    """Yield intervals, those that lie close together as one."""
     whole: NoisyInterval | None = None
     for one in intervals:
         if whole is not None and one.start_s - whole.end_s <= room_s:

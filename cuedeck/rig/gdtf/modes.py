@@ -108,8 +108,6 @@ def _break_of(channel: Element, breaks: Breaks) -> tuple[int, int]:
 
 
 class _Walk:
-    """One walk along the geometries of a mode, references followed."""
-
     def __init__(self, mode: Element, geometries: Geometries) -> None:
         self._geometries = geometries
         self._root = geometries.root(mode.get("Geometry"))

@@ -86,13 +86,11 @@ def read_description(raw: bytes, file: str) -> Element:
 
 
 def too_large(file: str) -> ProblemsFound:
-    """Return the refusal of a description over the limit."""
     what = f"the description is larger than {MOST_DESCRIPTION_BYTES // 1_000_000} MB unpacked"
     return ProblemsFound([Problem(Place(place_name(file), 1, 1), what, "ask the maker for a smaller file")])
 
 
 def place_name(file: str) -> str:
-    """Return what messages call the description inside a file."""
     return f"{shorten(file, 200)}/{DESCRIPTION_FILE}"
 
 

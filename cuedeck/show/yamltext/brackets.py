@@ -83,6 +83,5 @@ def remove_from_brackets(document: Document, parent: Node, index: int) -> list[S
 
 
 def _own_comma(text: str, entry: Entry) -> list[Splice]:
-    """Return the splice that takes out the comma behind an entry."""
     after = _after_comma(text, entry.end)
     return [(after - 1, after, "")] if after is not None else []

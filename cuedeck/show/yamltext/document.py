@@ -39,7 +39,6 @@ class Document:
         return found.start() if found else len(self.text)
 
     def is_first_in_line(self, index: int) -> bool:
-        """Whether only blanks stand before an index in its line."""
         return not self.text[self.line_start(index) : index].strip(" \t")
 
     def is_last_in_line(self, index: int) -> bool:

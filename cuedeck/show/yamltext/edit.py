@@ -83,8 +83,6 @@ def _checked(file: str, text: str, wanted: Data, place: Place) -> bytes:
 
 @dataclass
 class _Editor:
-    """One change to one text."""
-
     file: str
     text: str
     place: Place = field(init=False)

@@ -55,7 +55,6 @@ class Node:
 
     @property
     def is_empty(self) -> bool:
-        """Whether nothing is written here."""
         return self.content == self.end
 
     @property
@@ -65,7 +64,6 @@ class Node:
 
     @property
     def is_collection(self) -> bool:
-        """Whether this is a list or a mapping."""
         return self.kind in (NodeKind.LIST, NodeKind.MAPPING)
 
     @property
@@ -129,7 +127,6 @@ def parse_nodes(text: str) -> Node:
 
 
 def indicator_end(text: str, node: Node) -> int:
-    """Return where the `|-` of a block scalar ends."""
     found = _INDICATOR.match(text, node.content)
     return found.end() if found else node.content
 
@@ -245,7 +242,6 @@ def aliases(root: Entry, anchor: str | None = None) -> Iterator[Node]:
 
 
 def anchored(root: Entry, anchor: str) -> Node:
-    """Return the node that an anchor names."""
     return next(node for node in root.walk() if node.anchor == anchor and node.kind is not NodeKind.ALIAS)
 
 
@@ -261,7 +257,6 @@ def shared_anchor(root: Entry, around: Sequence[Node], inside: Sequence[Node]) -
 
 
 def data_of(root: Entry, node: Node) -> Data:
-    """Return what a node reads as."""
     if node.kind is NodeKind.ALIAS:
         return data_of(root, anchored(root, node.anchor or ""))
     if node.kind is NodeKind.LIST:

@@ -191,7 +191,6 @@ def arrivals_of(labels: Labels, sample_rate_hz: float) -> Iterator[Arrival]:
 
 
 def _with_others(frames: RawFrames, others: RawFrames) -> RawFrames:
-    """Return frames and those of others that lie between them, in order."""
     if not len(others) or not len(frames):
         return others if not len(frames) else frames
     middles = (others.starts + others.ends) / 2

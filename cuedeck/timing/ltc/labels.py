@@ -200,7 +200,6 @@ def links(raw: RawFrames, numbers: Numbers, rate: TimecodeRate) -> Mask:
 
 
 def gaps_of(labels: Labels) -> list[Gap]:
-    """Return where labels do not follow on each other."""
     numbers, raw = labels.numbers, labels.raw
     breaks = np.flatnonzero(~links(raw, numbers, labels.rate)) if len(labels) else np.empty(0, np.int64)
     return [

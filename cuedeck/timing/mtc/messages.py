@@ -48,7 +48,6 @@ class QuarterFrame:
 
     @property
     def encoded(self) -> bytes:
-        """The two bytes of the message."""
         return bytes((_QUARTER_FRAME, self.piece << 4 | self.data))
 
 
@@ -77,7 +76,6 @@ class UserBits:
 
     @property
     def encoded(self) -> bytes:
-        """The 15 bytes of the message."""
         return _timecode_sysex(self.device, _USER_BITS, (*self.groups, self.flags))
 
 
