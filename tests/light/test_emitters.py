@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.optimize import linprog
 
 from cuedeck.light.chromaticity import Xy
 from cuedeck.light.emitters import Emitters
@@ -15,6 +14,8 @@ from tests.light.lights import Reading, chromaticities, lights, mixtures, readin
 
 def brightest_by_linprog(emitters: Emitters, target: Xy) -> float:
     """Return the luminance, relative to all at full, that SciPy's HiGHS finds for a chromaticity; 0 where none."""
+    from scipy.optimize import linprog  # it takes long to load, and each worker collects this file
+
     x, y = target
     xyz = emitters.xyz / emitters.xyz[1].sum()
     in_proportion = np.array([xyz[0] * y - xyz[1] * x, xyz[2] * y - xyz[1] * (1 - x - y)])

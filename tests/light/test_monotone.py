@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy import interpolate
 
 from cuedeck.arrays import Values
 from cuedeck.light.monotone import MonotoneCubic
@@ -36,6 +35,8 @@ def between(points: Points) -> Values:
 
 @given(rising(level=True))
 def test_it_has_the_values_of_another_implementation_of_the_same_method(points: Points) -> None:
+    from scipy import interpolate  # it takes long to load, and each worker collects this file
+
     # scipy.interpolate.PchipInterpolator: Fritsch and Butland 1984, end slopes after Moler 2004.
     x = between(points)
     expected = interpolate.PchipInterpolator(*zip(*points, strict=True))(x)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from functools import cache
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -24,7 +27,9 @@ def filtered_kelvin(kelvin: int, shift_mired: int) -> float:
     return asked.filtered_kelvin
 
 
-OBSERVER = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"].copy().align(colour.SpectralShape(360, 830, 1))
+@cache
+def observer() -> Any:
+    return colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"].copy().align(colour.SpectralShape(360, 830, 1))
 
 
 @pytest.mark.parametrize(
@@ -55,7 +60,7 @@ def test_the_planckian_locus(kelvin: float, x: float, y: float) -> None:
 def test_the_planckian_locus_is_that_of_the_reference_library_from_1000_to_40000_kelvin() -> None:
     # colour-science, Planck's law summed over the observer's curves: what the series was computed from.
     kelvins = np.append(1e6 / np.linspace(26, 999, 150), [1000, 40000])
-    expected = colour.temperature.CCT_to_uv_Planck1900(kelvins, OBSERVER)
+    expected = colour.temperature.CCT_to_uv_Planck1900(kelvins, observer())
     ours = np.array([uv_1960_from_xy(planckian_xy(float(kelvin))) for kelvin in kelvins])
     assert np.abs(ours - expected).max() < 1.5e-9
 
@@ -101,7 +106,7 @@ def test_illuminant_a_is_a_black_body_of_2848_kelvin_by_the_c2_of_its_time() -> 
 def test_colour_temperature_and_duv_are_those_of_the_reference_library(kelvin: float, duv: float) -> None:
     # colour-science: the method of Ohno (2013), whose own step is about 1e-5 of the colour temperature.
     uv = np.array(uv_1960_from_xy(xy_from_white(White(kelvin, duv))))
-    found_kelvin, found_duv = colour.temperature.uv_to_CCT_Ohno2013(uv, OBSERVER)
+    found_kelvin, found_duv = colour.temperature.uv_to_CCT_Ohno2013(uv, observer())
     assert found_kelvin == pytest.approx(kelvin, rel=1e-4)
     assert found_duv == pytest.approx(duv, abs=2e-6)
 
