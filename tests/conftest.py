@@ -44,7 +44,7 @@ LONGEST = (
     "tests/folder/test_foreign.py",
     "tests/timeline/test_affected.py",
     "tests/show/test_mutations.py",
-    "tests/player/test_log_kills.py",
+    "tests/player/take/test_log_kills.py",
     "tests/output/test_sacn_network.py",
     "tests/player/test_safety.py",
     "tests/folder/test_saving.py",

@@ -36,7 +36,7 @@ from cuedeck.tui.player_link import PlayerLink
 from cuedeck.tui.player_side import PlayerSide
 from cuedeck.visible import visible, visible_line
 from tests.folder.spoiled import HOSTILE, NAME, Terminal, commanding, whole
-from tests.rig.gdtf_files import RICH, write_gdtf
+from tests.rig.gdtf.gdtf_files import RICH, write_gdtf
 from tests.tui.shows import opened
 from tests.waiting import wait_on_screen
 

@@ -25,7 +25,7 @@ from cuedeck.folder.types_file import add_types_file, types_path
 from cuedeck.rig.gdtf.fixture_types import GdtfRefused, import_type
 from cuedeck.rig.types import types_file_text
 from cuedeck.show.source import read_source
-from tests.rig.gdtf_files import RICH, archive, channel, channel_set, description, function, mode, write_gdtf
+from tests.rig.gdtf.gdtf_files import RICH, archive, channel, channel_set, description, function, mode, write_gdtf
 
 ROOT = Path(__file__).parents[2]
 MUTATIONS = int(os.environ.get("CUEDECK_MUTATIONS", "600"))

@@ -10,7 +10,7 @@ import pytest
 
 from cuedeck.folder.wav import WavFile, WavFormat, write_wav
 from tests.cli.command import run
-from tests.timing.ltc_signals import played, signal, with_noise
+from tests.timing.ltc.signals import played, signal, with_noise
 
 
 def make(path: Path, *words: str, fps: str = "29.97df", start: str = "01:00:00:00", seconds: str = "10") -> Path:

@@ -17,7 +17,7 @@ from cuedeck.clock import ManualClock
 from cuedeck.input.audio import AudioInput, SampleClock
 from cuedeck.input.base import InputUnusable
 from cuedeck.input.timecode_sources import timecode_source
-from tests.timing.ltc_signals import pieces, signal
+from tests.timing.ltc.signals import pieces, signal
 
 DEVICES = [
     {"name": "line in", "max_input_channels": 2, "default_samplerate": 48_000.0},

@@ -26,7 +26,7 @@ from cuedeck.player.line.routes import Route, Routes
 from cuedeck.player.take.control import TakeControl
 from tests.output.outputs import WAIT_S, Driven
 from tests.output.ports import FULL, Pty, packet
-from tests.player.test_still import slots
+from tests.player.line.test_hold import slots
 from tests.timeline.shows import plan
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="what is open is listed on Linux only")

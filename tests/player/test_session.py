@@ -23,7 +23,7 @@ from cuedeck.player.state_folder import StateFolder
 from cuedeck.player.states import NotNow, PlayerState, Transition
 from cuedeck.player.take.control import TakeControl
 from tests.output.udp import UdpPort
-from tests.player.test_still import slots
+from tests.player.line.test_hold import slots
 from tests.waiting import LONGEST_WAIT_S, wait_until
 
 PRIORITY_AT = 108

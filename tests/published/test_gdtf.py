@@ -17,7 +17,7 @@ from cuedeck.rig.patch import build_patch
 from cuedeck.rig.state import states
 from cuedeck.rig.types import types_file_text
 from cuedeck.show.load import load_show
-from tests.rig.gdtf_files import channel, channel_set, description, function, mode
+from tests.rig.gdtf.gdtf_files import channel, channel_set, description, function, mode
 
 DIMMER = channel("1", "Dimmer")
 

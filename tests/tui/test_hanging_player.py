@@ -14,7 +14,7 @@ from cuedeck.player.channel.events import OutputState, Snapshot
 from cuedeck.player.channel.requests import Begin
 from cuedeck.player.words import hang_text
 from cuedeck.tui.player_line import MOST_NOTICE_LINES
-from tests.player.test_silence import stopped
+from tests.player.channel.test_silence import stopped
 from tests.tui.test_player import SMALL, UP, Screen, opened, show
 from tests.tui.test_watching import watching
 

@@ -1,7 +1,7 @@
 """Kills players with SIGKILL at random instants of a take, while something is wrong with its log, and counts the loss.
 
-python -m tests.player.log_kills 200          # prints a table: the worst loss for each fault
-python -m tests.player.log_kills outlive 20   # no kill: each fault for so many seconds, and what is kept after it
+python -m tests.player.take.log_kills 200          # prints a table: the worst loss for each fault
+python -m tests.player.take.log_kills outlive 20   # no kill: each fault for so many seconds, and what is kept after it
 """
 
 from __future__ import annotations

@@ -29,10 +29,10 @@ from cuedeck.player.line.routes import Routes
 from cuedeck.player.session import LONGEST_WAIT_S as SESSION_WAITS_S
 from cuedeck.player.states import NotNow, PlayerState
 from cuedeck.takes.store import TakeStore
+from tests.player.line.test_hold import slots
 from tests.player.test_process import UP, written
 from tests.player.test_service import BEGIN, Here, assert_nothing_is_left, here
 from tests.player.test_session import Stage, shown, stage
-from tests.player.test_still import slots
 from tests.waiting import LONGEST_WAIT_S
 
 __all__ = ["here", "stage"]

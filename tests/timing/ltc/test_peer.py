@@ -13,7 +13,7 @@ import pytest
 from cuedeck.bench import libltc
 from cuedeck.timing.ltc.labels import gaps_of, user_bits_of
 from cuedeck.timing.timecode import Timecode, TimecodeRate
-from tests.timing.ltc_signals import USER_BITS, frame, played, read_labels, signal, with_noise
+from tests.timing.ltc.signals import USER_BITS, frame, played, read_labels, signal, with_noise
 from tests.tools import leave_out
 
 FPS = ["24", "25", "29.97df", "30"]

@@ -11,7 +11,7 @@ from cuedeck.timing.ltc.bits import joined
 from cuedeck.timing.ltc.decode import LtcDecoder, LtcReader
 from cuedeck.timing.ltc.labels import LabelTrack, gaps_of, user_bits_of
 from cuedeck.timing.timecode import Timecode, TimecodeRate
-from tests.timing.ltc_signals import USER_BITS, pieces, played, read_labels, read_raw, signal, with_noise
+from tests.timing.ltc.signals import USER_BITS, pieces, played, read_labels, read_raw, signal, with_noise
 from tests.tools import times
 
 ALL_FPS = ["23.976", "24", "25", "29.97", "29.97df", "30"]

@@ -94,7 +94,7 @@ WRITER = """
 import sys
 from pathlib import Path
 import numpy as np
-from tests.player.test_last_look import looks, route
+from tests.player.line.test_last_look import looks, route
 from cuedeck.player.line.last_look import LastLook
 last_look = LastLook(Path(sys.argv[1]), route(), looks())
 print("ready", flush=True)

@@ -18,7 +18,7 @@ from cuedeck.show.yamltext.edit import EditRefused, Insert, Remove, SetValue, ap
 
 from .yaml_texts import new_texts, yaml_texts
 
-DEMO = (FilePath(__file__).parents[2] / "shows" / "barometer" / "show.yaml").read_bytes()
+DEMO = (FilePath(__file__).parents[3] / "shows" / "barometer" / "show.yaml").read_bytes()
 documents = st.one_of(yaml_texts(), yaml_texts(), yaml_texts(), st.just(DEMO))
 
 

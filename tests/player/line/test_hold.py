@@ -12,7 +12,7 @@ from cuedeck.arrays import Slots
 from cuedeck.clock import ManualClock
 from cuedeck.output.base import Packet
 from cuedeck.player.line.line_out import LineOut
-from tests.player.test_take import Written
+from tests.player.take.test_runner import Written
 
 PERIOD_NS = 25_000_000
 START_NS = 5_000_000_000

@@ -22,9 +22,9 @@ from cuedeck.show.model import FixtureType
 from cuedeck.show.problems import ProblemsFound
 from cuedeck.show.source import read_source
 from cuedeck.show.spelling import as_one
-from tests.rig.gdtf_files import GEOMETRIES, RICH, channel, channel_set, description, function, mode
+from tests.rig.gdtf.gdtf_files import GEOMETRIES, RICH, channel, channel_set, description, function, mode
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 
 
 def imported(modes: str, **more: str) -> ImportedType:

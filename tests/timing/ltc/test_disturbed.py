@@ -14,7 +14,7 @@ from cuedeck.bench import libltc
 from cuedeck.timing.chase import Chaser, ChaseState
 from cuedeck.timing.ltc.decode import LtcDecoder
 from cuedeck.timing.timecode import Timecode, TimecodeRate
-from tests.timing.ltc_signals import pieces, played, signal
+from tests.timing.ltc.signals import pieces, played, signal
 from tests.tools import leave_out, times
 
 RATE = TimecodeRate.parse("25")

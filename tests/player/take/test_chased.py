@@ -26,7 +26,7 @@ from cuedeck.timeline.chased import chased_packets, first_label, slots_of
 from cuedeck.timeline.plan import ShotPlan
 from cuedeck.timing.chase import Arrival, Chaser, ChaseState, Located, Reading
 from cuedeck.timing.timecode import RATES, Timecode
-from tests.player.test_take import START_NS, Written, held
+from tests.player.take.test_runner import START_NS, Written, held
 from tests.takes.rolled import finish
 from tests.timeline.shows import plan
 

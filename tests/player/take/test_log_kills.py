@@ -1,6 +1,6 @@
 """A player that is killed at any instant, with its log locked, full, damaged or replaced, loses half a second at most.
 
-CUEDECK_KILLS=200 .venv/bin/pytest tests/player/test_log_kills.py
+CUEDECK_KILLS=200 .venv/bin/pytest tests/player/take/test_log_kills.py
 """
 
 from __future__ import annotations
@@ -11,11 +11,11 @@ import random
 import pytest
 
 from tests.conftest import KILLS
-from tests.player.log_kills import FAULTS, killed, outlived
+from tests.player.take.log_kills import FAULTS, killed, outlived
 from tests.tools import leave_out_disk
 
 SLACK_MS = 1000
-"""On top of half a second: this machine may be busy with other tests. `python -m tests.player.log_kills` measures."""
+"""On top of half a second: this machine may be busy with other tests. `python -m tests.player.take.log_kills` measures."""
 
 
 @pytest.mark.skipif(os.name == "nt", reason="SIGKILL is not on Windows")

@@ -10,7 +10,7 @@ from cuedeck.show.problems import ProblemsFound
 from cuedeck.show.source import Data, Path, read_source
 from cuedeck.show.yamltext.edit import Append, Change, EditRefused, Insert, Remove, Rename, SetValue, apply_changes
 
-DEMO = (FilePath(__file__).parents[2] / "shows" / "barometer" / "show.yaml").read_text(encoding="utf-8")
+DEMO = (FilePath(__file__).parents[3] / "shows" / "barometer" / "show.yaml").read_text(encoding="utf-8")
 
 FILL = (
     "  fill:       {type: two-tone-panel, address: 1.31, at: [-0.5, -0.7, 0.7], circuit: wall right, loss: LOSS stop}"

@@ -9,7 +9,7 @@ import pytest
 
 from cuedeck.timing.ltc.encode import encode, sample_count
 from cuedeck.timing.timecode import TimecodeRate
-from tests.timing.ltc_signals import frame, signal
+from tests.timing.ltc.signals import frame, signal
 
 
 @pytest.mark.parametrize("sample_rate_hz", [44_100, 48_000, 192_000])

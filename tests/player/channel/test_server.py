@@ -49,7 +49,7 @@ from cuedeck.player.channel.socket_lines import Lines
 from cuedeck.player.instance_lock import VERSION, Announcement, InstanceLock
 from tests.waiting import wait_until
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 LONG_S = 20
 """Longer than anything here takes; nothing waits so long unless it fails."""
 BEGIN = Begin(shot="1", to=("simulator",))
