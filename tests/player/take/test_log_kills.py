@@ -15,7 +15,7 @@ from tests.player.take.log_kills import FAULTS, killed, outlived
 from tests.tools import leave_out_disk
 
 SLACK_MS = 1000
-"""On top of half a second: this machine may be busy with other tests. `python -m tests.player.take.log_kills` measures."""
+"""On top of half a second, as this machine may be busy. `python -m tests.player.take.log_kills` measures."""
 
 
 @pytest.mark.skipif(os.name == "nt", reason="SIGKILL is not on Windows")
