@@ -11,9 +11,8 @@ import time
 from collections.abc import Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass, field
-from pathlib import Path
 
-from cuedeck.bench.player_process import end_player, wait_until_rolling
+from cuedeck.bench.player_process import end_player, wait_for, wait_until_rolling
 from cuedeck.bench.receivers import Datagram, PtyReceiver, UdpReceiver
 from cuedeck.bench.shows import SHOT, fading_text, plan_of, show_folder
 from cuedeck.bench.terminal import TerminalProcess
@@ -119,7 +118,9 @@ def measure(seconds: float, pulls: int = PULLS, kills: int = KILLS) -> Endured:
         opened.callback(end_player, folder)
         outputs = ("--to", receiver.target, "--to", line.target)
         screen = opened.enter_context(TerminalProcess("shoot", str(folder), SHOT, *outputs, "--no-countdown"))
-        client = opened.enter_context(_watching_client(folder))
+        client = opened.enter_context(
+            wait_for(lambda: find_player(folder), "the player of the benchmark did not start")
+        )
         wait_until_rolling(client)
         begun_s = time.monotonic()
         for due_s, what in sorted(_schedule(seconds, pulls, kills)):
@@ -178,14 +179,3 @@ def _print_progress(endured: Endured) -> None:
         file=sys.stderr,
         flush=True,
     )
-
-
-def _watching_client(folder: Path) -> PlayerClient:
-    """Return a connection to the player that the screen has started. Raises TimeoutError."""
-    until = time.monotonic() + _LONGEST_S
-    while time.monotonic() < until:
-        client = find_player(folder)
-        if client is not None:
-            return client
-        time.sleep(0.02)
-    raise TimeoutError("the player of the benchmark did not start")

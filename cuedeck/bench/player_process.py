@@ -8,6 +8,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import TypeVar
 
 from cuedeck.bench.shows import SHOT
 from cuedeck.player.channel.client import OnGone, PlayerClient, find_player, start_player
@@ -18,7 +19,8 @@ from cuedeck.player.priority import ASKED
 from cuedeck.takes.store import TakeStore
 from cuedeck.takes.times import PacketTimes
 
-_LONGEST_S = 30.0
+_LONGEST_S = 60.0
+Found = TypeVar("Found")
 
 
 @contextmanager
@@ -65,7 +67,9 @@ def end_player(folder: Path) -> None:
         try:
             client.ask(Control())
             client.ask(Quit())
-            if not _wait_until(lambda: client.gone is not None):
+            try:
+                wait_for(lambda: client.gone, "the player of the benchmark did not end")
+            except TimeoutError:
                 os.kill(client.pid, signal.SIGKILL)
         finally:
             client.close()
@@ -73,10 +77,12 @@ def end_player(folder: Path) -> None:
 
 def wait_until_rolling(client: PlayerClient) -> Snapshot:
     """Wait until packets of a take leave. Raises TimeoutError."""
-    if not _wait_until(lambda: client.snapshot is not None and client.snapshot.state == "rolling"):
-        raise TimeoutError("the take of the benchmark did not start")
-    assert client.snapshot is not None  # noqa: S101 - for the type
-    return client.snapshot
+
+    def rolling() -> Snapshot | None:
+        snapshot = client.snapshot
+        return snapshot if snapshot is not None and snapshot.state == "rolling" else None
+
+    return wait_for(rolling, "the take of the benchmark did not start")
 
 
 def stop_take(client: PlayerClient) -> Ended:
@@ -100,10 +106,12 @@ def times_between(folder: Path, from_ns: int, to_ns: int) -> PacketTimes:
     return PacketTimes(times.due_ns[inside], times.sent_ns[inside])
 
 
-def _wait_until(is_so: Callable[[], bool]) -> bool:
+def wait_for(find: Callable[[], Found | None], otherwise: str) -> Found:
+    """Look until something is found, and return it. Raises TimeoutError with the text `otherwise`."""
     until_s = time.monotonic() + _LONGEST_S
-    while not is_so():
-        if time.monotonic() > until_s:
-            return False
+    while time.monotonic() < until_s:
+        found = find()
+        if found is not None:
+            return found
         time.sleep(0.01)
-    return True
+    raise TimeoutError(otherwise)

@@ -12,7 +12,6 @@ import time
 from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
-from types import TracebackType
 from typing import NamedTuple, Self
 
 _STAMPS = 35
@@ -51,9 +50,7 @@ class UdpReceiver:
         self._thread.start()
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, traceback: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self._is_over.set()
         self._thread.join(_LONGEST_END_S)
         self._socket.close()
@@ -96,9 +93,7 @@ class PtyReceiver:
         self._thread.start()
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, traceback: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self._is_over.set()
         self._thread.join(_LONGEST_END_S)
         self.unplug()

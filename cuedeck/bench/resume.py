@@ -19,7 +19,7 @@ from itertools import pairwise
 from pathlib import Path
 from statistics import median
 
-from cuedeck.bench.player_process import end_player, wait_until_rolling
+from cuedeck.bench.player_process import end_player, wait_for, wait_until_rolling
 from cuedeck.bench.receivers import PtyReceiver, UdpReceiver
 from cuedeck.bench.shows import SHOT, fading_text, show_folder
 from cuedeck.bench.timings import machine_load, ratio
@@ -120,10 +120,9 @@ def _longest_gap(arrived_ns: Sequence[int], killed_ns: int) -> int:
 def _bare_ns(receiver: UdpReceiver) -> int:
     before_ns = time.time_ns()
     subprocess.run([sys.executable, "-c", _BARE.format(port=receiver.port)], check=True, timeout=_LONGEST_S)  # noqa: S603
-    until = time.monotonic() + _LONGEST_S
-    while time.monotonic() < until:
-        for one in reversed(receiver.arrived):
-            if one.content == b"bare" and one.at_ns > before_ns:
-                return one.at_ns - before_ns
-        time.sleep(0.01)
-    raise TimeoutError("the packet of the bare interpreter did not arrive")
+
+    def taken_ns() -> int | None:
+        arrived = (one.at_ns for one in receiver.arrived if one.content == b"bare" and one.at_ns > before_ns)
+        return next((at_ns - before_ns for at_ns in arrived), None)
+
+    return wait_for(taken_ns, "the packet of the bare interpreter did not arrive")

@@ -14,7 +14,6 @@ import threading
 import time
 from contextlib import suppress
 from pathlib import Path
-from types import TracebackType
 from typing import Self
 
 COLUMNS, LINES = 120, 40
@@ -54,9 +53,7 @@ class TerminalProcess:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, traceback: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.kill()
 
     @property

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 from cuedeck.cli import exits
 from cuedeck.cli.arguments import add_show, parsed
 from cuedeck.cli.blackout_words import BlackoutTold
-from cuedeck.cli.exits import interruptible
 from cuedeck.cli.look_client import LookClient
 from cuedeck.cli.meter_readings import WORDS, MeteredLight, MeterReadings
 from cuedeck.cli.opening import open_runnable_show
@@ -147,7 +146,7 @@ def _read_levels(
     """Read the levels on the outputs; return whether all were. However it ends, the light is released."""
     universes, holds = opened.patch.universes, opened.show.on_stop == "hold"
     try:
-        with interruptible():
+        with exits.interruptible():
             if not _is_ready():
                 return False
             with LookClient(folder, targets, universes, told, holds_at_end=holds) as light:

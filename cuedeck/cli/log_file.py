@@ -19,21 +19,20 @@ def log_to_use(folder: Path, wanted: Path | None) -> str | None:
     Raises Refusal where it cannot be written and nobody chooses another.
     """
     log = _chosen(folder, wanted)
-    if isinstance(log, Refusal):
-        raise log
     return None if log is None else str(log)
 
 
 def log_if_any(folder: Path, wanted: Path | None) -> Path | None:
     """Return the same, or None and a message where takes cannot be logged: rehearsals need no log."""
-    log = _chosen(folder, wanted)
-    if isinstance(log, Refusal):
-        say(f"cuedeck: {log}\n         rehearsals and looks run without it; takes are refused until it is mended")
+    try:
+        return _chosen(folder, wanted)
+    except Refusal as refusal:
+        say(f"cuedeck: {refusal}\n         rehearsals and looks run without it; takes are refused until it is mended")
         return None
-    return log
 
 
-def _chosen(folder: Path, wanted: Path | None) -> Path | Refusal | None:
+def _chosen(folder: Path, wanted: Path | None) -> Path | None:
+    """Return the file to log in, None for that of the show. Raises Refusal where neither can be written."""
     from cuedeck.takes.reading import TAKES_FILE
     from cuedeck.takes.trouble import ELSEWHERE, TakesUnreadable
 
@@ -42,7 +41,7 @@ def _chosen(folder: Path, wanted: Path | None) -> Path | Refusal | None:
     except TakesUnreadable as unreadable:
         instead = None if wanted is not None else _other_file(folder, unreadable)
         if instead is None:
-            return Refusal(f"{unreadable}; {ELSEWHERE}")
+            raise Refusal(f"{unreadable}; {ELSEWHERE}") from unreadable
         return instead.resolve()
     return None if wanted is None else wanted.resolve()
 

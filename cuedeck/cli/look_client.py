@@ -7,7 +7,6 @@ import time
 from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
-from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
 from cuedeck.cli.blackout_words import BlackoutTold
@@ -46,9 +45,7 @@ class LookClient:
         self._client = self._started(is_resumed=False)
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, traceback: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         from cuedeck.player.channel.requests import Release
 
         client, self._client = self._client, None

@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING
 from cuedeck.cli import exits
 from cuedeck.cli.arguments import add_outputs, add_shot, add_show, add_speed, parsed
 from cuedeck.cli.blackout_words import BlackoutTold
-from cuedeck.cli.exits import interruptible
 from cuedeck.cli.look_client import LookClient
 from cuedeck.cli.opening import open_shot, print_left_out_universes
 from cuedeck.cli.printing import say
@@ -63,7 +62,7 @@ def run(options: argparse.Namespace) -> int:
     words = StepWords(told.obeys)
     words.listen()
     try:
-        with interruptible(), _contacts(options.contacts, plan, words, clock), light:
+        with exits.interruptible(), _contacts(options.contacts, plan, words, clock), light:
             _walk(steps, light, words.wait_for_each(every_s, clock))
         code = exits.DONE
     except KeyboardInterrupt:

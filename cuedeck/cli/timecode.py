@@ -93,7 +93,6 @@ def _make(options: argparse.Namespace) -> int:
 
 def _send(options: argparse.Namespace) -> int:
     """Send until the time is over, or until it is stopped."""
-    from cuedeck.cli.exits import interruptible
     from cuedeck.clock import MonotonicClock
     from cuedeck.output.midi_timecode import MidiTimecodeOutput
     from cuedeck.show.units import UnitError
@@ -104,7 +103,7 @@ def _send(options: argparse.Namespace) -> int:
     rate = _ltc_rate(options.fps)
     first = _label(options.start, rate)
     frames = -int(-_number("--seconds", options.seconds, above=0, to=LONGEST_S) * rate.frames_per_second // 1)
-    with MidiTimecodeOutput(port) as output, interruptible():
+    with MidiTimecodeOutput(port) as output, exits.interruptible():
         try:
             count = output.run(first, frames, MonotonicClock(), lambda: False)
         except UnitError as error:

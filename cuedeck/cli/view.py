@@ -6,7 +6,6 @@ import math
 import sys
 from collections.abc import Sequence
 from contextlib import suppress
-from types import TracebackType
 from typing import TYPE_CHECKING, Any, Protocol, Self
 
 from cuedeck.cli.blackout_words import IS_BLACK
@@ -31,9 +30,7 @@ class View(Protocol):
 
     def __enter__(self) -> Self: ...
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, traceback: TracebackType | None
-    ) -> None: ...
+    def __exit__(self, *_: object) -> None: ...
 
     def show(self, snapshot: Snapshot) -> None:
         """Show the state of the take."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import threading
 from abc import ABC, abstractmethod
-from types import TracebackType
 from typing import ClassVar, Protocol, Self
 
 from cuedeck.errors import Refusal
@@ -60,9 +59,7 @@ class ThreadedInput(ABC):
         self._thread = thread
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, traceback: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     @abstractmethod

@@ -19,8 +19,6 @@ SEND_LEVELS = 6
 FEWEST_SLOTS_IN_FRAME = 24
 LONGEST_PAYLOAD = 600
 """No message is longer: more than a start code and 512 slots. A length over this is garbage."""
-HEADER_BYTES = 4
-"""Start byte, type and length."""
 LOOK_NS = 2_000_000
 """How often to look whether the interface has fetched a frame."""
 
