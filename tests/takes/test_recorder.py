@@ -44,6 +44,7 @@ class Rolling:
         self.recorder = Recorder(self.log, self.take, self.clock, self.places, most_bytes)
         self.recorder.open(FULL)
         self.sent = 0
+        _rolling.append(self)
 
     def roll(self, packets: int) -> None:
         """Send so many packets, and wait until each of them is at least in memory."""
@@ -70,6 +71,17 @@ class Rolling:
         numbers = [int(one) for part, _ in blocks for one in part]
         assert np.array_equal(slots, np.stack([packet(number).slots for number in numbers]))
         return numbers
+
+
+_rolling: list[Rolling] = []
+
+
+@pytest.fixture(autouse=True)
+def second_files_are_closed() -> Iterator[None]:
+    """Close what the end of a take in the player would."""
+    yield
+    while _rolling:
+        _rolling.pop().recorder.spool.close()
 
 
 @contextlib.contextmanager

@@ -326,7 +326,7 @@ def test_a_take_that_an_earlier_version_called_lost_is_a_broken_one(tmp_path: Pa
     with TakeStore(tmp_path, create=True) as store:
         begun(store)
         store.close_left_behind()
-    with sqlite3.connect(tmp_path / TAKES_FILE) as file:
+    with contextlib.closing(sqlite3.connect(tmp_path / TAKES_FILE)) as file, file:
         assert file.execute("UPDATE take SET status = 'lost'").rowcount == 1
     with TakeStore(tmp_path) as store:
         [take] = store.takes()
