@@ -6,7 +6,10 @@ frame behind it is still found.
 
 from __future__ import annotations
 
-from cuedeck.output.framed import FRAME_END, FRAME_START, HEADER_BYTES, LONGEST_PAYLOAD, Frame
+from cuedeck.output.framed import FRAME_END, FRAME_START, LONGEST_PAYLOAD, Frame
+
+HEADER_BYTES = 4
+"""The start, what kind of frame it is, and the length in two bytes."""
 
 
 class FrameParser:
