@@ -6,6 +6,7 @@ import errno
 from types import ModuleType
 from typing import TypeVar
 
+NO_MORE_THREADS = "the system lets no more threads begin: end other programs"
 Unusable = TypeVar("Unusable", bound=Exception)
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from cuedeck.show.load import SHOW_FILE
+from cuedeck.show import SHOW_FILE
 from cuedeck.timeline.opening import OpenedShow, open_show
 
 README = Path(__file__).parents[1] / "README.md"

@@ -18,7 +18,7 @@ from cuedeck.draft.cues import lengthen_fade
 from cuedeck.draft.draft import Draft, files_of
 from cuedeck.folder.draft_files import DraftFiles
 from cuedeck.folder.draft_news import DraftNews, ShowChecked
-from cuedeck.show.load import SHOW_FILE
+from cuedeck.show import SHOW_FILE
 
 LIGHTS, CUES = 300, 1000
 STEPS = 100

@@ -8,7 +8,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from cuedeck.folder.folder import ShowFolder
-from cuedeck.show.load import SHOW_FILE
+from cuedeck.show import SHOW_FILE
 from cuedeck.timeline.opening import OpenedShow, open_show
 from cuedeck.timeline.plan import ShotPlan
 

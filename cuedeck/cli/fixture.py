@@ -48,7 +48,7 @@ def _import(options: argparse.Namespace) -> int:
     from cuedeck.folder.types_file import add_types_file
     from cuedeck.rig.gdtf.fixture_types import import_type
     from cuedeck.rig.types import types_file_text
-    from cuedeck.show.load import SHOW_FILE
+    from cuedeck.show import SHOW_FILE
     from cuedeck.show.source import MOST_BYTES
 
     folder = _show_folder(options.into)

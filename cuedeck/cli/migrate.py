@@ -19,7 +19,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Migrate the show file, or say that there is nothing to do."""
     from cuedeck.folder.folder import ShowFolder
-    from cuedeck.show.load import SHOW_FILE
+    from cuedeck.show import SHOW_FILE
     from cuedeck.show.source import VERSION, read_source
     from cuedeck.show.versions import migrated
 

@@ -75,7 +75,7 @@ def _reads(read: Callable[[str], Any], words: list[str]) -> bool:
 
 
 def _files(new: NewShow) -> dict[str, str]:
-    from cuedeck.show.load import SHOW_FILE
+    from cuedeck.show import SHOW_FILE
     from cuedeck.show.starting import MOVE_FILE, show_text
     from cuedeck.timing.move_table import eased_move, recorded
 

@@ -7,15 +7,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cuedeck.cli.printing import say
+from cuedeck.show import SHOW_FILE
 
 if TYPE_CHECKING:
     from cuedeck.folder.folder import ShowFolder
     from cuedeck.rig.patch import Patch
     from cuedeck.timeline.opening import OpenedShow
     from cuedeck.timeline.plan import ShotPlan
-
-SHOW_FILE = "show.yaml"
-"""That of `show/load.py`, which takes long to load."""
 
 
 def show_path(named: str) -> Path:

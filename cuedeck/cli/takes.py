@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING
 
 from cuedeck.cli import exits
 from cuedeck.cli.arguments import SHOW_OR_HERE
-from cuedeck.cli.opening import SHOW_FILE, show_path
+from cuedeck.cli.opening import show_path
 from cuedeck.errors import Refusal
+from cuedeck.show import SHOW_FILE
 from cuedeck.visible import visible_line
 
 if TYPE_CHECKING:

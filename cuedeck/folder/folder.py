@@ -7,7 +7,7 @@ from pathlib import Path
 
 from cuedeck.errors import Refusal
 from cuedeck.folder.saving import save_files
-from cuedeck.show.load import SHOW_FILE
+from cuedeck.show import SHOW_FILE
 from cuedeck.show.source import PathRefused
 from cuedeck.show.spelling import as_one
 from cuedeck.show.yamltext.changes import Change

@@ -9,8 +9,8 @@ import re
 
 from cuedeck.errors import Refusal
 from cuedeck.folder.folder import ShowFolder
+from cuedeck.show import SHOW_FILE
 from cuedeck.show.include import plain_path
-from cuedeck.show.load import SHOW_FILE
 from cuedeck.show.source import Data, PathRefused
 from cuedeck.show.yamltext.changes import Append, Change, SetValue
 from cuedeck.show.yamltext.edit import apply_changes

@@ -7,6 +7,7 @@ from abc import ABC, abstractmethod
 from typing import ClassVar, Protocol, Self
 
 from cuedeck.errors import Refusal
+from cuedeck.ports import NO_MORE_THREADS
 
 
 class InputUnusable(Refusal):
@@ -54,7 +55,7 @@ class ThreadedInput(ABC):
             thread.start()
         except RuntimeError as error:
             self.close()
-            why = "the system lets no more threads begin: end other programs"
+            why = NO_MORE_THREADS
             raise InputUnusable(f"{self.thread_name} cannot be listened to: {why}") from error
         self._thread = thread
         return self

@@ -23,6 +23,7 @@ from cuedeck.clock import Clock
 from cuedeck.output.base import Line, Output, OutputLost, Packet, Shared
 from cuedeck.output.tally import FASTEST_HZ, INCIDENTS_KEPT, Tally, keep_time, rate_hz
 from cuedeck.output.words import cannot_open, is_back, is_tried_again, was_lost
+from cuedeck.ports import NO_MORE_THREADS
 from cuedeck.show.units import FULL_UNIVERSE
 
 RETRY_S = (0.25, 0.5, 1.0, 2.0)
@@ -218,7 +219,7 @@ class Outlet:
             thread.start()
         except RuntimeError as error:
             self.line = None
-            why = "the system lets no more threads begin: end other programs"
+            why = NO_MORE_THREADS
             raise OutputLost(cannot_open(self.name, why)) from error
         return thread
 

@@ -15,6 +15,7 @@ from typing import Any
 
 from pydantic import BaseModel, Tag, ValidationError
 
+from cuedeck.show import SHOW_FILE
 from cuedeck.show.camera import Camera, context_of
 from cuedeck.show.include import with_included
 from cuedeck.show.model import Show
@@ -25,7 +26,6 @@ from cuedeck.show.typos import EMPTY_CURE, cure_of_empty, cure_of_missing_space,
 from cuedeck.show.units import shorten
 from cuedeck.show.versions import refuse_newer, upgraded
 
-SHOW_FILE = "show.yaml"
 MOST_MISSPELT = 1000
 """How many unknown keys are compared with the known ones."""
 

@@ -15,7 +15,8 @@ from cuedeck.rig.check_looks import check_looks
 from cuedeck.rig.check_rig import check_rig
 from cuedeck.rig.looks import ancestry
 from cuedeck.rig.patch import Patch, build_patch
-from cuedeck.show.load import SHOW_FILE, LoadedShow, load_show
+from cuedeck.show import SHOW_FILE
+from cuedeck.show.load import LoadedShow, load_show
 from cuedeck.show.model import LIVE, MoveFile, MoveKeys, Show
 from cuedeck.show.problems import MOST_PROBLEMS, Place, Problem, ProblemsFound, Severity, choice_of, why_unread
 from cuedeck.show.references import check_floor, places_of_cues, problems_of

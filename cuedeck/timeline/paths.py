@@ -5,6 +5,7 @@ A path knows nothing of time: it is handed the share of the way, 0 to 1, that th
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,7 +16,7 @@ from cuedeck.rig.dimmer import Dimmer
 from cuedeck.rig.mixing import Mixer
 
 
-class Path:
+class Path(ABC):
     """From one set of values to another. Values are (columns,), shares (n,), what comes out (n, columns)."""
 
     is_each_alone = True
@@ -25,9 +26,9 @@ class Path:
         """Return control values in the terms of the path."""
         return values
 
+    @abstractmethod
     def at(self, origin: Values, aim: Values, share: Values) -> Values:
         """Return the control values at shares of the way between two entries."""
-        raise NotImplementedError
 
 
 @dataclass(frozen=True)

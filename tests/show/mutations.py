@@ -21,7 +21,7 @@ from typing import NoReturn, TypedDict
 
 import yaml
 
-from cuedeck.show.load import SHOW_FILE
+from cuedeck.show import SHOW_FILE
 from cuedeck.show.problems import Problem, ProblemsFound
 from cuedeck.timeline.opening import OpenedShow, open_show
 from cuedeck.timeline.plan import FiredCue

@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from cuedeck.folder.folder import ShowFolder
-from cuedeck.show.load import SHOW_FILE, LoadedShow, load_show
+from cuedeck.show import SHOW_FILE
+from cuedeck.show.load import LoadedShow, load_show
 from cuedeck.show.problems import Problem, ProblemsFound
 from cuedeck.show.source import MOST_BYTES, PathRefused
 from cuedeck.timeline.opening import OpenedShow, open_show

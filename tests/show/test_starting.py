@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
 from cuedeck.rig.types import BUILT_IN
+from cuedeck.show import SHOW_FILE
 from cuedeck.show.channels import width_of
-from cuedeck.show.load import SHOW_FILE
 from cuedeck.show.model import EVERYTHING, LIKE
 from cuedeck.show.schema import show_schema
 from cuedeck.show.starting import NewLight, NewShow, addresses, quoted, show_text

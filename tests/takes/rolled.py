@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import contextlib
+import sqlite3
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from pathlib import Path
 
 from cuedeck.arrays import Slots
 from cuedeck.takes.blocks import block_of
@@ -47,3 +50,14 @@ def finish(
         carried=tuple(runs_of(carried)),
     )
     return store.finish_as(ended)
+
+
+@contextlib.contextmanager
+def locked(log: Path) -> Iterator[None]:
+    """Hold the log as another program does."""
+    locker = sqlite3.connect(log, timeout=5, isolation_level=None)
+    locker.execute("begin exclusive")
+    try:
+        yield
+    finally:
+        locker.close()

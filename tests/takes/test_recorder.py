@@ -23,7 +23,7 @@ from cuedeck.takes.store import TakeStore
 from cuedeck.takes.take import Lateness, Status
 from cuedeck.takes.trouble import TakesUnreadable, Trouble
 from tests.output.ports import FULL, packet
-from tests.takes.rolled import finish
+from tests.takes.rolled import finish, locked
 
 LONGEST_WAIT_S = 30
 
@@ -82,16 +82,6 @@ def second_files_are_closed() -> Iterator[None]:
     yield
     while _rolling:
         _rolling.pop().recorder.spool.close()
-
-
-@contextlib.contextmanager
-def locked(log: Path) -> Iterator[None]:
-    locker = sqlite3.connect(log, timeout=5, isolation_level=None)
-    locker.execute("begin exclusive")
-    try:
-        yield
-    finally:
-        locker.close()
 
 
 @pytest.mark.parametrize(("packets", "blocks"), [(1, [1]), (11, [11]), (13, [11, 2])])

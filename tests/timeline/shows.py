@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from cuedeck.show.load import SHOW_FILE
+from cuedeck.show import SHOW_FILE
 from cuedeck.timeline.opening import OpenedShow, open_show
 from cuedeck.timeline.plan import FiredCue, ShotPlan
 

@@ -10,7 +10,7 @@ import pytest
 import yaml
 
 from cuedeck.errors import Refusal
-from cuedeck.show.load import SHOW_FILE
+from cuedeck.show import SHOW_FILE
 from cuedeck.timeline.choosing import other_errors, plan_of, require_sound, sound_plan_of
 from cuedeck.timeline.opening import OpenedShow, open_show
 from cuedeck.timeline.plan import FiredCue

@@ -11,7 +11,6 @@ import os
 import random
 import shutil
 import signal
-import sqlite3
 import sys
 import tempfile
 import time
@@ -28,6 +27,7 @@ from cuedeck.takes.blocks import Packets
 from cuedeck.takes.reading import TAKES_FILE
 from cuedeck.takes.store import TakeStore
 from cuedeck.takes.take import Take
+from tests.takes.rolled import locked
 from tests.tools import small_disk, write_protected
 
 LONGEST_WAIT_S = 60
@@ -45,17 +45,6 @@ shots:
     cues:
       - {cue: 1, at: 0 s, look: up, fade: 500 s}
 """
-
-
-@contextlib.contextmanager
-def locked(log: Path) -> Iterator[None]:
-    """Hold the log as another program does."""
-    locker = sqlite3.connect(log, timeout=5, isolation_level=None)
-    locker.execute("begin exclusive")
-    try:
-        yield
-    finally:
-        locker.close()
 
 
 @contextlib.contextmanager
